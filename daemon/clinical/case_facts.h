@@ -1,0 +1,87 @@
+// The facts of one case, gathered from a patient's record, with what each access site says settled. Still no rule applied.
+#pragma once
+
+#include <map>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "clinical/plan.h"
+#include "clinical/protocol.h"
+
+namespace clinical {
+
+enum class Certainty { unknown, low, contradicted, known };
+
+/// One word on what several sources say. `value` is meaningful for known and low; `said` lists every different saying.
+template <class T>
+struct Settled {
+  Certainty certainty = Certainty::unknown;
+  T value{};
+  std::vector<Recorded<T>> said;
+  bool usable() const { return certainty == Certainty::known || certainty == Certainty::low; }
+};
+
+/// One period of pressing on one puncture.
+struct Hold {
+  Instant start{};
+  std::optional<Instant> end;        ///< compression ended / device off
+  Closure method = Closure::unknown; ///< how this hold was done; unknown: as the site's closure
+  bool after_rebleed = false;
+  Source source;
+};
+
+/// One puncture. Times are facts whose clinical time is <= the instant the case was gathered for.
+struct SiteFacts {
+  std::string key;                   ///< as SitePlan::key
+  Settled<Side> side;
+  Settled<Vessel> vessel;
+  Settled<int> french;               ///< next whole French of the largest sheath ever in it (upsizing takes the largest)
+  Settled<Closure> closure;
+  std::optional<int> punctures;
+  bool difficult = false, high_stick = false, low_stick = false, upsized = false;
+  Direction direction = Direction::unknown;
+  std::vector<AccessEvent> events;   ///< of this site, by time
+  std::vector<SiteCheck> checks;     ///< of this site, by time, timed ones only
+  // The course as recorded
+  bool sheath_known_in = false;
+  std::optional<Instant> sheath_out;
+  std::vector<Hold> holds;           ///< by start
+  bool device_failed = false;        ///< closure failed, or the method changed
+  std::optional<Instant> t0;         ///< stands now; null while compression runs or a rebleed voided it
+  std::vector<Instant> t0_history;   ///< every T0 the site has had, the standing one last
+  std::vector<Instant> rebleeds;     ///< each: start of a compression after a T0, or a coded rebleed
+  std::string baseline_pulses;
+};
+
+struct CaseFacts {
+  Procedure index;
+  bool provisional = false;
+  bool withdrawn = false;            ///< status not-done etc. after having been a case
+  Instant start{};                   ///< index start (its end, where only that is known)
+  std::optional<Instant> procedure_end, discharge;
+  std::optional<Instant> case_end;   ///< discharge, or case-end after the last T0; null: open
+  Patient patient;
+  std::optional<Encounter> encounter;
+  Tristate intervention = Tristate::unknown;
+  std::vector<SiteFacts> sites;      ///< at least one
+  // Facts of the patient inside the window [start - look-back, case end], by time
+  std::vector<Administration> administrations;
+  std::vector<HomeDrug> home_drugs;
+  std::vector<HomeList> home_lists;
+  std::vector<Statement> statements;
+  std::vector<Decision> decisions;
+  std::vector<Measurement> measurements;
+  std::vector<Risk> risks;
+  std::vector<TaskFact> tasks;
+  std::vector<Conflict> conflicts;   ///< found while gathering; side/size/vessel/closure, times, unplaced events
+};
+
+/// The cases of a record as far as they are known at `clock` (facts with a later clinical time do not count, and are noted to the clock;
+/// one more than case.future-tolerance ahead is a conflict). Deterministic order: by start, then by procedure reference.
+std::vector<CaseFacts> cases_of(const Record&, const Protocol&, const Clock&);
+
+/// The same case with only what was true by `at` (for gates at the pull): a statement about the history counts whenever made.
+CaseFacts as_known_at(const CaseFacts&, Instant at);
+
+}  // namespace clinical
