@@ -1,0 +1,245 @@
+// What the server does with clients that are wrong, slow, many, or still there when it stops.
+#include <atomic>
+#include <future>
+#include <thread>
+
+#include "transport/http_server.h"
+#include "transport/server_support.h"
+
+using namespace std::chrono_literals;
+using transport::Reply;
+using transport::Request;
+using transport::Response;
+using transport::ServerOptions;
+
+namespace {
+
+double seconds_since(std::chrono::steady_clock::time_point start) {
+  return std::chrono::duration<double>(std::chrono::steady_clock::now() - start).count();
+}
+
+struct Refused {
+  char const* name;
+  std::string bytes;
+  int status;
+};
+
+class ServerRefuses : public testing::TestWithParam<Refused> {};
+
+}  // namespace
+
+TEST_P(ServerRefuses, WithStatusAndClose) {
+  RunningServer running(echo, {.body_limit = 1000, .header_limit = 2000});
+  auto client = running.connect();
+  client.try_send(GetParam().bytes);
+  auto const answer = client.read_answer();
+  EXPECT_EQ(answer.status, GetParam().status);
+  EXPECT_TRUE(answer.has("Connection: close")) << answer.head;
+  EXPECT_FALSE(answer.body.empty());
+  client.end_sending();
+  EXPECT_EQ(client.read_to_end(), "");
+  auto next = running.connect();
+  next.send(get("/"));
+  EXPECT_EQ(next.read_answer().status, 200);
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    Server, ServerRefuses,
+    testing::Values(
+        Refused{"Noise", "\x16\x03\x01 noise\r\n\r\n", 400},
+        Refused{"NoHost", "GET / HTTP/1.1\r\n\r\n", 400},                                        // RFC 9112, 3.2
+        Refused{"TwoHosts", "GET / HTTP/1.1\r\nHost: a\r\nHost: b\r\n\r\n", 400},                // RFC 9112, 3.2
+        Refused{"SpaceBeforeColon", "GET / HTTP/1.1\r\nHost : a\r\n\r\n", 400},                  // RFC 9112, 5.1
+        Refused{"LengthAndChunked", "POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 3\r\nTransfer-Encoding: chunked\r\n\r\nabc", 400},
+        Refused{"TwoLengths", "POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 3\r\nContent-Length: 4\r\n\r\nabcd", 400},  // RFC 9112, 6.3
+        Refused{"NegativeLength", "POST / HTTP/1.1\r\nHost: a\r\nContent-Length: -1\r\n\r\n", 400},
+        Refused{"BadChunk", "POST / HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: chunked\r\n\r\nzz\r\n", 400},
+        Refused{"ChunkedInHttp10", "POST / HTTP/1.0\r\nTransfer-Encoding: chunked\r\n\r\n0\r\n\r\n", 400},
+        Refused{"OtherTransferCoding", "POST / HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: gzip, chunked\r\n\r\n", 501},  // RFC 9112, 6.1
+        Refused{"TransferCodingWithoutChunked", "POST / HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: gzip\r\n\r\n", 501},
+        Refused{"Gzip", "POST / HTTP/1.1\r\nHost: a\r\nContent-Encoding: gzip\r\nContent-Length: 3\r\n\r\nabc", 415},  // RFC 9110, 15.5.16
+        Refused{"OtherExpectation", "POST / HTTP/1.1\r\nHost: a\r\nExpect: tea\r\nContent-Length: 3\r\n\r\nabc", 417},
+        Refused{"BodyTooLarge", "POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 1001\r\n\r\n" + std::string(1001, 'x'), 413},
+        Refused{"ChunksTooLarge", "POST / HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: chunked\r\n\r\n3e9\r\n" + std::string(1001, 'x') + "\r\n0\r\n\r\n", 413},
+        Refused{"HeaderTooLarge", "GET / HTTP/1.1\r\nHost: a\r\nX: " + std::string(3000, 'x') + "\r\n\r\n", 431},
+        Refused{"HeaderWithoutEnd", "GET /" + std::string(500000, 'x'), 431}),
+    [](auto const& row) { return row.param.name; });
+
+TEST(ServerLimits, TakesABodyOfExactlyTheLimit) {
+  RunningServer running(echo, {.body_limit = 1000});
+  auto client = running.connect();
+  client.send(post(std::string(1000, 'x')));
+  EXPECT_EQ(client.read_answer().body.size(), 1000 + std::string("POST /fhir ").size());
+}
+
+TEST(ServerLimits, AClientThatSendsItsWholeLargeBodyStillReadsThe413) {
+  RunningServer running(echo, {.body_limit = 1000});
+  auto client = running.connect();
+  client.send(post(std::string(20 << 20, 'x')));
+  EXPECT_EQ(client.read_answer().status, 413);
+}
+
+TEST(ServerLimits, TakesALargeBody) {
+  std::promise<std::size_t> size;
+  RunningServer running([&](Request request, Reply reply) {
+    size.set_value(request.body.size());
+    reply({.status = 204});
+  });
+  auto client = running.connect();
+  client.send(post(std::string(30 << 20, 'x')));
+  EXPECT_EQ(client.read_answer().status, 204);
+  EXPECT_EQ(size.get_future().get(), std::size_t{30} << 20);
+}
+
+TEST(ServerLimits, LetsTheAppWordItsRefusals) {
+  ServerOptions options;
+  options.on_protocol_error = [](int status, std::string_view why) {
+    return Response{.status = 299, .headers = {{"Content-Type", "application/fhir+json"}, {"Connection", "keep-alive"}},
+                    .body = std::to_string(status) + std::string(why)};
+  };
+  RunningServer running(echo, options);
+  auto client = running.connect();
+  client.send("GET / HTTP/1.1\r\n\r\n");
+  auto const answer = client.read_answer();
+  EXPECT_EQ(answer.status, 400);
+  EXPECT_TRUE(answer.has("Content-Type: application/fhir+json") && answer.has("Connection: close")) << answer.head;
+  EXPECT_EQ(answer.body, "400A request has exactly one Host field.");
+}
+
+TEST(ServerLimits, ClosesAClientThatDribblesItsHeader) {
+  RunningServer running(echo, {.read_timeout = 150ms});
+  auto client = running.connect();
+  auto const start = std::chrono::steady_clock::now();
+  client.send("GET / HTTP/1.1\r\nHost: a\r\n");
+  bool taken = true;
+  for (int i = 0; i < 200 && taken; ++i) {
+    taken = client.try_send("X");
+    if (!client.silent_for(10ms)) break;
+  }
+  EXPECT_EQ(client.read_to_end(), "");
+  EXPECT_GE(seconds_since(start), 0.1);
+  EXPECT_LT(seconds_since(start), 1.5);
+}
+
+TEST(ServerLimits, ClosesAClientThatDribblesItsBody) {
+  RunningServer running(echo, {.read_timeout = 150ms});
+  auto client = running.connect();
+  client.send("POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 1000\r\n\r\nx");
+  EXPECT_EQ(client.read_to_end(1500ms), "");
+}
+
+TEST(ServerLimits, ClosesAnIdleConnection) {
+  RunningServer running(echo, {.idle_timeout = 100ms});
+  auto silent = running.connect();
+  auto used = running.connect();
+  used.send(get("/"));
+  EXPECT_EQ(used.read_answer().status, 200);
+  EXPECT_EQ(silent.read_to_end(1500ms), "");
+  EXPECT_EQ(used.read_to_end(1500ms), "");
+}
+
+TEST(ServerLimits, ClosesAClientThatDoesNotTakeItsAnswer) {
+  std::atomic<bool> asked{false};
+  RunningServer running(
+      [&](Request, Reply reply) {
+        asked = true;
+        reply({.status = 200, .body = std::string(64 << 20, 'x')});
+      },
+      {.write_timeout = 100ms});
+  auto client = running.connect();
+  client.send(get("/"));
+  std::this_thread::sleep_for(400ms);
+  EXPECT_TRUE(asked);
+  EXPECT_LT(client.read_to_end().size(), std::size_t{64} << 20);
+}
+
+TEST(ServerLimits, Answers503WhenTheHandlerIsTooSlow) {
+  std::vector<Reply> kept;
+  RunningServer running([&](Request, Reply reply) { kept.push_back(std::move(reply)); }, {.answer_timeout = 100ms});
+  auto client = running.connect();
+  client.send(get("/"));
+  auto const answer = client.read_answer();
+  EXPECT_EQ(answer.status, 503);
+  EXPECT_TRUE(answer.has("Retry-After: 5")) << answer.head;
+  kept.front()({.status = 200, .body = "too late"});
+  EXPECT_EQ(client.read_to_end(), "");
+}
+
+TEST(ServerLimits, Answers503BeyondTheMostConnections) {
+  RunningServer running(echo, {.max_connections = 2});
+  auto first = running.connect();
+  {
+    auto second = running.connect();
+    for (auto* client : {&first, &second}) {
+      client->send(get("/"));
+      EXPECT_EQ(client->read_answer().status, 200);
+    }
+    auto third = running.connect();
+    third.send(post("{}"));
+    auto const answer = third.read_answer();
+    EXPECT_EQ(answer.status, 503);
+    EXPECT_TRUE(answer.has("Retry-After: 5") && answer.has("Connection: close")) << answer.head;
+    EXPECT_EQ(third.read_to_end(), "");
+  }
+  int status = 503;
+  for (int tries = 0; tries < 100 && status == 503; ++tries) {
+    auto next = running.connect();
+    next.send(get("/"));
+    status = next.read_answer().status;
+  }
+  EXPECT_EQ(status, 200);
+}
+
+TEST(ServerStop, LetsAnAnswerUnderWayFinish) {
+  std::promise<Reply> asked;
+  RunningServer running([&](Request, Reply reply) { asked.set_value(std::move(reply)); });
+  auto busy = running.connect();
+  auto idle = running.connect();
+  busy.send(post("{}"));
+  auto const reply = asked.get_future().get();
+  auto stopped = std::async(std::launch::async, [&] { running.server->stop(5s); });
+  EXPECT_EQ(idle.read_to_end(), "");
+  EXPECT_EQ(stopped.wait_for(50ms), std::future_status::timeout);
+  reply({.status = 201, .body = "durable"});
+  auto const answer = busy.read_answer();
+  EXPECT_EQ(answer.body, "durable");
+  EXPECT_TRUE(answer.has("Connection: close")) << answer.head;
+  EXPECT_EQ(stopped.wait_for(2s), std::future_status::ready);
+  EXPECT_THROW(running.connect(), std::runtime_error);
+}
+
+TEST(ServerStop, ClosesFirmlyAtTheDeadline) {
+  std::promise<Reply> asked;
+  RunningServer running([&](Request, Reply reply) { asked.set_value(std::move(reply)); });
+  auto busy = running.connect();
+  busy.send(post("{}"));
+  auto const reply = asked.get_future().get();
+  auto const start = std::chrono::steady_clock::now();
+  running.server->stop(100ms);
+  EXPECT_LT(seconds_since(start), 2.0);
+  EXPECT_EQ(busy.read_to_end(), "");
+  reply({.status = 201, .body = "too late"});
+}
+
+TEST(ServerStop, AnswersGivenAfterItsEndAreDropped) {
+  std::promise<Reply> asked;
+  auto running = std::make_unique<RunningServer>([&](Request, Reply reply) { asked.set_value(std::move(reply)); });
+  auto client = running->connect();
+  client.send(get("/"));
+  auto const reply = asked.get_future().get();
+  running.reset();
+  reply({.status = 200});
+  EXPECT_EQ(client.read_to_end(), "");
+}
+
+TEST(ServerStop, FreesThePort) {
+  auto running = std::make_unique<RunningServer>(echo);
+  auto const port = running->server->port();
+  auto client = running->connect();
+  client.send(get("/"));
+  client.read_answer();
+  running->server->stop(1s);
+  transport::HttpServer again(running->io, {.address = "127.0.0.1:" + std::to_string(port)}, echo);
+  auto const started = again.start();
+  EXPECT_TRUE(started) << started.error().text;
+}
