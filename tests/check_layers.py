@@ -14,10 +14,11 @@ INCLUDE = re.compile(r'^\s*#\s*include\s*"([^"]+)"')
 RESERVED = [
     ("Boost.Asio or Beast", r"<boost/(asio|beast)", {"transport", "app"}),
     ("RapidJSON", r"<rapidjson/", {"json"}),
+    ("toml++", r"<toml\+\+", {"tables"}),
     ("SQLite or libpq", r"<(sqlite3|libpq-fe|pqxx)", {"store"}),
     ("libharu", r"<hpdf", {"sheet"}),
     ("files and threads", r"<(fstream|filesystem|thread|mutex|condition_variable)>",
-     {"profile", "words", "fhir_read", "sheet", "store", "transport", "app"}),
+     {"tables", "profile", "words", "fhir_read", "sheet", "store", "transport", "app"}),
     ("a wall clock", r"(system_clock|utc_clock)::now|\btime\s*\(\s*(NULL|nullptr|0)\s*\)", {"app"}),
     ("the environment", r"\bgetenv\s*\(", {"app"}),
 ]
