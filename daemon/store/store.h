@@ -143,7 +143,8 @@ class Store {
 
   // --- keeping
   virtual Result<void> checkpoint() = 0;
-  // A complete, checked copy, mode 0600. The file must not exist; on error none is left behind. Not inside a transaction.
+  // A complete, checked copy, mode 0600. The file must not exist; on error none is left behind. Not inside a transaction. `full` where there is no room
+  // for it, `logic` for anything else wrong with the copy: neither touches the store.
   virtual Result<void> backup_to(const std::string& path) = 0;
   virtual Result<void> verify() = 0;  // full check of the file; `corrupt` with the first finding
   // Why the store has failed; none while it is usable.
