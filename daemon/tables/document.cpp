@@ -123,6 +123,13 @@ std::optional<long long> millionths(std::string_view digits) {
   return negative ? -sum : sum;
 }
 
+std::string decimal(long long micro) {
+  const auto size = micro < 0 ? 0ULL - static_cast<unsigned long long>(micro) : static_cast<unsigned long long>(micro);
+  std::string part = std::to_string(1'000'000ULL + size % 1'000'000ULL).substr(1);
+  while (part.ends_with('0')) part.pop_back();
+  return (micro < 0 ? "-" : "") + std::to_string(size / 1'000'000ULL) + (part.empty() ? "" : "." + part);
+}
+
 std::string nearest(std::string_view name, const std::vector<std::string>& known) {
   std::string best;
   std::size_t best_distance = std::max<std::size_t>(2, name.size() / 3) + 1;

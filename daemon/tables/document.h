@@ -52,6 +52,9 @@ Document read_file(const std::filesystem::path&);
 /// for more than six decimal places that are not zero, and for what does not fit.
 std::optional<long long> millionths(std::string_view digits);
 
+/// The shortest plain decimal of so many millionths: "150", "1.8", "-0.000001".
+std::string decimal(long long micro);
+
 /// The known name that was most likely meant, or empty when none is near.
 std::string nearest(std::string_view name, const std::vector<std::string>& known);
 

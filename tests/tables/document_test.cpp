@@ -36,6 +36,13 @@ TEST(Decimal, IsExactOrRefused) {
     EXPECT_FALSE(millionths(bad)) << bad;
 }
 
+TEST(Decimal, IsWrittenAsShortAsItCanBe) {
+  EXPECT_EQ(decimal(1'800'000), "1.8");
+  EXPECT_EQ(decimal(150'000'000), "150");
+  EXPECT_EQ(decimal(-1), "-0.000001");
+  EXPECT_EQ(decimal(0), "0");
+}
+
 TEST(Nearest, FindsTheSlipOfThePen) {
   EXPECT_EQ(nearest("gate.act.limt", {"gate.act.limit", "gate.aptt.limit"}), "gate.act.limit");
   EXPECT_EQ(nearest("zzz", {"gate.act.limit"}), "");
