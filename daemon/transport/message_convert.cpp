@@ -5,15 +5,15 @@ namespace http = boost::beast::http;
 namespace transport {
 namespace {
 
+bool has_body(unsigned status) { return status != 204 && status != 304; }
+
+}  // namespace
+
 bool is_about_framing(std::string_view name) {
   for (auto const* ours : {"Content-Length", "Transfer-Encoding", "Connection", "Keep-Alive"})
     if (equal_ignoring_case(name, ours)) return true;
   return false;
 }
-
-bool has_body(unsigned status) { return status != 204 && status != 304; }
-
-}  // namespace
 
 Headers headers_of(http::fields const& fields) {
   Headers headers;

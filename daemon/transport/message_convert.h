@@ -15,6 +15,9 @@ struct AnswerForm {
   bool without_body = false;  ///< to HEAD: the length of the body is told, the body is not sent
 };
 
+/// Content-Length, Transfer-Encoding, Connection, Keep-Alive: set by this folder only.
+bool is_about_framing(std::string_view name);
+
 Headers headers_of(boost::beast::http::fields const& fields);
 
 /// Leaves out fields with a name that is no token or a value that would break the header, and the caller's own fields

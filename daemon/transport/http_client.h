@@ -1,0 +1,39 @@
+// The Network over real sockets: HTTP/1.1, plain to loopback addresses, through TLS elsewhere.
+#pragma once
+
+#include "transport/io.h"
+#include "transport/network.h"
+
+namespace transport {
+
+struct ClientOptions {
+  /// Requests under way at once to one origin (scheme, host, port); further ones wait in order.
+  std::size_t max_parallel = 4;
+  /// Requests that may wait for one origin; one more fails at once as not_sent.
+  std::size_t max_waiting = 1024;
+  /// For looking up, connecting and the TLS handshake; the request's own timeout counts as well.
+  std::chrono::milliseconds connect_timeout = std::chrono::seconds{10};
+  /// An unused connection is closed after this. Below the 5 s after which some servers close it themselves, because a
+  /// POST that crosses such a close ends as maybe_sent.
+  std::chrono::milliseconds idle_timeout = std::chrono::seconds{4};
+  /// PEM file of trusted authorities; empty: the system's. Read once, at the first https request.
+  std::string ca_file = {};
+};
+
+/// Keeps connections open per origin. A connection that the server has closed meanwhile is noticed before use; when one
+/// fails all the same before the first byte of the answer, GET and HEAD are tried once more on a new connection, others
+/// end as maybe_sent. send() may be called from any thread; callbacks run on an I/O thread, one at a time.
+/// Destruction (not on an I/O thread) waits for a running callback and drops the others.
+class HttpClient final : public Network {
+ public:
+  explicit HttpClient(Io& io, ClientOptions options = {});
+  ~HttpClient() override;
+  void send(OutgoingRequest request, std::function<void(Outcome)> done) override;
+
+ private:
+  class Pool;
+  Io& io_;
+  std::shared_ptr<Pool> pool_;
+};
+
+}  // namespace transport
