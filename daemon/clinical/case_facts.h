@@ -25,9 +25,17 @@ struct Settled {
 /// One period of pressing on one puncture.
 struct Hold {
   Instant start{};
+  Instant first_start{};             ///< earlier than `start` where the start was recorded again while it ran
   std::optional<Instant> end;        ///< compression ended / device off
   Closure method = Closure::unknown; ///< how this hold was done; unknown: as the site's closure
   bool after_rebleed = false;
+  bool implied = false;              ///< no start recorded: it begins with what made it needed (sheath out, rebleed, failure, growing swelling)
+  Source source;
+};
+
+/// A check that says the swelling is at or over its limit, may be, or grows: it voids a T0 that stands.
+struct Growth {
+  Instant at{};
   Source source;
 };
 
@@ -44,13 +52,19 @@ struct SiteFacts {
   std::vector<AccessEvent> events;   ///< of this site, by time
   std::vector<SiteCheck> checks;     ///< of this site, by time, timed ones only
   // The course as recorded
-  bool sheath_known_in = false;
+  bool sheath_known_in = false;      ///< an insertion is recorded and no removal after it
   std::optional<Instant> sheath_out;
+  bool out_untimed = false;          ///< a removal is recorded without an exact time
+  bool disputed = false;             ///< recorded times contradict: every instant of compression and rest is withheld, t0 is null
   std::vector<Hold> holds;           ///< by start
   bool device_failed = false;        ///< closure failed, or the method changed
   std::optional<Instant> t0;         ///< stands now; null while compression runs or a rebleed voided it
   std::vector<Instant> t0_history;   ///< every T0 the site has had, the standing one last
-  std::vector<Instant> rebleeds;     ///< each: start of a compression after a T0, or a coded rebleed
+  std::vector<Instant> rebleeds;     ///< each: start of a compression after a T0, or a coded rebleed; one between two T0s
+  std::vector<Growth> growths;       ///< by time
+  bool haemostasis_unconfirmed = false;  ///< compression ended alone: haemostasis is still to be confirmed
+  /// The sheath is out, or somebody presses or has pressed where it was.
+  bool out() const { return !sheath_known_in && (sheath_out || out_untimed || !holds.empty() || !t0_history.empty()); }
   std::string baseline_pulses;
 };
 
@@ -58,7 +72,8 @@ struct CaseFacts {
   Procedure index;
   bool provisional = false;
   bool withdrawn = false;            ///< status not-done etc. after having been a case
-  Instant start{};                   ///< index start (its end, where only that is known)
+  Instant start{};                   ///< index start (its end, where only that is known); the earliest where inexact
+  bool start_exact = false;          ///< false: not recorded to the second; removal is withheld
   std::optional<Instant> procedure_end, discharge;
   std::optional<Instant> case_end;   ///< discharge, or case-end after the last T0; null: open
   Patient patient;
@@ -74,6 +89,7 @@ struct CaseFacts {
   std::vector<Measurement> measurements;
   std::vector<Risk> risks;
   std::vector<TaskFact> tasks;
+  std::vector<SiteCheck> unplaced_checks;  ///< name no site of several, and no later complete check of each site replaces them
   std::vector<Conflict> conflicts;   ///< found while gathering; side/size/vessel/closure, times, unplaced events
 };
 

@@ -75,6 +75,7 @@ struct Procedure {
   bool catheter = false;                ///< its code is in the value set of catheter procedures
   bool femoral = false;                 ///< body site, approach or the extension says femoral
   bool femoral_denied = false;          ///< extension femoral-access = false
+  bool femoral_stated = false;          ///< extension femoral-access = true: an index case whatever its code
   Tristate intervention = Tristate::unknown;  ///< coronary, peripheral, valve, aortic intervention: counts as PCI
   // Everything the resource (and the Devices it names) says; several differing values are a contradiction.
   std::vector<Recorded<Side>> sides;
@@ -235,7 +236,10 @@ struct TaskFact {
   std::string step;                ///< step code
   TaskState state = TaskState::other;
   std::string owner;
-  std::optional<Moment> changed;
+  std::optional<Moment> changed;   ///< a completed one: when it was done, as the Task says
+  std::string procedure;           ///< the index or site Procedure it names, "Procedure/p1"; empty: none
+  Side side = Side::unknown;       ///< of the access site it names
+  Vessel vessel = Vessel::unknown;
 };
 
 struct Record {

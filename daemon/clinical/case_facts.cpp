@@ -1,0 +1,256 @@
+#include "clinical/case_facts.h"
+
+#include <algorithm>
+
+#include "clinical/case_sites.h"
+#include "clinical/case_window.h"
+#include "clinical/site_course.h"
+
+namespace clinical {
+namespace {
+
+/// A case while it is being gathered: the Procedures that describe its sites stand beside it.
+struct Draft {
+  CaseFacts facts;
+  std::vector<Procedure> described_by;  // one a site
+};
+
+bool follows(const std::optional<Moment>& a, const std::optional<Moment>& b) {
+  return (a ? a->latest : Instant::max()) < (b ? b->latest : Instant::max());
+}
+
+class Gatherer {
+ public:
+  Gatherer(const Record& record, const Protocol& protocol, const Clock& clock) : record_(record), protocol_(protocol), clock_(clock) {}
+
+  std::vector<CaseFacts> gather() {
+    find_index_cases();
+    find_sites();
+    place_events();
+    place_checks();
+    for (auto& draft : drafts_) finish(draft);
+    find_shared_groins();
+    std::vector<CaseFacts> cases;
+    for (auto& draft : drafts_) cases.push_back(std::move(draft.facts));
+    std::ranges::sort(cases, {}, [](const CaseFacts& c) { return std::tuple(c.start, c.index.source.reference); });
+    return cases;
+  }
+
+ private:
+  bool counts(const std::optional<Moment>& at) const { return !at || clock_.reached(at->earliest); }
+
+  Procedure* parent_of(const Procedure& p, std::vector<Procedure>& among) const {
+    for (auto& other : among)
+      if (!p.part_of.empty() && other.source.reference == p.part_of && other.source.reference != p.source.reference) return &other;
+    return nullptr;
+  }
+
+  void find_index_cases() {
+    for (const auto& p : record_.procedures) {
+      if (opens(p) == Opens::nothing) continue;
+      auto all = record_.procedures;
+      const auto* parent = parent_of(p, all);
+      if (parent && opens(*parent) != Opens::nothing) continue;
+      open_case(p, opens(p) == Opens::provisional_case);
+    }
+  }
+
+  Draft& open_case(const Procedure& p, bool provisional) {
+    Draft draft;
+    draft.facts.index = p;
+    draft.facts.provisional = provisional;
+    draft.facts.patient = record_.patient;
+    draft.facts.intervention = p.intervention;
+    draft.facts.sites.push_back(site_of(p));
+    draft.described_by.push_back(p);
+    set_times(draft.facts, record_, clock_);
+    drafts_.push_back(std::move(draft));
+    return drafts_.back();
+  }
+
+  // A part of a part is a part of the case.
+  void find_sites() {
+    for (auto& draft : drafts_)
+      for (std::size_t i = 0; i < draft.described_by.size(); ++i)
+        for (const auto& p : record_.procedures)
+          if (p.part_of == draft.described_by[i].source.reference && names_own_site(p) && counts(p.start) && !describes(draft, p)) {
+            draft.facts.sites.push_back(site_of(p));
+            draft.described_by.push_back(p);
+            if (p.intervention == Tristate::yes) draft.facts.intervention = Tristate::yes;
+          }
+  }
+  static bool describes(const Draft& draft, const Procedure& p) {
+    return std::ranges::any_of(draft.described_by, [&](const auto& d) { return d.source.reference == p.source.reference; });
+  }
+
+  // The sites a pointer could mean: those of the case or site it names, else of every case that is open at `at`.
+  // Empty: it names something that is none of ours or that nobody knows, or nothing is open then.
+  std::vector<SiteFacts*> candidates(const Pointer& pointer, const std::optional<Moment>& at) {
+    std::vector<SiteFacts*> found;
+    for (auto& draft : drafts_)
+      for (auto& site : draft.facts.sites)
+        if (!pointer.procedure.empty() && (draft.facts.index.source.reference == pointer.procedure || site.key == pointer.procedure)) {
+          if (site.key == pointer.procedure && draft.facts.index.source.reference != pointer.procedure) return {&site};
+          found.push_back(&site);
+        }
+    return pointer.procedure.empty() ? open_sites(at) : found;
+  }
+  std::vector<SiteFacts*> open_sites(const std::optional<Moment>& at) {
+    std::vector<SiteFacts*> found;
+    for (auto& draft : drafts_)
+      if (open_at(draft, at))
+        for (auto& site : draft.facts.sites) found.push_back(&site);
+    return found;
+  }
+  bool open_at(Draft& draft, const std::optional<Moment>& at) const {
+    auto& facts = draft.facts;
+    for (auto& site : facts.sites) replay_course(site);
+    set_case_end(facts, protocol_, clock_);
+    return !at || (at->latest >= facts.start - protocol_.procedural_look_back.span() && !(facts.case_end && at->earliest > *facts.case_end));
+  }
+
+  void place_events() {
+    std::vector<AccessEvent> events;
+    for (const auto& event : record_.access_events)
+      if (counts(event.at)) events.push_back(event);
+    std::ranges::stable_sort(events, [](const auto& a, const auto& b) {
+      return follows(a.at, b.at) || (!follows(b.at, a.at) && std::tuple(a.kind, a.source) < std::tuple(b.kind, b.source));
+    });
+    for (const auto& event : events) place(event);
+  }
+
+  void place(const AccessEvent& event) {
+    const Pointer pointer{event.procedure, event.side, event.vessel};
+    auto possible = candidates(pointer, event.at);
+    if (possible.empty() && event.kind == AccessEventKind::sheath_inserted && opens_without_index(event)) {
+      possible.push_back(&open_case(index_for(event), true).facts.sites.front());
+    }
+    if (possible.empty()) {
+      if (!event.procedure.empty() && !find_procedure(event.procedure)) report_unplaced(open_sites(event.at), event.source, "event-of-unknown-procedure");
+      return;
+    }
+    if (auto* site = meant(pointer, possible)) {
+      site->events.push_back(event);
+      if (auto* draft = draft_of(*site)) settle(*site, described_by(*draft, *site));
+    } else {
+      report_unplaced(possible, event.source, "event-without-site");
+    }
+  }
+
+  const Procedure* find_procedure(const std::string& reference) const {
+    for (const auto& p : record_.procedures)
+      if (p.source.reference == reference) return &p;
+    return nullptr;
+  }
+  bool opens_without_index(const AccessEvent& event) const {
+    const auto* p = find_procedure(event.procedure);
+    return !p || !(p->femoral_denied || p->status == ProcedureStatus::preparation || p->status == ProcedureStatus::not_done);
+  }
+  // What stands in for the index: the Procedure that the event names, so that the case keeps its identity when that is completed.
+  Procedure index_for(const AccessEvent& event) const {
+    if (const auto* p = find_procedure(event.procedure)) return *p;
+    Procedure p;
+    p.source = event.source;
+    if (!event.procedure.empty()) p.source = {event.procedure, {}, false};
+    p.status = ProcedureStatus::unknown;
+    p.start = event.at;
+    p.femoral_stated = true;
+    return p;
+  }
+
+  Draft* draft_of(const SiteFacts& site) {
+    for (auto& draft : drafts_)
+      for (const auto& own : draft.facts.sites)
+        if (&own == &site) return &draft;
+    return nullptr;
+  }
+  static const Procedure& described_by(const Draft& draft, const SiteFacts& site) {
+    return draft.described_by[static_cast<std::size_t>(&site - draft.facts.sites.data())];
+  }
+
+  void report_unplaced(const std::vector<SiteFacts*>& possible, const Source& source, const char* about) {
+    Draft* reported = nullptr;
+    for (const auto* site : possible) {
+      auto* draft = draft_of(*site);
+      if (draft == reported) continue;
+      reported = draft;
+      Conflict conflict{Fact::side, about, {}, {source}, {}};
+      for (const auto& own : draft->facts.sites) conflict.values.push_back(own.key);
+      draft->facts.conflicts.push_back(std::move(conflict));
+    }
+  }
+
+  void place_checks() {
+    auto checks = record_.checks;
+    std::erase_if(checks, [&](const SiteCheck& c) { return !c.at || !counts(c.at); });
+    std::ranges::stable_sort(checks, [](const auto& a, const auto& b) { return std::tuple(*a.at, a.source) < std::tuple(*b.at, b.source); });
+    for (const auto& check : checks) {
+      const Pointer pointer{check.procedure, check.side, Vessel::unknown};
+      const auto possible = candidates(pointer, check.at);
+      auto* site = meant(pointer, possible);
+      if (site && !(check.side != Side::unknown && site->side.usable() && site->side.value != check.side)) {
+        site->checks.push_back(check);
+        note_findings(*site, check);
+      } else if (!possible.empty()) {
+        for (const auto* candidate : possible) keep_unplaced(*draft_of(*candidate), check);
+      }
+    }
+  }
+  static void keep_unplaced(Draft& draft, const SiteCheck& check) {
+    auto& kept = draft.facts.unplaced_checks;
+    if (kept.empty() || kept.back().source != check.source) kept.push_back(check);
+  }
+  void note_findings(SiteFacts& site, const SiteCheck& check) const {
+    if (!check.baseline_pulses.empty() && site.baseline_pulses.empty()) site.baseline_pulses = check.baseline_pulses;
+    const bool large = check.swelling && !check.swelling->surely_below(protocol_.swelling_limit.micro);
+    if (large || check.growth.value_or(false)) site.growths.push_back({check.at->latest, check.source});
+  }
+
+  void finish(Draft& draft) {
+    auto& facts = draft.facts;
+    for (auto& site : facts.sites) {
+      replay_course(site);
+      for (auto& conflict : time_conflicts(site, facts.start, protocol_.future_tolerance.span())) facts.conflicts.push_back(std::move(conflict));
+      for (auto& conflict : contradictions(site)) facts.conflicts.push_back(std::move(conflict));
+    }
+    set_case_end(facts, protocol_, clock_);
+    report_unplaced_checks(facts);
+    add_patient_facts(facts, record_, protocol_, clock_);
+  }
+
+  // Until each site has a later complete check of its own, nobody knows which groin was looked at.
+  static void report_unplaced_checks(CaseFacts& facts) {
+    std::erase_if(facts.unplaced_checks, [&](const SiteCheck& check) {
+      return std::ranges::all_of(facts.sites, [&](const SiteFacts& site) {
+        return std::ranges::any_of(site.checks, [&](const SiteCheck& later) { return later.complete() && later.at->latest > check.at->latest; });
+      });
+    });
+    for (const auto& check : facts.unplaced_checks)
+      facts.conflicts.push_back({Fact::side, "check-without-site", {}, {check.source}, {}});
+  }
+
+  void find_shared_groins() {
+    for (auto& a : drafts_)
+      for (const auto& b : drafts_) {
+        if (&a == &b || ended(a.facts) || ended(b.facts)) continue;
+        for (const auto& own : a.facts.sites)
+          for (const auto& other : b.facts.sites)
+            if (own.side.usable() && other.side.usable() && own.side.value == other.side.value)
+              a.facts.conflicts.push_back({Fact::side, "groin-claimed-twice", {own.key, other.key}, {a.facts.index.source, b.facts.index.source}, own.key});
+      }
+  }
+  bool ended(const CaseFacts& facts) const { return facts.case_end && clock_.reached(*facts.case_end); }
+
+  const Record& record_;
+  const Protocol& protocol_;
+  const Clock& clock_;
+  std::vector<Draft> drafts_;
+};
+
+}  // namespace
+
+std::vector<CaseFacts> cases_of(const Record& record, const Protocol& protocol, const Clock& clock) {
+  return Gatherer(record, protocol, clock).gather();
+}
+
+}  // namespace clinical

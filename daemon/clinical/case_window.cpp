@@ -1,0 +1,163 @@
+#include "clinical/case_window.h"
+
+#include <algorithm>
+
+#include "clinical/names.h"
+
+namespace clinical {
+namespace {
+
+const Encounter* encounter_of(const Procedure& index, const Record& record, Instant start) {
+  const Encounter* around = nullptr;
+  for (const auto& e : record.encounters) {
+    if (!index.encounter.empty() && e.source.reference == index.encounter) return &e;
+    const bool spans = e.start && e.start->earliest <= start && (!e.end || e.end->latest >= start);
+    if (spans && (!around || e.start->earliest > around->start->earliest)) around = &e;
+  }
+  return index.encounter.empty() ? around : nullptr;
+}
+
+// The stay goes on where another encounter of the patient began before the first one ended.
+bool stays_on(const Record& record, Instant discharge) {
+  return std::ranges::any_of(record.encounters, [&](const Encounter& e) { return e.in_progress && (!e.start || e.start->earliest <= discharge); });
+}
+
+// How far back a fact may lie and still be asked for.
+seconds look_back(const Protocol& p) {
+  const seconds longest = std::max({p.fondaparinux_hold_impaired.span(), p.fondaparinux_hold.span(), p.dabigatran_hold_under_30.span(),
+                                    p.dabigatran_hold_30_50.span(), p.oral_hold_impaired.span(), p.oral_hold.span(), p.lmwh_subcutaneous.span()});
+  return std::max(p.look_back.span(), longest + hours{24});
+}
+
+seconds look_back(Analyte analyte, const Protocol& p) {
+  if (analyte == Analyte::height) return hours{24 * 366 * 130};
+  if (analyte == Analyte::weight) return std::max(look_back(p), p.fresh_weight.span());
+  return std::max(look_back(p), p.haemoglobin_baseline.span());
+}
+
+Fact fact_of(Analyte analyte) {
+  switch (analyte) {
+    case Analyte::act: return Fact::act;
+    case Analyte::aptt: return Fact::aptt;
+    case Analyte::anti_xa: return Fact::anti_xa;
+    case Analyte::inr: return Fact::inr;
+    case Analyte::platelets: return Fact::platelets;
+    case Analyte::haemoglobin: return Fact::haemoglobin;
+    case Analyte::fibrinogen: return Fact::fibrinogen;
+    case Analyte::creatinine: return Fact::creatinine;
+    case Analyte::weight: return Fact::weight;
+    case Analyte::height: return Fact::height;
+    case Analyte::heart_rate: return Fact::heart_rate;
+    case Analyte::systolic: case Analyte::diastolic: case Analyte::mean_pressure: return Fact::blood_pressure;
+    default: return Fact::liver_tests;
+  }
+}
+
+class Window {
+ public:
+  Window(CaseFacts& facts, const Protocol& protocol, const Clock& clock) : facts_(facts), protocol_(protocol), clock_(clock) {}
+
+  /// Known by now, not after the end of the case, and not older than `back` before its start.
+  bool holds(const std::optional<Moment>& at, seconds back) const {
+    if (!at) return true;
+    if (!clock_.reached(at->earliest)) return false;
+    return at->latest >= facts_.start - back && !(facts_.case_end && at->earliest > *facts_.case_end);
+  }
+  void check_ahead(Fact fact, const std::optional<Moment>& at, const Source& source, const std::string& written = {}) {
+    if (!at || clock_.reached(at->earliest - protocol_.future_tolerance.span())) return;
+    report(fact, "future-time", source, written);
+  }
+  void check_order(Fact fact, const std::optional<Moment>& from, const std::optional<Moment>& to, const Source& source, const std::string& written) {
+    if (from && to && to->latest < from->earliest) report(fact, "negative-interval", source, written);
+  }
+
+ private:
+  void report(Fact fact, const char* about, const Source& source, const std::string& written) {
+    if (facts_.case_end && clock_.reached(*facts_.case_end)) return;
+    Conflict conflict{fact, about, {}, {source}, {}};
+    if (!written.empty()) conflict.values.push_back(written);
+    facts_.conflicts.push_back(std::move(conflict));
+  }
+
+  CaseFacts& facts_;
+  const Protocol& protocol_;
+  const Clock& clock_;
+};
+
+template <class T, class At, class Keep>
+void copy(std::vector<T>& to, const std::vector<T>& from, At at, Keep keep) {
+  for (const auto& fact : from)
+    if (keep(fact)) to.push_back(fact);
+  std::ranges::stable_sort(to, [&](const T& a, const T& b) {
+    const auto time = [&](const T& t) { return at(t) ? at(t)->latest : Instant::min(); };
+    return std::tuple(time(a), a.source) < std::tuple(time(b), b.source);
+  });
+}
+
+void check_all_times(const CaseFacts& facts, const Record& record, Window& window) {
+  for (const auto& event : record.access_events) window.check_ahead(Fact::haemostasis_time, event.at, event.source, std::string(name_of(event.kind)));
+  for (const auto& check : record.checks) window.check_ahead(Fact::site_check, check.at, check.source);
+  for (const auto& m : record.measurements) window.check_ahead(fact_of(m.analyte), m.at, m.source, m.value ? m.value->written : std::string());
+  for (const auto& a : record.administrations) {
+    window.check_ahead(Fact::dose_time, a.start, a.source, a.name);
+    window.check_order(Fact::stop_time, a.start, a.end, a.source, a.name);
+  }
+  const auto& index = facts.index;
+  window.check_ahead(Fact::haemostasis_time, index.start ? index.start : index.end, index.source, index.title);
+  window.check_order(Fact::haemostasis_time, index.start, index.end, index.source, index.title);
+}
+
+}  // namespace
+
+void set_times(CaseFacts& facts, const Record& record, const Clock& clock) {
+  const auto& index = facts.index;
+  const auto& from = index.start ? index.start : index.end;
+  facts.start = from ? from->earliest : Instant{};
+  facts.start_exact = from && from->exact();
+  if (index.end && index.end->exact() && clock.reached(index.end->latest)) facts.procedure_end = index.end->latest;
+  const auto* encounter = encounter_of(index, record, facts.start);
+  if (!encounter) return;
+  facts.encounter = *encounter;
+  const auto& end = encounter->end;
+  if (end && !encounter->in_progress && end->latest >= facts.start && clock.reached(end->latest) && !stays_on(record, end->latest))
+    facts.discharge = end->latest;
+}
+
+void set_case_end(CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
+  facts.case_end = facts.discharge;
+  if (facts.case_end || facts.sites.empty()) return;
+  Instant last = Instant::min();
+  for (const auto& site : facts.sites) {
+    if (!site.t0) return;
+    last = std::max(last, *site.t0);
+  }
+  facts.case_end = last + protocol.case_end.span();
+  clock.note(*facts.case_end);
+}
+
+void add_patient_facts(CaseFacts& facts, const Record& record, const Protocol& protocol, const Clock& clock) {
+  Window window(facts, protocol, clock);
+  check_all_times(facts, record, window);
+  const seconds back = look_back(protocol);
+  const auto at = [](const auto& fact) -> const std::optional<Moment>& { return fact.at; };
+  const auto recent = [&](const auto& fact) { return window.holds(fact.at, back); };
+
+  copy(facts.administrations, record.administrations, [](const Administration& a) { return a.start; }, [&](const Administration& a) {
+    const bool known = !a.start || clock.reached(a.start->earliest);
+    const bool running = a.status == AdministrationStatus::in_progress || a.status == AdministrationStatus::on_hold || (a.start && !a.end);
+    return known && (running ? window.holds(a.start, hours{24 * 366 * 130}) : window.holds(a.end ? a.end : a.start, back) || window.holds(a.start, back));
+  });
+  copy(facts.home_drugs, record.home_drugs, [](const HomeDrug& d) { return d.last_dose; },
+       [&](const HomeDrug& d) { return !d.last_dose || clock.reached(d.last_dose->earliest); });
+  copy(facts.home_lists, record.home_lists, at, [&](const HomeList& l) { return !l.at || clock.reached(l.at->earliest); });
+  copy(facts.statements, record.statements, at, recent);
+  copy(facts.decisions, record.decisions, at, recent);
+  copy(facts.measurements, record.measurements, at, [&](const Measurement& m) { return window.holds(m.at, look_back(m.analyte, protocol)); });
+  copy(facts.risks, record.risks, [](const Risk& r) { return r.from; }, [&](const Risk& r) {
+    return (!r.from || clock.reached(r.from->earliest)) && !(r.to && r.to->latest < facts.start);
+  });
+  copy(facts.tasks, record.tasks, [](const TaskFact& t) { return t.changed; },
+       [&](const TaskFact& t) { return !t.changed || clock.reached(t.changed->earliest); });
+}
+
+}  // namespace clinical

@@ -1,0 +1,294 @@
+#include "clinical/site_course.h"
+
+#include <algorithm>
+#include <fmt/chrono.h>
+
+#include "clinical/names.h"
+
+namespace clinical {
+namespace {
+
+bool timed(const AccessEvent& event) { return event.at && event.at->exact(); }
+
+bool by_hand_or_device_on_top(Closure method) { return method == Closure::manual || method == Closure::mechanical; }
+
+class Course {
+ public:
+  explicit Course(SiteFacts& site) : site_(site) {}
+
+  void apply(const AccessEvent& event) {
+    const Instant at = event.at->latest;
+    switch (event.kind) {
+      case AccessEventKind::sheath_inserted: inserted(); break;
+      case AccessEventKind::sheath_upsized: break;
+      case AccessEventKind::sheath_removed: removed(at, event.source); break;
+      case AccessEventKind::compression_started: started(at, event.method, event.source); break;
+      case AccessEventKind::pressure_changed: pressure(at, event); break;
+      case AccessEventKind::compression_ended: ended(at); break;
+      case AccessEventKind::closure_failed: failed(at, event.source); break;
+      case AccessEventKind::haemostasis_confirmed: confirmed(at); break;
+      case AccessEventKind::rebleed: bled(at, event.source); break;
+    }
+  }
+
+  void grown(const Growth& growth) {
+    if (!site_.t0 || growth.at < *site_.t0) return;
+    site_.t0.reset();
+    press(growth.at, Closure::unknown, growth.source).implied = true;
+  }
+
+  bool pressing() const { return !site_.holds.empty() && !site_.holds.back().end; }
+  Instant pressing_since() const { return site_.holds.back().start; }
+
+  void finish() { site_.haemostasis_unconfirmed = !site_.t0 && !pressing() && last_end_ && site_.out(); }
+
+ private:
+  Hold& press(Instant at, Closure method, const Source& source) {
+    if (pressing()) site_.holds.back().end = at;
+    site_.holds.push_back({at, at, {}, method, false, false, source});
+    pending_.reset();
+    return site_.holds.back();
+  }
+
+  void count_rebleed(Instant at) {
+    site_.rebleeds.push_back(at);
+    counted_ = true;
+    site_.t0.reset();
+  }
+
+  void inserted() {
+    if (site_.sheath_out || !site_.holds.empty()) site_.holds.clear();
+    site_.sheath_out.reset();
+    site_.t0.reset();
+    site_.sheath_known_in = true;
+    pending_.reset();
+    last_end_.reset();
+  }
+
+  void removed(Instant at, const Source& source) {
+    site_.sheath_known_in = false;
+    site_.sheath_out = at;
+    if (site_.t0 || (pressing() && !site_.holds.back().implied)) return;
+    press(at, Closure::unknown, source).implied = true;
+  }
+
+  // Any start after a T0 is a rebleed, also where growth or a failure had already voided that T0.
+  void started(Instant at, Closure method, const Source& source) {
+    if (!counted_ && !site_.t0_history.empty()) count_rebleed(at);
+    const bool again = counted_;
+    if (by_hand_or_device_on_top(method) && site_.closure.usable() &&
+        (site_.closure.value == Closure::device || site_.closure.value == Closure::suture))
+      site_.device_failed = true;
+    if (!pressing()) {
+      press(at, method, source);
+    } else if (Hold& hold = site_.holds.back(); hold.implied) {
+      hold = {at, at, {}, method, hold.after_rebleed, false, source};
+    } else if (method != Closure::unknown && hold.method != Closure::unknown && hold.method != method) {
+      press(at, method, source);
+    } else {
+      hold.start = at;
+      if (hold.method == Closure::unknown) hold.method = method;
+    }
+    site_.holds.back().after_rebleed = again;
+    pending_.reset();
+  }
+
+  void pressure(Instant at, const AccessEvent& event) {
+    if (pressing() && !site_.holds.back().implied) {
+      if (site_.holds.back().method == Closure::unknown) site_.holds.back().method = Closure::mechanical;
+    } else if (!event.pressure || event.pressure->micro > 0) {
+      started(at, Closure::mechanical, event.source);
+    }
+  }
+
+  void ended(Instant at) {
+    last_end_ = at;
+    if (pressing()) site_.holds.back().end = at;
+    if (pending_) {
+      haemostasis(std::max(*pending_, at));
+    } else if (site_.t0) {
+      haemostasis(at);
+    }
+  }
+
+  void failed(Instant at, const Source& source) {
+    site_.device_failed = true;
+    site_.t0.reset();
+    press(at, Closure::unknown, source).implied = true;
+    site_.holds.back().after_rebleed = counted_;
+  }
+
+  bool device_on() const {
+    if (!pressing() || site_.holds.back().implied) return false;
+    const Closure method = site_.holds.back().method;
+    if (method != Closure::unknown) return method == Closure::mechanical;
+    return !site_.closure.usable() || site_.closure.value == Closure::mechanical || site_.closure.value == Closure::unknown;
+  }
+
+  void confirmed(Instant at) {
+    if (device_on()) {
+      pending_ = at;
+      return;
+    }
+    if (pressing()) site_.holds.back().end = at;
+    haemostasis(last_end_ ? std::max(at, *last_end_) : at);
+  }
+
+  void haemostasis(Instant at) {
+    pending_.reset();
+    if (site_.t0) {
+      at = std::max(at, *site_.t0);
+      site_.t0_history.back() = at;
+    } else {
+      site_.t0_history.push_back(at);
+    }
+    site_.t0 = at;
+    counted_ = false;
+  }
+
+  void bled(Instant at, const Source& source) {
+    if (counted_) return;
+    count_rebleed(at);
+    if (pressing()) {
+      site_.holds.back().start = at;
+      pending_.reset();
+    } else {
+      press(at, Closure::unknown, source).implied = true;
+    }
+    site_.holds.back().after_rebleed = true;
+  }
+
+  SiteFacts& site_;
+  std::optional<Instant> pending_;   // haemostasis confirmed while a device is recorded as on
+  std::optional<Instant> last_end_;
+  bool counted_ = false;             // a rebleed has been counted since the last T0
+};
+
+// Of equal times: what ends the hold that ran before them comes first, else what starts one.
+int rank(AccessEventKind kind, bool pressing) {
+  const bool ends = kind == AccessEventKind::compression_ended || kind == AccessEventKind::haemostasis_confirmed;
+  return static_cast<int>(kind) + (pressing && ends ? -100 : 0);
+}
+
+// A Task that was closed late adds nothing where the removal itself is recorded with its time.
+bool restates_removal(const AccessEvent& event, const std::vector<AccessEvent>& events) {
+  if (!event.from_task || !event.recording_time_only) return false;
+  if (event.kind != AccessEventKind::sheath_removed && event.kind != AccessEventKind::compression_started) return false;
+  return std::ranges::any_of(events, [&](const AccessEvent& other) {
+    return other.kind == AccessEventKind::sheath_removed && !other.recording_time_only && timed(other) && other.at->latest <= event.at->latest;
+  });
+}
+
+void clear(SiteFacts& site) {
+  site.sheath_known_in = site.out_untimed = site.disputed = site.device_failed = site.haemostasis_unconfirmed = false;
+  site.sheath_out.reset();
+  site.t0.reset();
+  site.holds.clear();
+  site.t0_history.clear();
+  site.rebleeds.clear();
+}
+
+std::string written(Instant at) { return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", at); }
+
+}  // namespace
+
+void replay_course(SiteFacts& site) {
+  clear(site);
+  std::vector<const AccessEvent*> events;
+  for (const auto& event : site.events)
+    if (timed(event) && !restates_removal(event, site.events)) events.push_back(&event);
+  std::ranges::stable_sort(events, {}, [](const AccessEvent* e) { return e->at->latest; });
+
+  Course course(site);
+  auto growth = site.growths.begin();
+  for (auto first = events.begin(); first != events.end();) {
+    const Instant at = (*first)->at->latest;
+    for (; growth != site.growths.end() && growth->at < at; ++growth) course.grown(*growth);
+    const auto last = std::find_if(first, events.end(), [&](const AccessEvent* e) { return e->at->latest != at; });
+    const bool pressing = course.pressing() && course.pressing_since() < at;
+    std::stable_sort(first, last, [&](const auto* a, const auto* b) { return rank(a->kind, pressing) < rank(b->kind, pressing); });
+    for (; first != last; ++first) course.apply(**first);
+  }
+  for (; growth != site.growths.end(); ++growth) course.grown(*growth);
+  site.out_untimed = !site.sheath_out && std::ranges::any_of(site.events, [](const AccessEvent& e) {
+    return e.kind == AccessEventKind::sheath_removed && !timed(e);
+  });
+  if (site.out_untimed) site.sheath_known_in = false;
+  course.finish();
+}
+
+namespace {
+
+bool may_void(AccessEventKind kind) {
+  return kind == AccessEventKind::compression_started || kind == AccessEventKind::pressure_changed || kind == AccessEventKind::closure_failed ||
+         kind == AccessEventKind::rebleed;
+}
+
+class Disputes {
+ public:
+  explicit Disputes(SiteFacts& site) : site_(site) {}
+  void add(std::string about, std::vector<const AccessEvent*> events, std::vector<std::string> values = {}) {
+    Conflict conflict{Fact::haemostasis_time, std::move(about), std::move(values), {}, site_.key};
+    for (const auto* event : events) {
+      conflict.inputs.push_back(event->source);
+      if (event->at) conflict.values.push_back(std::string(name_of(event->kind)) + " " + written(event->at->latest));
+    }
+    found_.push_back(std::move(conflict));
+  }
+  const AccessEvent* last(AccessEventKind kind) const {
+    const AccessEvent* found = nullptr;
+    for (const auto& event : site_.events)
+      if (event.kind == kind && timed(event) && (!found || event.at->latest >= found->at->latest)) found = &event;
+    return found;
+  }
+  std::vector<Conflict> take() { return std::move(found_); }
+
+ private:
+  SiteFacts& site_;
+  std::vector<Conflict> found_;
+};
+
+void check_single_events(const SiteFacts& site, Instant start, Disputes& disputes) {
+  for (const auto& event : site.events) {
+    if (event.time_conflict) disputes.add("two-times-in-one-record", {&event});
+    if (!timed(event)) {
+      if (may_void(event.kind) && (!site.t0 || !event.at || event.at->latest >= *site.t0)) disputes.add("event-without-time", {&event});
+    } else if (event.at->latest < start && event.kind != AccessEventKind::sheath_inserted) {
+      disputes.add("event-before-start", {&event});
+    }
+  }
+}
+
+void check_removals(const SiteFacts& site, seconds tolerance, Disputes& disputes) {
+  const AccessEvent* previous = nullptr;
+  for (const auto& event : site.events) {
+    if (!timed(event) || restates_removal(event, site.events)) continue;
+    if (event.kind == AccessEventKind::sheath_inserted) previous = nullptr;
+    if (event.kind != AccessEventKind::sheath_removed) continue;
+    if (previous && event.at->latest - previous->at->latest > tolerance) disputes.add("sheath-out-twice", {previous, &event});
+    previous = &event;
+  }
+}
+
+}  // namespace
+
+std::vector<Conflict> time_conflicts(SiteFacts& site, Instant start, seconds tolerance) {
+  Disputes disputes(site);
+  check_single_events(site, start, disputes);
+  check_removals(site, tolerance, disputes);
+  const auto* out = disputes.last(AccessEventKind::sheath_removed);
+  const auto* in = disputes.last(AccessEventKind::sheath_inserted);
+  const auto* dry = disputes.last(AccessEventKind::haemostasis_confirmed);
+  if (site.t0 && site.sheath_out && *site.t0 < *site.sheath_out && out && dry) disputes.add("t0-before-sheath-out", {dry, out});
+  if (site.sheath_known_in && !site.holds.empty() && in)
+    disputes.add("pressed-with-sheath-in", {in}, {std::string("compression ") + written(site.holds.back().start)});
+  if (site.sheath_known_in && site.t0 && in && dry) disputes.add("haemostasis-with-sheath-in", {in, dry});
+  auto found = disputes.take();
+  if (!found.empty()) {
+    site.disputed = true;
+    site.t0.reset();
+  }
+  return found;
+}
+
+}  // namespace clinical

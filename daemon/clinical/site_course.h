@@ -1,0 +1,16 @@
+// What the recorded events of one puncture add up to: sheath, holds, haemostasis, rebleeds.
+#pragma once
+
+#include "clinical/case_facts.h"
+
+namespace clinical {
+
+/// Fills the course of `site` (sheath_known_in to haemostasis_unconfirmed, baseline aside) from its events, growths and closure; the order in
+/// which they were received does not matter. Events without an exact time move no clock; one that might void T0 makes the site disputed.
+void replay_course(SiteFacts& site);
+
+/// The contradictions among the recorded times of the site; `start` is the case's, `tolerance` what two clocks may differ by.
+/// Marks the site disputed, and takes its T0 away, where it finds one. To be called after replay_course.
+std::vector<Conflict> time_conflicts(SiteFacts& site, Instant start, seconds tolerance);
+
+}  // namespace clinical
