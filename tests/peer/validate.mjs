@@ -78,28 +78,29 @@ function parseArguments(args) {
   return parsed;
 }
 
-function print(file, issues, { json, quiet }) {
-  if (json) return console.log(JSON.stringify({ file, issues }));
-  if (issues.length || !quiet) console.log(`${issues.length ? 'BAD ' : 'ok  '} ${file}`);
-  return issues.forEach((issue) => console.log(`     [${issue.layer}] ${issue.where}: ${issue.text}`));
+function describe(file, issues, { json, quiet }) {
+  if (json) return [JSON.stringify({ file, issues })];
+  const verdict = issues.length || !quiet ? [`${issues.length ? 'BAD ' : 'ok  '} ${file}`] : [];
+  return [...verdict, ...issues.map((issue) => `     [${issue.layer}] ${issue.where}: ${issue.text}`)];
 }
 
-function main(args) {
+/** The command line; returns the exit code. */
+export function main(args, print = console.log) {
   let parsed;
   try {
-    parsed = parseArguments(args);
+    parsed = parseArguments([...args]);
   } catch (error) {
-    console.error(`${error.message}\n${usage}`);
+    print(`${error.message}\n${usage}`);
     return 2;
   }
   let bad = 0;
   for (const file of parsed.files) {
     const issues = validateFile(file, parsed.options);
     if (issues.length) bad += 1;
-    print(file, issues, parsed);
+    for (const line of describe(file, issues, parsed)) print(line);
   }
-  if (!parsed.json) console.log(`${parsed.files.length - bad} files without faults, ${bad} with faults`);
-  if (process.env.DEBUG && notEvaluated.size) console.error('constraints not evaluated:', Object.fromEntries(notEvaluated));
+  if (!parsed.json) print(`${parsed.files.length - bad} files without faults, ${bad} with faults`);
+  if (process.env.DEBUG && notEvaluated.size) print(`constraints not evaluated: ${JSON.stringify(Object.fromEntries(notEvaluated))}`);
   return bad ? 1 : 0;
 }
 

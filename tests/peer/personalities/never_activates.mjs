@@ -1,0 +1,2 @@
+// Leaves a Subscription in status "requested" for ever.
+export default () => ({ flags: ['leavesRequested'] });
