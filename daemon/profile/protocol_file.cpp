@@ -20,6 +20,7 @@ using clinical::Setting;
 using clinical::SettingUnit;
 using tables::Kind;
 
+/// In the order of settings.def.
 std::vector<std::string> setting_keys() {
   std::vector<std::string> keys;
   Protocol none;
@@ -56,10 +57,17 @@ class SettingsReader {
       return;
     }
     const bool leads_on = std::any_of(keys_.begin(), keys_.end(), [&](const std::string& key) { return key.starts_with(path + "."); });
-    if (!leads_on) return faults_.unknown(item, keys_, parent);
+    if (!leads_on) return faults_.unknown(item, keys_and_tables(), parent);
     if (!item.is_table()) return faults_.add(item.at, fmt::format("'{}' is {}, not a table", path, tables::name_of(item.kind)), "write the settings of this table below it");
     tables_.emplace(path, item.key_at);
     for (const Item& child : item.items) walk(child, fmt::format("{}.{}", path, child.key), path);
+  }
+
+  std::vector<std::string> keys_and_tables() const {
+    std::vector<std::string> names = keys_;
+    for (const std::string& key : keys_)
+      for (auto dot = key.find('.'); dot != std::string::npos; dot = key.find('.', dot + 1)) names.push_back(key.substr(0, dot));
+    return names;
   }
 
   /// The inline table of a setting, checked for its members; null with a fault or a note of what is missing.

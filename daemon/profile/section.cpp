@@ -29,7 +29,7 @@ void Faults::add(Place at, std::string text, std::string remedy) {
 void Faults::unknown(const Item& item, const std::vector<std::string>& known, std::string_view path_of_parent) {
   const std::string path = path_of_parent.empty() ? item.key : fmt::format("{}.{}", path_of_parent, item.key);
   const std::string near = tables::nearest(path, known);
-  add(item.key_at, fmt::format("unknown {} '{}'", item.is_table() ? "table" : "key", path),
+  add(item.key_at, fmt::format("unknown {} '{}'", item.is_header() ? "table" : "key", path),
       near.empty() ? "remove it" : fmt::format("write '{}', or remove it", near));
 }
 
@@ -53,7 +53,7 @@ const Item* Section::need(std::string_view member, tables::Kind kind) const {
   }
   if (item->kind != kind) {
     faults_.add(item->at, fmt::format("{} of '{}' is {}, not {}", member, name_, tables::name_of(item->kind), tables::name_of(kind)),
-                fmt::format("write {}{}", tables::name_of(kind), kind == tables::Kind::number ? " without quotes" : ""));
+                fmt::format("write {}{}", tables::name_of(kind), kind == tables::Kind::string ? ", in quotes" : ""));
     return nullptr;
   }
   return item;

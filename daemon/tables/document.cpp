@@ -130,23 +130,35 @@ std::string decimal(long long micro) {
   return (micro < 0 ? "-" : "") + std::to_string(size / 1'000'000ULL) + (part.empty() ? "" : "." + part);
 }
 
-std::string nearest(std::string_view name, const std::vector<std::string>& known) {
-  std::string best;
-  std::size_t best_distance = std::max<std::size_t>(2, name.size() / 3) + 1;
-  for (const std::string& candidate : known) {
-    std::vector<std::size_t> row(candidate.size() + 1);  // Levenshtein distance, one row at a time
-    for (std::size_t j = 0; j < row.size(); ++j) row[j] = j;
-    for (std::size_t i = 1; i <= name.size(); ++i) {
-      std::size_t diagonal = std::exchange(row[0], i);
-      for (std::size_t j = 1; j < row.size(); ++j) {
-        const std::size_t replaced = diagonal + (name[i - 1] == candidate[j - 1] ? 0 : 1);
-        diagonal = std::exchange(row[j], std::min({row[j] + 1, row[j - 1] + 1, replaced}));
+namespace {
+
+/// Letters exchanged, left out, put in or swapped with their neighbour (optimal string alignment distance).
+std::size_t slips(std::string_view a, std::string_view b) {
+  std::vector<std::vector<std::size_t>> d(a.size() + 1, std::vector<std::size_t>(b.size() + 1));
+  for (std::size_t i = 0; i <= a.size(); ++i) {
+    for (std::size_t j = 0; j <= b.size(); ++j) {
+      if (i == 0 || j == 0) {
+        d[i][j] = i + j;
+        continue;
       }
+      d[i][j] = std::min({d[i - 1][j] + 1, d[i][j - 1] + 1, d[i - 1][j - 1] + (a[i - 1] == b[j - 1] ? 0 : 1)});
+      if (i > 1 && j > 1 && a[i - 1] == b[j - 2] && a[i - 2] == b[j - 1]) d[i][j] = std::min(d[i][j], d[i - 2][j - 2] + 1);
     }
-    if (row.back() < best_distance) {
-      best_distance = row.back();
-      best = candidate;
-    }
+  }
+  return d[a.size()][b.size()];
+}
+
+}  // namespace
+
+std::string nearest(std::string_view name, const std::vector<std::string>& known) {
+  const std::size_t last_part = name.size() - (name.rfind('.') + 1);
+  std::size_t allowed = std::max<std::size_t>(1, last_part / 3);
+  std::string best;
+  for (const std::string& candidate : known) {
+    const std::size_t distance = slips(name, candidate);
+    if (distance > allowed || (!best.empty() && distance == allowed)) continue;
+    best = candidate;
+    allowed = distance;
   }
   return best;
 }

@@ -31,6 +31,8 @@ struct Item {
   std::vector<Item> items;  ///< of a table or array, in the order of the file
 
   bool is_table() const { return kind == Kind::table; }
+  /// A table with its own [header], not one in braces.
+  bool is_header() const { return is_table() && (at.line < key_at.line || (at.line == key_at.line && at.column < key_at.column)); }
   bool is_string() const { return kind == Kind::string; }
   /// Member of a table, or null. The pointer lives as long as this item does, unchanged.
   const Item* find(std::string_view name) const;
@@ -55,7 +57,7 @@ std::optional<long long> millionths(std::string_view digits);
 /// The shortest plain decimal of so many millionths: "150", "1.8", "-0.000001".
 std::string decimal(long long micro);
 
-/// The known name that was most likely meant, or empty when none is near.
+/// The known name that was most likely meant, or empty when none is near: one slip in three letters of the part after the last dot, at least one.
 std::string nearest(std::string_view name, const std::vector<std::string>& known);
 
 }  // namespace tables

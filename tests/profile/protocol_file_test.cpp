@@ -1,17 +1,137 @@
 #include "profile/protocol_file.h"
 
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
+
+#include <filesystem>
+#include <fstream>
+#include <iterator>
 
 #include "profile/sha256.h"
 
 namespace profile {
 namespace {
 
-TEST(Cautious, Loads) {
-  const auto loaded = load_protocol(SOURCE_DIR "/profiles/protocol/cautious.toml");
-  for (const auto& fault : loaded.faults) ADD_FAILURE() << tables::to_string(fault);
+std::string text_of(const std::filesystem::path& path) {
+  std::ifstream in(path, std::ios::binary);
+  return {std::istreambuf_iterator<char>{in}, {}};
+}
+std::vector<std::string> lines_of(const std::string& text) {
+  std::vector<std::string> lines;
+  for (std::size_t from = 0; from < text.size();) {
+    const auto end = std::min(text.find('\n', from), text.size());
+    lines.push_back(text.substr(from, end - from));
+    from = end + 1;
+  }
+  return lines;
+}
+std::vector<std::string> spoken(const std::vector<tables::Fault>& faults) {
+  std::vector<std::string> out;
+  for (const auto& fault : faults) out.push_back(tables::to_string(fault));
+  return out;
+}
+const std::filesystem::path kFaulty = SOURCE_DIR "/tests/profile/faulty";
+const std::string kCautious = SOURCE_DIR "/profiles/protocol/cautious.toml";
+
+/// The cautious file with one piece of text exchanged, which must stand in it exactly once.
+LoadedProtocol cautious_with(const std::string& from, const std::string& to) {
+  std::string text = text_of(kCautious);
+  const auto at = text.find(from);
+  EXPECT_NE(at, std::string::npos) << from;
+  EXPECT_EQ(text.find(from, at + 1), std::string::npos) << from << " stands there twice";
+  return load_protocol_text(text.replace(at, from.size(), to), "cautious.toml");
+}
+
+class Faulty : public testing::TestWithParam<std::filesystem::path> {};
+
+TEST_P(Faulty, SaysWhatIsWrongWhereAndWhatToDo) {
+  const auto expected = lines_of(text_of(std::filesystem::path{GetParam()}.replace_extension("expected")));
+  ASSERT_FALSE(expected.empty());
+  const auto loaded = load_protocol_text(text_of(GetParam()), GetParam().filename().string());
+  EXPECT_FALSE(loaded.protocol);
+  std::vector<std::string> said;
+  for (const auto& line : spoken(loaded.faults))  // these files are short: only the lacks that a file is about are listed
+    if (line.find(" lacks ") == std::string::npos || testing::Value(expected, testing::Contains(line))) said.push_back(line);
+  EXPECT_EQ(said, expected);
+}
+
+std::vector<std::filesystem::path> faulty_files() {
+  std::vector<std::filesystem::path> files;
+  for (const auto& entry : std::filesystem::directory_iterator{kFaulty})
+    if (entry.path().extension() == ".toml") files.push_back(entry.path());
+  std::sort(files.begin(), files.end());
+  return files;
+}
+INSTANTIATE_TEST_SUITE_P(Files, Faulty, testing::ValuesIn(faulty_files()), [](const auto& file) {
+  std::string name = file.param.stem().string();
+  std::replace(name.begin(), name.end(), '-', '_');
+  return name;
+});
+
+TEST(FaultyFiles, AreAtLeastTen) { EXPECT_GE(faulty_files().size(), 10U); }
+
+TEST(Protocol, EachSettingIsDemandedOnceAndByName) {
+  const auto lines = lines_of(text_of(kCautious));
+  int removed = 0;
+  for (std::size_t without = 0; without < lines.size(); ++without) {
+    if (lines[without].find("unit = ") == std::string::npos) continue;
+    std::string text;
+    for (std::size_t i = 0; i < lines.size(); ++i)
+      if (i != without) text += lines[i] + '\n';
+    const auto loaded = load_protocol_text(text, "x.toml");
+    ASSERT_EQ(loaded.faults.size(), 1U) << lines[without];
+    EXPECT_NE(loaded.faults[0].text.find(lines[without].substr(0, lines[without].find(' '))), std::string::npos) << loaded.faults[0].text;
+    ++removed;
+  }
+  int settings = 0;
+  clinical::Protocol none;
+  clinical::each_setting(none, [&](auto&, auto...) { ++settings; }, [&](auto&, auto...) { ++settings; });
+  EXPECT_EQ(removed, settings);
+}
+
+TEST(Protocol, DecimalsAreExact) {
+  const auto loaded = load_protocol(kCautious);
   ASSERT_TRUE(loaded.protocol);
-  EXPECT_FALSE(loaded.protocol->approved);
+  EXPECT_EQ(loaded.protocol->inr_ask.micro, 1'800'000);
+  EXPECT_EQ(loaded.protocol->creatinine_rise_48h.micro, 300'000);
+  EXPECT_EQ(loaded.protocol->inr_ask.rule.key, "gate.warfarin-inr.ask");
+}
+
+// SHA-256 of "abc": FIPS 180-4, the worked example of the Secure Hash Standard.
+TEST(Protocol, HashesTheBytes) {
+  EXPECT_EQ(sha256_hex("abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
+  EXPECT_EQ(load_protocol(kCautious).protocol->sha256, sha256_hex(text_of(kCautious)));
+}
+
+TEST(Protocol, ApprovalCoversValuesNotSpelling) {
+  const auto plain = load_protocol(kCautious);
+  ASSERT_TRUE(plain.protocol);
+  EXPECT_THAT(canonical_values(*plain.protocol), testing::StartsWith("case.look-back=168 h\n"));
+  EXPECT_THAT(canonical_values(*plain.protocol), testing::HasSubstr("\nwatch.high=8x15 4x30 4x60 0x240 min\n"));
+  EXPECT_EQ(plain.values_sha256, sha256_hex(canonical_values(*plain.protocol)));
+  const auto respelled = cautious_with("ask = { value = 1.8,", "ask = { value =   1.800,");
+  ASSERT_TRUE(respelled.protocol);
+  EXPECT_EQ(respelled.values_sha256, plain.values_sha256);
+  EXPECT_NE(respelled.protocol->sha256, plain.protocol->sha256);
+}
+
+std::string approved_by_test(const std::string& covers) {
+  return "status = \"active\"\nlast-reviewed = \"2026-11-24\"\n\n[[approval]]\nname = \"Test Person\"\nrole = \"invented\"\ndate = \"2026-11-24\"\ncovers = \"" +
+         covers + "\"\n";
+}
+
+TEST(Protocol, IsApprovedOnlyByAnApprovalOfTheseValues) {
+  const std::string header = "status = \"draft\"\nlast-reviewed = \"2026-11-24\"\n";
+  const auto plain = load_protocol(kCautious);
+  const auto approved = cautious_with(header, approved_by_test(plain.values_sha256));
+  ASSERT_TRUE(approved.protocol);
+  EXPECT_TRUE(approved.protocol->approved);
+  EXPECT_TRUE(approved.notes.empty());
+  const auto stale = cautious_with(header, approved_by_test(std::string(64, '0')));
+  ASSERT_TRUE(stale.protocol);
+  EXPECT_FALSE(stale.protocol->approved);
+  EXPECT_THAT(spoken(stale.notes), testing::Contains(testing::HasSubstr("covers other values")));
+  EXPECT_THAT(spoken(stale.notes), testing::Contains(testing::HasSubstr(plain.values_sha256))) << "and says what to sign";
 }
 
 }  // namespace
