@@ -121,9 +121,12 @@ describe('the peer as a FHIR R4 server', () => {
     assert.equal((await get(`Binary/${id}`)).body.contentType, 'application/pdf');
   });
 
-  test('Prefer: return=minimal gives no body', async () => {
+  test('Prefer: return=minimal gives no resources', async () => {
     const answer = await post('Patient', patient(), { prefer: 'return=minimal' });
     assert.deepEqual([answer.status, answer.text], [201, '']);
+    const bundle = invented.transaction(invented.post(patient(), 1));
+    const [entry] = (await post('', bundle, { prefer: 'return=minimal' })).body.entry;
+    assert.deepEqual([Object.keys(entry), /^Patient\//.test(entry.response.location)], [['response'], true]);
   });
 
   test('the log knows what came, byte for byte', async () => {

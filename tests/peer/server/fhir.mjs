@@ -68,6 +68,12 @@ function versionHeaders(resource, status, base) {
   };
 }
 
+/** Prefer: return=minimal. A Bundle of responses keeps its entries, which say where everything is. */
+function minimal(resource) {
+  if (!isBundleResponse(resource)) return undefined;
+  return { ...resource, entry: resource.entry?.map(({ response }) => ({ response })) };
+}
+
 const wantsBytes = (request, resource) =>
   request.method === 'GET' && resource?.resourceType === 'Binary' && request.headers.accept && !/fhir|json|\*\/\*/.test(request.headers.accept);
 
@@ -93,7 +99,7 @@ export class FhirService {
       return { status, headers: { ...headers, 'content-type': resource.contentType }, bytes: Buffer.from(resource.data ?? '', 'base64') };
     }
     const isMinimal = /return=minimal/.test(request.headers.prefer ?? '') && isOk(result) && request.method !== 'GET';
-    return { status, headers, body: isMinimal ? undefined : (resource ?? result) };
+    return { status, headers, body: isMinimal ? minimal(resource) : (resource ?? result) };
   }
 
   async #run(request) {

@@ -6,3 +6,4 @@ import '../cases/rest.mjs';
 import '../cases/transaction.mjs';
 import '../cases/subscription.mjs';
 import '../cases/personality.mjs';
+import '../cases/programs.mjs';
