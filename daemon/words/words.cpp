@@ -1,0 +1,90 @@
+#include "words/words.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <cctype>
+#include <mutex>
+#include <set>
+
+#include "words/plural.h"
+
+namespace words {
+
+struct Words::Absent {
+  std::mutex mutex;
+  std::set<std::string> names;
+};
+
+Words::Words() : entries_(std::make_shared<Entries>()), absent_(std::make_shared<Absent>()) {}
+
+const Words::Entry* Words::find(std::string_view table, std::string_view key) const {
+  const auto found = entries_->find(fmt::format("{} {}", table, key));
+  return found == entries_->end() ? nullptr : &found->second;
+}
+
+void Words::note(std::string what) const {
+  const std::scoped_lock lock{absent_->mutex};
+  absent_->names.insert(std::move(what));
+}
+
+std::vector<std::string> Words::missing() const {
+  const std::scoped_lock lock{absent_->mutex};
+  return {absent_->names.begin(), absent_->names.end()};
+}
+
+std::string Words::filled(const std::vector<Piece>& pieces, std::string_view name, const Arguments& arguments, const Context& context) const {
+  std::string out;
+  for (const Piece& piece : pieces) {
+    if (const auto* plain = std::get_if<std::string>(&piece)) {
+      out += *plain;
+      continue;
+    }
+    const Slot& slot = std::get<Slot>(piece);
+    const auto given = std::find_if(arguments.begin(), arguments.end(), [&](const auto& pair) { return pair.first == slot.name; });
+    if (given == arguments.end()) {
+      note(fmt::format("argument {} of {}", slot.name, name));
+      out += fmt::format("[{}?]", slot.name);
+      continue;
+    }
+    std::string said = argument(given->second, context, slot.format);
+    if (slot.capital && !said.empty()) said[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(said[0])));
+    out += said;
+  }
+  return out;
+}
+
+std::string Words::sentence(std::string_view table, std::string_view key, const Arguments& arguments, const Context& context) const {
+  const std::string name = fmt::format("{} {}", table, key);
+  if (const Entry* entry = find(table, key)) {
+    const auto counted = std::find_if(arguments.begin(), arguments.end(), [](const auto& pair) { return pair.first == "n"; });
+    const auto* n = counted == arguments.end() ? nullptr : std::get_if<std::int64_t>(&counted->second);
+    auto form = n ? entry->forms.find(plural_form(language_, *n)) : entry->forms.end();
+    if (form == entry->forms.end()) form = entry->forms.find("other");
+    return filled(form->second, name, arguments, context);
+  }
+  note(name);
+  std::string listed;
+  for (const auto& [argument_name, value] : arguments)
+    listed += fmt::format("{}{} {}", listed.empty() ? ": " : ", ", argument_name, argument(value, context));
+  return fmt::format("[{}{}]", key, listed);
+}
+
+std::string Words::render(const clinical::Reason& reason, const Context& context) const {
+  return reason.code.empty() ? std::string{} : sentence("reason", reason.code, reason.arguments, context);
+}
+
+std::string Words::text(std::string_view key, const Arguments& arguments, const Context& context) const {
+  return sentence("text", key, arguments, context);
+}
+std::string Words::text(std::string_view key) const { return sentence("text", key, {}, {}); }
+
+std::string Words::word(std::string_view table, std::string_view key, std::string_view fallback) const {
+  if (const Entry* entry = find(table, key)) return filled(entry->forms.find("other")->second, key, {}, {});
+  note(fmt::format("{} {}", table, key));
+  return std::string{fallback};
+}
+std::string Words::label(std::string_view key) const { return word("label", key, fmt::format("[{}]", key)); }
+std::string Words::term(std::string_view key) const { return word("term", key, key); }
+
+}  // namespace words
