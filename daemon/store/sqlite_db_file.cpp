@@ -76,8 +76,8 @@ Result<void> Db::copy_to(const std::string& path) {
 
 Result<void> Db::close() {
   if (handle_ == nullptr) return {};
-  auto done = Result<void>();
-  if (!failure_ && !options_.read_only) {
+  auto done = usable();
+  if (done && !options_.read_only) {
     done = checkpoint(true);
     if (done) sqlite3_db_config(handle_, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 0, nullptr);
   }

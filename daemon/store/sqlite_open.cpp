@@ -80,6 +80,8 @@ Result<void> bring_up_to_date(Db& db, FileKind kind, Millis at) {
 }
 
 Result<void> set_up_writing(Db& db, FileKind kind) {
+  // EXTRA until the log is on: the rollback journal used so far, once deleted, must not come back after a power cut.
+  if (const auto done = db.script("PRAGMA synchronous = EXTRA"); !done) return done;
   if (kind.empty) {
     if (const auto done = db.script("PRAGMA auto_vacuum = INCREMENTAL"); !done) return done;
   }

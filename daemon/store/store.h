@@ -149,7 +149,7 @@ class Store {
   virtual Result<void> verify() = 0;  // full check of the file; `corrupt` with the first finding
   // Why the store has failed; none while it is usable.
   [[nodiscard]] virtual std::optional<Error> failure() const = 0;
-  // Last call: also the destructor closes, but cannot tell.
+  // The last call; a failed store answers `io_fatal` and leaves its files as they are. The destructor closes too, but cannot tell.
   virtual Result<void> close() = 0;
 };
 

@@ -6,8 +6,9 @@
 
 namespace store_test {
 
-Folder::Folder() {
-  auto name = (std::filesystem::temp_directory_path() / "aftersheath-store-XXXXXX").string();
+Folder::Folder(const std::string& parent) {
+  const auto above = std::filesystem::exists(parent) ? std::filesystem::path(parent) : std::filesystem::temp_directory_path();
+  auto name = (above / "aftersheath-store-XXXXXX").string();
   if (::mkdtemp(name.data()) == nullptr) throw std::runtime_error("no temporary folder");
   path_ = name;
 }

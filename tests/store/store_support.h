@@ -13,7 +13,7 @@ namespace store_test {
 // A folder of its own, gone with its contents at the end.
 class Folder {
  public:
-  Folder();
+  explicit Folder(const std::string& parent = std::filesystem::temp_directory_path().string());  // made in /tmp where the parent is missing
   ~Folder();
   Folder(const Folder&) = delete;
   Folder& operator=(const Folder&) = delete;
