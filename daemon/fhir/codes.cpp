@@ -36,7 +36,7 @@ constexpr std::array kKnown{system_uri::rxnorm, system_uri::ndc, system_uri::atc
                             system_uri::act_reason, system_uri::list_empty_reason, system_uri::data_absent_reason,
                             system_uri::observation_category, system_uri::task_code, system_uri::access_event,
                             system_uri::access_statement, system_uri::check_finding, system_uri::aftercare_step,
-                            system_uri::task_parameter};
+                            system_uri::task_input};
 
 std::string_view without_scheme(std::string_view url) {
   for (const std::string_view scheme : {"http://", "https://"}) {

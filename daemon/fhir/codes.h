@@ -31,7 +31,7 @@ inline constexpr std::string_view access_event = AFTERSHEATH_BASE "/CodeSystem/a
 inline constexpr std::string_view access_statement = AFTERSHEATH_BASE "/CodeSystem/access-statement";
 inline constexpr std::string_view check_finding = AFTERSHEATH_BASE "/CodeSystem/check-finding";
 inline constexpr std::string_view aftercare_step = AFTERSHEATH_BASE "/CodeSystem/aftercare-step";
-inline constexpr std::string_view task_parameter = AFTERSHEATH_BASE "/CodeSystem/task-parameter";
+inline constexpr std::string_view task_input = AFTERSHEATH_BASE "/CodeSystem/task-input";
 }  // namespace system_uri
 
 namespace extension_url {
@@ -46,7 +46,7 @@ inline constexpr std::string_view data_absent_reason = "http://hl7.org/fhir/Stru
 }  // namespace extension_url
 
 // System of the identifiers that our own items carry (value: their UUID).
-inline constexpr std::string_view item_identifier_system = AFTERSHEATH_BASE "/identifier/item";
+inline constexpr std::string_view item_identifier_system = AFTERSHEATH_BASE "/NamingSystem/item";
 
 inline constexpr std::array<std::string_view, 21> step_codes{
     "provide-missing", "draw-coagulation", "confirm-readiness", "remove-sheath", "firm-compression", "partial-compression",

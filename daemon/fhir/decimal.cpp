@@ -83,4 +83,15 @@ std::strong_ordering operator<=>(const Decimal& a, const Decimal& b) {
                      : compare_magnitude(a.digits_, a.exponent_, b.digits_, b.exponent_);
 }
 
+std::string shortest(std::int64_t millionths) {
+  const std::uint64_t magnitude = millionths < 0 ? 0 - static_cast<std::uint64_t>(millionths) : static_cast<std::uint64_t>(millionths);
+  std::string text = (millionths < 0 ? "-" : "") + std::to_string(magnitude / 1'000'000);
+  if (const auto fraction = magnitude % 1'000'000; fraction != 0) {
+    const auto digits = std::to_string(fraction);
+    text += "." + std::string(6 - digits.size(), '0') + digits;
+    text.erase(text.find_last_not_of('0') + 1);
+  }
+  return text;
+}
+
 }  // namespace fhir

@@ -46,4 +46,7 @@ class Decimal {
   bool negative_ = false;
 };
 
+// Millionths as the shortest JSON number: 150, 1.5, -0.25.
+std::string shortest(std::int64_t millionths);
+
 }  // namespace fhir
