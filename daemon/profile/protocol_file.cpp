@@ -29,11 +29,6 @@ std::vector<std::string> setting_keys() {
   return keys;
 }
 
-std::pair<std::string, std::string> table_and_name(const std::string& key) {
-  const auto dot = key.rfind('.');
-  return {key.substr(0, dot), key.substr(dot + 1)};
-}
-
 /// Reads the settings of one file into a Protocol.
 class SettingsReader {
  public:

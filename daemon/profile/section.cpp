@@ -22,6 +22,11 @@ std::optional<std::chrono::year_month_day> day(std::string_view text) {
   return result;
 }
 
+std::pair<std::string, std::string> table_and_name(std::string_view key) {
+  const auto dot = key.rfind('.');
+  return {std::string{key.substr(0, dot)}, std::string{key.substr(dot + 1)}};
+}
+
 void Faults::add(Place at, std::string text, std::string remedy) {
   faults_.push_back({file_, at.line, at.column, std::move(text), std::move(remedy)});
 }

@@ -6,6 +6,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "tables/document.h"
@@ -18,6 +19,9 @@ using tables::Place;
 
 /// A real day of the calendar written YYYY-MM-DD; none for anything else (2026-02-30, 2026-2-3).
 std::optional<std::chrono::year_month_day> day(std::string_view text);
+
+/// "gate.act.limit" is limit in [gate.act].
+std::pair<std::string, std::string> table_and_name(std::string_view key);
 
 /// Collects what is wrong in one file.
 class Faults {

@@ -71,6 +71,7 @@ INSTANTIATE_TEST_SUITE_P(Files, Faulty, testing::ValuesIn(faulty_files()), [](co
 TEST(FaultyFiles, AreAtLeastTen) { EXPECT_GE(faulty_files().size(), 10U); }
 
 TEST(Protocol, EachSettingIsDemandedOnceAndByName) {
+  ASSERT_TRUE(load_protocol(kCautious).protocol);
   const auto lines = lines_of(text_of(kCautious));
   int removed = 0;
   for (std::size_t without = 0; without < lines.size(); ++without) {
@@ -100,7 +101,9 @@ TEST(Protocol, DecimalsAreExact) {
 // SHA-256 of "abc": FIPS 180-4, the worked example of the Secure Hash Standard.
 TEST(Protocol, HashesTheBytes) {
   EXPECT_EQ(sha256_hex("abc"), "ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad");
-  EXPECT_EQ(load_protocol(kCautious).protocol->sha256, sha256_hex(text_of(kCautious)));
+  const auto loaded = load_protocol(kCautious);
+  ASSERT_TRUE(loaded.protocol);
+  EXPECT_EQ(loaded.protocol->sha256, sha256_hex(text_of(kCautious)));
 }
 
 TEST(Protocol, ApprovalCoversValuesNotSpelling) {

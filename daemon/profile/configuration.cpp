@@ -1,0 +1,183 @@
+#include "profile/configuration.h"
+
+#include <date/tz.h>
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+#include <stdexcept>
+
+#include "profile/address.h"
+#include "profile/configuration_keys.h"
+#include "profile/section.h"
+
+namespace profile {
+namespace {
+
+namespace fs = std::filesystem;
+using tables::Kind;
+
+bool zone_exists(const std::string& name) {
+  try {
+    date::locate_zone(name);
+    return true;
+  } catch (const std::runtime_error&) {
+    return false;
+  }
+}
+
+bool has_templates(const fs::path& data, const std::string& language) {
+  if (language.empty() || language.find_first_of("./\\") != std::string::npos) return false;
+  return fs::is_directory(data / "templates" / language) || fs::is_directory(data / "templates" / language.substr(0, language.find('-')));
+}
+
+/// Reads one file into a Configuration, key by key.
+class Reader {
+ public:
+  Reader(const Item& root, const fs::path& file, const fs::path& data, Configuration& into, Faults& faults)
+      : root_(root), file_(file), data_(data), into_(into), faults_(faults) {}
+
+  void read() {
+    name_unknown();
+    if (root_.find("record")) into_.record.emplace();
+    for (const Key& key : configuration_keys())
+      if (!key.name.starts_with("record.") || into_.record) read_key(key);
+  }
+
+ private:
+  void name_unknown() {
+    std::vector<std::string> known, tables;
+    for (const Key& key : configuration_keys()) {
+      known.emplace_back(key.name);
+      tables.emplace_back(table_and_name(key.name).first);
+    }
+    for (const Item& table : root_.items) {
+      if (std::find(tables.begin(), tables.end(), table.key) == tables.end()) {
+        faults_.unknown(table, tables, "");
+      } else if (!table.is_table()) {
+        faults_.add(table.at, fmt::format("'{}' is {}, not a table", table.key, tables::name_of(table.kind)), fmt::format("write [{}] and its keys below", table.key));
+      } else {
+        for (const Item& item : table.items)
+          if (std::find(known.begin(), known.end(), fmt::format("{}.{}", table.key, item.key)) == known.end()) faults_.unknown(item, known, table.key);
+      }
+    }
+  }
+
+  void read_key(const Key& key) {
+    const auto [table_name, name] = table_and_name(key.name);
+    const Item* table = root_.find(table_name);
+    if (table && !table->is_table()) return;
+    const Item* item = table ? table->find(name) : nullptr;
+    if (!item && key.fallback == "!") {
+      faults_.add(table ? table->key_at : Place{}, fmt::format("'{}' is missing", key.name), fmt::format("add {} to [{}]: {}", name, table_name, key.reason));
+      return;
+    }
+    if (item && item->kind != (key.number ? Kind::number : Kind::string)) {
+      faults_.add(item->at, fmt::format("'{}' is {}", key.name, tables::name_of(item->kind)), key.number ? "write a whole number" : "write a string, in quotes");
+      return;
+    }
+    take(key, item ? item->text : std::string{key.fallback}, item ? item->at : Place{});
+  }
+
+  void take(const Key& key, const std::string& value, Place at) {
+    const auto refuse = [&](std::string_view what, std::string remedy) {
+      faults_.add(at, fmt::format("'{}' is {}, {}", key.name, key.number ? value : fmt::format("\"{}\"", value), what), std::move(remedy));
+    };
+    if (key.number) return take_number(key, value, refuse);
+    if (key.path) {
+      fs::path& path = key.path(into_);
+      if (value.empty() && !key.fallback.empty()) return refuse("empty", "name a path");
+      if (key.means == Means::output_path) path = below_file(value);
+      if (key.means == Means::input_file && !value.empty()) take_input(value, path, refuse);
+      return;
+    }
+    if (const auto [what, remedy] = judge(key, value); !what.empty()) return refuse(what, remedy);
+    key.text(into_) = value;
+    if (key.means == Means::base_url) while (key.text(into_).ends_with('/')) key.text(into_).pop_back();
+    if (key.means == Means::store_url && value.starts_with("sqlite:")) into_.store.path = below_file(value.substr(7));
+  }
+
+  template <class Refuse>
+  void take_number(const Key& key, const std::string& value, const Refuse& refuse) {
+    constexpr std::int64_t one = 1'000'000;
+    const auto micro = tables::millionths(value);
+    if (!micro || *micro % one != 0 || *micro / one < key.low || *micro / one > key.high)
+      return refuse(micro ? "out of range" : "no plain number", fmt::format("write a whole number from {} to {}", key.low, key.high));
+    key.number(into_) = *micro / one;
+  }
+
+  template <class Refuse>
+  void take_input(const std::string& value, fs::path& into, const Refuse& refuse) {
+    const auto found = find_input(value, file_, data_);
+    if (!found || !fs::is_regular_file(*found))
+      return refuse("a file that is not there", fmt::format("put it into {} or {}, or correct the path",
+                                                            file_.parent_path().empty() ? "." : file_.parent_path().string(), data_.string()));
+    into = *found;
+  }
+
+  /// What is wrong with a text value, and the remedy; both empty when nothing is.
+  std::pair<std::string, std::string> judge(const Key& key, const std::string& value) const {
+    switch (key.means) {
+      case Means::choice:
+        if (std::find(key.choices.begin(), key.choices.end(), value) == key.choices.end()) return {"not known", fmt::format("write one of {}", fmt::join(key.choices, ", "))};
+        break;
+      case Means::address: {
+        const auto host = host_of_address(value);
+        if (!host) return {"no address", "write host:port, as 127.0.0.1:8181"};
+        if (!is_loopback(*host)) return {"not a loopback address", "listen on 127.0.0.1 and put a TLS proxy before it"};
+        break;
+      }
+      case Means::base_url: {
+        const auto url = parse_base_url(value);
+        if (!url) return {"no base URL", "write https://host/path without user, query or fragment"};
+        if (!url->https && !is_loopback(url->host)) return {"plain HTTP to another machine", "use https"};
+        break;
+      }
+      case Means::zone:
+        if (!zone_exists(value)) return {"not in the time zone database", "write an IANA name, as Europe/Berlin"};
+        break;
+      case Means::language:
+        if (!has_templates(data_, value)) return {"a language without sentences", "write the name of a folder in templates/"};
+        break;
+      case Means::store_url: {
+        const bool sqlite = value.starts_with("sqlite:") && value.size() > 7;
+        if (!sqlite && !value.starts_with("postgresql://")) return {"no store", "write sqlite:path or postgresql://..."};
+        break;
+      }
+      default:
+        break;
+    }
+    return {};
+  }
+
+  fs::path below_file(const std::string& value) const { return (file_.parent_path() / value).lexically_normal(); }
+
+  const Item& root_;
+  const fs::path& file_;
+  const fs::path& data_;
+  Configuration& into_;
+  Faults& faults_;
+};
+
+}  // namespace
+
+std::optional<fs::path> find_input(const fs::path& path, const fs::path& file, const fs::path& data) {
+  std::error_code failed;
+  for (const fs::path& folder : {file.parent_path(), data})
+    if (const fs::path whole = (folder / path).lexically_normal(); fs::exists(whole, failed)) return whole;
+  return std::nullopt;
+}
+
+LoadedConfiguration load_configuration(const fs::path& file, const fs::path& data) {
+  tables::Document document = tables::read_file(file);
+  if (!document.faults.empty()) return {{}, std::move(document.faults)};
+  Faults faults{document.file};
+  Configuration configuration;
+  configuration.file = document.file;
+  Reader{document.root, file, data, configuration, faults}.read();
+  LoadedConfiguration loaded{{}, faults.take()};
+  if (loaded.faults.empty()) loaded.configuration = std::move(configuration);
+  return loaded;
+}
+
+}  // namespace profile

@@ -1,0 +1,72 @@
+// The daemon's configuration file (TOML) as values. Every fault of the file is named at once; with any, there is no configuration.
+//
+// Paths of things that must exist (protocol, site, authorities) are looked for in the configuration file's folder, then in the data directory
+// (the folder of profiles/ and templates/). Things that the daemon makes (store, chart folder) start at the configuration file's folder.
+// The keys with their defaults, limits and reasons: configuration_keys.cpp.
+#pragma once
+
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "tables/fault.h"
+
+namespace profile {
+
+struct Configuration {
+  std::string file;  ///< the configuration file, as named
+
+  struct Listen {
+    std::string public_address;  ///< "127.0.0.1:8181"; loopback only, port 0: any free one
+    std::string admin_address;
+  } listen;
+  struct Store {
+    std::string url;             ///< as written: "sqlite:var/aftersheath.db", "postgresql://..."
+    std::filesystem::path path;  ///< of a sqlite url, resolved; else empty
+  } store;
+  struct Chart {
+    std::filesystem::path folder;
+  } chart;
+  struct Record {
+    std::string base_url;           ///< without a slash at the end
+    std::string purpose;            ///< "test" or "production"
+    std::string mode;               ///< "live" or "shadow"
+    std::filesystem::path ca_file;  ///< PEM of the trusted authorities; empty: the system's
+  };
+  std::optional<Record> record;  ///< none: transactions and sheets go into the chart folder
+  struct Protocol {
+    std::filesystem::path file;
+  } protocol;
+  struct Site {
+    std::filesystem::path file;
+    std::string time_zone;   ///< IANA name, known to the zone database
+    std::string language;    ///< BCP 47 tag with a folder in templates/
+    std::string paper;       ///< "A4", "Letter", "A5"
+    std::string owner;       ///< "Organization/x" that owns the Tasks; empty: none
+    std::string owner_name;  ///< for people
+  } site;
+  struct Limits {
+    std::int64_t body_bytes, header_bytes, connections, read_seconds, answer_seconds;      // intake
+    std::int64_t pending_events, oldest_pending_seconds;                                   // when to refuse, when to sound the alarm
+    std::int64_t record_parallel, record_timeout_seconds, longest_backoff_seconds;         // towards the record
+    std::int64_t settle_unknown_seconds, conflicts_before_person;
+    std::int64_t quarantine_count, quarantine_bytes;                                       // what is kept aside
+  } limits{};
+};
+
+struct LoadedConfiguration {
+  std::optional<Configuration> configuration;  ///< absent when there is any fault
+  std::vector<tables::Fault> faults;           ///< sorted by place
+};
+
+LoadedConfiguration load_configuration(const std::filesystem::path& file, const std::filesystem::path& data);
+
+/// Where a relative path leads: below `file`'s folder if it exists there, else below `data` if it exists there, else none. Absolute: itself, if it exists.
+std::optional<std::filesystem::path> find_input(const std::filesystem::path& path, const std::filesystem::path& file, const std::filesystem::path& data);
+
+/// Every key with its default and reason, one a line, for --help and the documentation: "limits.pending_events = 20000  # ...".
+std::string describe_keys();
+
+}  // namespace profile
