@@ -1,0 +1,110 @@
+#include "fhir_read/entry_reader.h"
+#include "fhir_read/intake.h"
+
+#include <algorithm>
+#include <array>
+
+namespace fhir_read {
+namespace {
+
+constexpr std::array<std::string_view, 11> kTypes{"batch",      "transaction",      "batch-response",       "transaction-response",
+                                                  "collection", "history",          "searchset",            "message",
+                                                  "document",   "subscription-notification", "subscription-event"};
+
+fhir::Issue refusal(std::string code, std::string at, std::string text) {
+  return {fhir::Severity::error, std::move(code), std::move(at), std::move(text)};
+}
+
+bool is_status_entry(const json::Value& resource) {
+  if (resource["resourceType"].text() == "SubscriptionStatus") return true;
+  if (resource["resourceType"].text() != "Parameters") return false;
+  const auto parameters = resource["parameter"].items();
+  return std::ranges::any_of(parameters, [](const json::Value& p) { return p["name"].text() == "subscription"; }) &&
+         std::ranges::any_of(parameters, [](const json::Value& p) { return p["name"].text() == "type"; });
+}
+
+// Takes one Bundle apart; nested ones by itself again.
+class Splitter {
+ public:
+  explicit Splitter(const BundleLimits& limits) : limits_(limits) {}
+
+  void split(const json::Value& bundle, const std::string& at, int depth) {
+    if (out_.refused) return;
+    const std::string type(bundle["type"].text());
+    if (bundle["resourceType"].text() != "Bundle") return refuse("no-bundle", at + ".resourceType", "This is no Bundle.");
+    if (std::ranges::find(kTypes, type) == kTypes.end()) return refuse("bundle-type", at + ".type", "\"" + type + "\" is no type of Bundle.");
+    if (bundle.has("entry") && !bundle["entry"].is_array()) return refuse("no-entries", at + ".entry", "entry must be a list.");
+    if (depth > limits_.nested) return refuse("nested", at, "Bundles are nested deeper than " + std::to_string(limits_.nested) + ".");
+
+    const auto entries = bundle["entry"].items();
+    const auto keys = full_urls_of(bundle);
+    const bool answered = depth == 0 && (type == "batch" || type == "transaction");
+    for (std::size_t i = 0; i < entries.size() && !out_.refused; ++i) {
+      if (++seen_ > limits_.entries) return refuse("too-many", at, "More than " + std::to_string(limits_.entries) + " entries.");
+      EntryAnswer answer;
+      split_entry({entries[i], type, at + ".entry[" + std::to_string(i) + "]", keys}, depth, answer);
+      out_.issues.insert(out_.issues.end(), answer.issues.begin(), answer.issues.end());
+      if (answered) out_.answers.push_back(std::move(answer));
+    }
+  }
+
+  Entries take() {
+    look_at_foci();
+    if (out_.refused) {
+      out_.events.clear();
+      out_.answers.clear();
+    }
+    return std::move(out_);
+  }
+
+ private:
+  void split_entry(const EntryPlace& place, int depth, EntryAnswer& answer) {
+    const auto& resource = place.entry["resource"];
+    if (is_status_entry(resource)) return take_status(resource);
+    if (resource["resourceType"].text() == "Bundle" && place.entry["request"].is_null()) {
+      return split(resource, place.at + ".resource", depth + 1);
+    }
+    if (auto event = event_of_entry(place, answer)) {
+      if (answer.location.empty() && !event->id.empty()) answer.location = event->type + "/" + event->id;
+      out_.events.push_back(std::move(*event));
+    }
+  }
+
+  // SubscriptionStatus of R4B and R5, or the Parameters that stand for it in the R4 backport.
+  void take_status(const json::Value& status) {
+    out_.notification = status["type"].text();
+    const auto add_focus = [&](const json::Value& focus) { foci_.push_back(fhir::read_reference(focus)); };
+    for (const auto& event : status["notificationEvent"].items()) add_focus(event["focus"]);
+    for (const auto& parameter : status["parameter"].items()) {
+      if (parameter["name"].text() == "type") out_.notification = parameter["valueCode"].text();
+      for (const auto& part : parameter["part"].items()) {
+        if (part["name"].text() == "focus") add_focus(part["valueReference"]);
+      }
+    }
+  }
+
+  // A notification that names a resource without carrying it: look again.
+  void look_at_foci() {
+    for (const auto& focus : foci_) {
+      const bool carried = focus.type.empty() || std::ranges::any_of(out_.events, [&](const ResourceEvent& e) { return e.type == focus.type && e.id == focus.id; });
+      if (!carried) out_.events.push_back({"POST", focus.type, focus.id, "", {}, focus.base});
+    }
+  }
+
+  void refuse(std::string code, std::string at, std::string text) { out_.refused = refusal(std::move(code), std::move(at), std::move(text)); }
+
+  BundleLimits limits_;
+  Entries out_;
+  std::vector<fhir::Reference> foci_;
+  std::size_t seen_ = 0;
+};
+
+}  // namespace
+
+Entries entries_of(const json::Value& bundle, const BundleLimits& limits) {
+  Splitter splitter(limits);
+  splitter.split(bundle, "Bundle", 0);
+  return splitter.take();
+}
+
+}  // namespace fhir_read

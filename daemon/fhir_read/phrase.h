@@ -1,0 +1,25 @@
+// Whole-word matching of names in free text. No substrings: "insulin protamine" must never read as protamine by accident.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace fhir_read {
+
+// Lower-case words of a text; everything that is no letter or digit separates ("Rt. CFA" -> rt, cfa). Bytes above ASCII count as letters,
+// so that UTF-8 words stay whole; only ASCII is lowered.
+std::vector<std::string> words_of(std::string_view text);
+
+// True when the words of `phrase` stand one after the other in `words`. An empty phrase is nowhere.
+bool has_phrase(const std::vector<std::string>& words, const std::vector<std::string>& phrase);
+
+// A name of several words, with words that must not stand in the same text.
+struct Phrase {
+  std::vector<std::string> words;
+  std::vector<std::string> not_with;
+  enum class Match { no, yes, excluded };
+  Match match(const std::vector<std::string>& text) const;
+};
+
+}  // namespace fhir_read

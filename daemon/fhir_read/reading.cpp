@@ -1,0 +1,112 @@
+#include "fhir_read/reading.h"
+
+#include "fhir/codes.h"
+
+#include <algorithm>
+
+namespace fhir_read {
+namespace {
+
+const json::Value kNull;
+
+bool has_modifier_extension(const json::Value& value) {
+  if (std::ranges::any_of(value.items(), has_modifier_extension)) return true;
+  return std::ranges::any_of(value.members(), [](const json::Member& m) {
+    return m.name == "modifierExtension" ? m.value.size() > 0 : has_modifier_extension(m.value);
+  });
+}
+
+const json::Value& subject_element(const json::Value& body) { return first_of(body, {"subject", "patient", "for"}); }
+
+bool same_patient(const Resource& r, const Reading& reading) {
+  if (r.type == "Patient") return r.key() == reading.set.patient();
+  const auto& subject = subject_element(r.body);
+  return subject.is_null() || key_of(subject, r) == reading.set.patient();
+}
+
+}  // namespace
+
+void Reading::error(const Resource& r, std::string_view path, std::string code, std::string text) {
+  issues.push_back({fhir::Severity::error, std::move(code), r.at(path), std::move(text)});
+}
+void Reading::warn(const Resource& r, std::string_view path, std::string code, std::string text) {
+  issues.push_back({fhir::Severity::warning, std::move(code), r.at(path), std::move(text)});
+}
+void Reading::inform(const Resource& r, std::string_view path, std::string code, std::string text) {
+  issues.push_back({fhir::Severity::information, std::move(code), r.at(path), std::move(text)});
+}
+
+const json::Value& first_of(const json::Value& element, std::initializer_list<std::string_view> names) {
+  for (const auto name : names) {
+    if (const auto* found = element.find(name)) return *found;
+  }
+  return kNull;
+}
+
+std::vector<const json::Value*> list_of(const json::Value& element) {
+  std::vector<const json::Value*> list;
+  if (element.is_object()) list.push_back(&element);
+  for (const auto& item : element.items()) list.push_back(&item);
+  return list;
+}
+
+const json::Value& extension_of(const json::Value& element, std::string_view name, const Reading& reading) {
+  const std::string ours = AFTERSHEATH_BASE "/StructureDefinition/" + std::string(name);
+  const auto also = reading.site.extension_urls.find(std::string(name));
+  for (const auto& extension : element["extension"].items()) {
+    const auto url = extension["url"].text();
+    const bool further = also != reading.site.extension_urls.end() && std::ranges::find(also->second, url) != also->second.end();
+    if (url == ours || further) return extension;
+  }
+  return kNull;
+}
+
+std::string key_of(const json::Value& reference, const Resource& r) { return fhir::read_reference(reference, r.base_url).key(); }
+
+std::string first_key(const json::Value& references, std::string_view type, const Resource& r) {
+  for (const auto* reference : list_of(references)) {
+    const auto target = fhir::read_reference(*reference, r.base_url);
+    if (target.is(type)) return target.key();
+  }
+  return {};
+}
+
+std::string shown(const json::Value& reference, const Resource& r, const Reading& reading) {
+  if (const auto display = reference["display"].text(); !display.empty()) return std::string(display);
+  if (const auto* target = reading.set.resolve(reference, r)) {
+    const auto& name = (*target)["name"];
+    if (name.is_string()) return std::string(name.text());
+    if (const auto person = name.at(0)["text"].text(); !person.empty()) return std::string(person);
+    if (auto title = title_of((*target)["code"]); !title.empty()) return title;
+    if (auto title = title_of((*target)["type"]); !title.empty()) return title;
+  }
+  if (const auto identifier = reference["identifier"]["value"].text(); !identifier.empty()) return std::string(identifier);
+  return std::string(reference["reference"].text());
+}
+
+Admission admit(const Resource& r, Reading& reading) {
+  if (!same_patient(r, reading)) {
+    reading.error(r, "subject", "other-patient", "Belongs to another subject than " + reading.set.patient() + "; not used.");
+    return {};
+  }
+  if (r.body["status"].text() == "entered-in-error") {
+    reading.inform(r, "status", "entered-in-error", "Entered in error; nothing is concluded from it.");
+    return {};
+  }
+  const Admission doubtful{false, true};
+  if (const auto repeated = json::repeated_members(r.body); !repeated.empty()) {
+    reading.error(r, repeated.front(), "repeated-member", "The JSON repeats a member, so its meaning is unclear; not used.");
+    return doubtful;
+  }
+  if (has_modifier_extension(r.body)) {
+    reading.error(r, "modifierExtension", "modifier-extension", "Carries a modifierExtension that might change its meaning; not used.");
+    return doubtful;
+  }
+  if (const auto rules = r.body["implicitRules"].text(); !rules.empty()) {
+    reading.error(r, "implicitRules", "implicit-rules", "Follows rules that are not known here (" + std::string(rules) + "); not used.");
+    return doubtful;
+  }
+  return {true, false};
+}
+
+}  // namespace fhir_read

@@ -1,0 +1,39 @@
+// Where one hospital records what (profiles/site): local codes, places in order, zone. Loaded once, then only read.
+#pragma once
+
+#include "fhir/date_time.h"
+#include "fhir_read/terminology.h"
+#include "tables/fault.h"
+
+#include <boost/system/result.hpp>
+
+#include <map>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace fhir_read {
+
+struct SiteMap {
+  std::string time_zone;     // name as in the file; empty: none
+  fhir::ZoneRule zone;       // from time_zone; the program may set it from its own configuration
+  // A local coding counts as this coding as well. A key with empty system meets codings without system.
+  std::map<CodeKey, CodeKey> local_codes;
+  // Our extension names ("sheath-size") -> further addresses under which the site sends the same.
+  std::map<std::string, std::vector<std::string>> extension_urls;
+  // Fact -> places in order; see kPlaces in load_site_map.cpp for the words.
+  std::map<std::string, std::vector<std::string>> places;
+  std::vector<std::vector<std::string>> other_drugs;  // names of drugs that are no antithrombotic, as words
+  std::string record_number_system;                   // Identifier.system of the number to print; empty: type MR, else the first
+  std::vector<std::string> home_request_categories;   // MedicationRequest.category codes that mean a home drug
+
+  const std::vector<std::string>& places_of(const std::string& fact) const;
+};
+
+// Every place that exists, in the default order, and no local code.
+SiteMap default_site_map();
+
+// Unknown keys, unknown places and wrong types are faults. The tables [writing], [printing] and [record] are left to others.
+boost::system::result<SiteMap, std::vector<tables::Fault>> load_site_map(const std::string& path);
+
+}  // namespace fhir_read

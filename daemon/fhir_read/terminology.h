@@ -1,0 +1,73 @@
+// Code maps as data (profiles/terminology): what a code or a name means to this program. Loaded once, then only read.
+#pragma once
+
+#include "clinical/facts.h"
+#include "fhir_read/phrase.h"
+
+#include <map>
+#include <optional>
+#include <set>
+#include <string>
+#include <string_view>
+#include <vector>
+
+namespace fhir_read {
+
+// `system` in canonical form (fhir::canonical_system).
+struct CodeKey {
+  std::string system, code;
+  friend auto operator<=>(const CodeKey&, const CodeKey&) = default;
+};
+
+// A table from codes, and where no code is known from names, to a meaning.
+template <class Meaning>
+struct CodeTable {
+  struct Name {
+    Phrase phrase;
+    Meaning meaning;
+  };
+  std::map<CodeKey, Meaning> codes;
+  std::vector<Name> names;  // longest phrase first
+
+  const Meaning* find(const CodeKey& key) const {
+    const auto it = codes.find(key);
+    return it == codes.end() ? nullptr : &it->second;
+  }
+};
+
+struct DrugMeaning {
+  clinical::Agent agent = clinical::Agent::unidentified;
+  bool flush = false;
+  friend auto operator<=>(const DrugMeaning&, const DrugMeaning&) = default;
+};
+
+struct SiteMeaning {
+  bool femoral = false;
+  clinical::Side side = clinical::Side::unknown;
+  clinical::Vessel vessel = clinical::Vessel::unknown;
+};
+
+enum class Laterality { left, right, both };
+
+struct AtcGroup {
+  std::string prefix;
+  clinical::Agent agent{};
+};
+
+struct Terminology {
+  CodeTable<DrugMeaning> drugs;
+  std::vector<AtcGroup> atc_groups;
+  std::vector<std::vector<std::string>> other_drugs;  // names of drugs that are no antithrombotic, as words
+  CodeTable<clinical::Route> routes;
+  CodeTable<clinical::Analyte> measurements;
+  CodeTable<clinical::Tristate> catheters;            // catheter procedures -> intervention or not
+  std::map<CodeKey, clinical::AccessEventKind> events;
+  CodeTable<SiteMeaning> sites;
+  CodeTable<Laterality> laterality;
+  CodeTable<bool> sheaths;
+  CodeTable<clinical::Closure> closures;
+  CodeTable<clinical::RiskKind> risks;
+  std::set<CodeKey> home_lists;
+};
+
+}  // namespace fhir_read
