@@ -17,7 +17,7 @@ function openSchema() {
   delete schema.discriminator;
   schema.$id = 'fhir';
   // The published list of versions stops at 4.0.0; the required binding knows 4.0.1.
-  for (const type of ['CapabilityStatement', 'ImplementationGuide']) openVersions(schema.definitions[type].properties.fhirVersion);
+  for (const type of ['CapabilityStatement', 'ImplementationGuide', 'StructureDefinition']) openVersions(schema.definitions[type].properties.fhirVersion);
   schema.definitions.ResourceList = {}; // nested resources are visited on their own, with a better path
   return schema;
 }
