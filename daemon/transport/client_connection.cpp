@@ -155,7 +155,8 @@ net::awaitable<std::optional<Failure>> ClientConnection::Streams::shake_hands(De
   if (!error) co_return std::nullopt;
   auto const verdict = SSL_get_verify_result(tls->native_handle());
   if (verdict != X509_V_OK) co_return failure(FailureKind::tls, to, X509_verify_cert_error_string(verdict));
-  co_return failure(FailureKind::tls, to, error.message());
+  bool const of_tls = error.category() == net::error::get_ssl_category();
+  co_return failure(of_tls ? FailureKind::tls : FailureKind::not_sent, to, error.message());
 }
 
 net::awaitable<Exchange> ClientConnection::exchange(OutgoingRequest const& request, Destination const& to) {

@@ -42,7 +42,7 @@ TEST(ClientFailure, PlainHttpToAnotherMachine) {
 TEST(ClientFailure, TimeoutAfterSending) {
   RunningClient running;
   auto request = running.post();
-  request.timeout = 100ms;
+  request.timeout = 400ms;
   auto future = running.send(request);
   auto peer = running.server.accept();
   peer.read_until("{}");
@@ -53,7 +53,7 @@ TEST(ClientFailure, TimeoutAfterSending) {
 TEST(ClientFailure, TimeoutInTheMiddleOfTheAnswer) {
   RunningClient running;
   auto request = running.post();
-  request.timeout = 100ms;
+  request.timeout = 400ms;
   auto future = running.send(request);
   auto peer = running.server.accept();
   peer.read_until("{}");

@@ -38,6 +38,7 @@ class Connection {
   /// True when nothing arrives within the time and the connection stays open.
   bool silent_for(milliseconds time);
   void end_sending();
+  int fd() const { return fd_; }
   void close();
   /// Closes so that the other side sees a reset.
   void reset();
