@@ -1,0 +1,125 @@
+#include "clinical/clearance.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "clinical/newest.h"
+#include "clinical/quantity.h"
+
+namespace clinical {
+namespace {
+
+double number(Micro micro) { return static_cast<double>(micro) / kMicro; }
+
+/// Completed years between two dates (UTC days).
+int years_between(Instant birth, Instant on) {
+  using std::chrono::floor, std::chrono::days, std::chrono::year_month_day;
+  const year_month_day from{floor<days>(birth)}, to{floor<days>(on)};
+  const int years = static_cast<int>(to.year()) - static_cast<int>(from.year());
+  return std::pair(to.month(), to.day()) < std::pair(from.month(), from.day()) ? years - 1 : years;
+}
+
+/// Rising by 0.3 mg/dL in 48 h or by half in 7 d, up to the newest: KDIGO acute kidney injury guideline 2012, from memory.
+bool rising(const Evidence& evidence, const Measurement& last) {
+  for (const auto* m : evidence.measurements(Analyte::creatinine)) {
+    if (!m->value || m == &last) continue;
+    const auto apart = last.at->earliest - m->at->latest;
+    const Micro rise = last.value->micro - m->value->micro;
+    if (apart <= hours{48} && rise >= evidence.protocol.creatinine_rise_48h.micro) return true;
+    if (apart <= hours{24 * 7} && number(rise) * 100 >= number(m->value->micro) * number(evidence.protocol.creatinine_rise_7d.micro)) return true;
+  }
+  return false;
+}
+
+const Measurement* usable_weight(const Evidence& evidence) {
+  const auto last = newest(evidence, Analyte::weight, Worse::lower);
+  if (!last || !last->has_value() || !last->value().exact() || last->value().micro <= 0) return nullptr;
+  const auto& encounter = evidence.facts.encounter;
+  const bool this_stay = encounter && encounter->start && last->drawn >= encounter->start->latest;
+  return this_stay || evidence.fresh(last->drawn, evidence.protocol.fresh_weight) ? last->shown : nullptr;
+}
+
+const Measurement* adult_height(const Evidence& evidence, const Moment& birth) {
+  std::vector<const Measurement*> adult;
+  for (const auto* m : evidence.measurements(Analyte::height))
+    if (m->value && m->value->exact() && m->value->micro > 0 &&
+        years_between(birth.latest, m->at->earliest) >= evidence.protocol.adult_age.whole_number())
+      adult.push_back(m);
+  const auto last = newest_of(adult, Worse::lower);
+  return last ? last->shown : nullptr;
+}
+
+void reckon(const Evidence& evidence, ClearanceResult& result, const Measurement& creatinine, const Measurement& weight) {
+  const Patient& patient = evidence.facts.patient;
+  const int age = years_between(patient.birth->earliest, evidence.facts.start);
+  const Measurement* height = adult_height(evidence, *patient.birth);
+  double used = number(weight.value->micro);
+  Clearance clearance;
+  Basis basis{"clearance.cockcroft-gault", "Cockcroft and Gault, Nephron 1976;16:31", {patient.source, creatinine.source, weight.source}, {}};
+  if (height) {
+    used = std::min(used, adjusted_weight(used, number(height->value->micro), patient.sex));
+    add_source(basis.inputs, height->source);
+  } else {
+    result.band_worse = true;
+    result.missing.push_back(Fact::height);
+  }
+  clearance.millilitres_per_minute = cockcroft_gault(age, used, number(creatinine.value->micro), patient.sex);
+  const auto tenths = static_cast<Micro>(std::lround(used * 10)) * (kMicro / 10);
+  basis.arithmetic = {height ? "clearance.reckoned" : "clearance.reckoned-without-height",
+                      {{"age", std::int64_t{age}}, {"weight", computed(tenths, "kg")}, {"creatinine", *creatinine.value}, {"drawn", creatinine.at->earliest}}};
+  clearance.basis.push_back(std::move(basis));
+  result.clearance = std::move(clearance);
+}
+
+}  // namespace
+
+double cockcroft_gault(int age, double weight_kg, double creatinine_mg_dl, Sex sex) {
+  return (140 - age) * weight_kg / (72 * creatinine_mg_dl) * (sex == Sex::female ? 0.85 : 1.0);
+}
+
+double adjusted_weight(double weight_kg, double height_cm, Sex sex) {
+  const double ideal = (sex == Sex::female ? 45.5 : 50.0) + 2.3 * (height_cm / 2.54 - 60);
+  return ideal + 0.4 * (weight_kg - ideal);
+}
+
+std::optional<double> weight_of(const Evidence& evidence) {
+  const auto* weight = usable_weight(evidence);
+  return weight ? std::optional(number(weight->value->micro)) : std::nullopt;
+}
+
+ClearanceResult clearance_of(const Evidence& evidence) {
+  ClearanceResult result;
+  const Patient& patient = evidence.facts.patient;
+  result.dialysis = evidence.risk(RiskKind::dialysis) != nullptr;
+  const auto last = newest(evidence, Analyte::creatinine, Worse::higher);
+  const Measurement* creatinine = nullptr;
+  if (last && last->has_value() && last->value().exact() && last->value().micro > 0 && evidence.fresh(last->drawn, evidence.protocol.fresh_creatinine))
+    creatinine = last->shown;
+  const Measurement* weight = usable_weight(evidence);
+  if (!creatinine) result.missing.push_back(Fact::creatinine);
+  if (!weight) result.missing.push_back(Fact::weight);
+  if (!patient.birth) result.missing.push_back(Fact::birth_date);
+  result.unstable = creatinine && rising(evidence, *creatinine);
+  const bool sex_known = patient.sex == Sex::female || patient.sex == Sex::male;
+  if (creatinine && weight && patient.birth && sex_known && !result.unstable && !result.dialysis) reckon(evidence, result, *creatinine, *weight);
+  return result;
+}
+
+ClearanceResult clearance_at(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
+  return clearance_of(Evidence(facts, protocol, clock));
+}
+
+std::optional<std::size_t> clearance_row(const ClearanceResult& result, std::initializer_list<Micro> edges) {
+  if (!result.clearance || result.dialysis || result.unstable) return std::nullopt;
+  constexpr double kRounding = 1e-9;  // so that 30 mL/min reckoned in binary is still 30
+  const double value = result.clearance->millilitres_per_minute;
+  auto row = static_cast<std::size_t>(std::count_if(edges.begin(), edges.end(), [&](Micro edge) { return value <= number(edge) + kRounding; }));
+  if (result.band_worse) row = std::min(row + 1, edges.size());
+  return row;
+}
+
+std::vector<Source> clearance_sources(const ClearanceResult& result) {
+  return result.clearance ? result.clearance->basis.front().inputs : std::vector<Source>{};
+}
+
+}  // namespace clinical

@@ -1,0 +1,29 @@
+// Which row of a drug's table the kidneys put a patient in.
+#pragma once
+
+#include <initializer_list>
+
+#include "clinical/evidence.h"
+#include "clinical/gates.h"
+
+namespace clinical {
+
+/// mL/min: (140 - age) x weight / (72 x creatinine in mg/dL), x 0.85 in women. Cockcroft and Gault, Nephron 1976;16:31.
+double cockcroft_gault(int age, double weight_kg, double creatinine_mg_dl, Sex);
+
+/// Ideal body weight (50 or 45.5 kg + 2.3 kg per inch over 60) + 0.4 of what is above it.
+double adjusted_weight(double weight_kg, double height_cm, Sex);
+
+/// Row number: how many of `edges` (falling, mL/min) the clearance does not exceed; an edge itself falls in the more impaired row, and a
+/// missing height moves one row on. None: clearance unknown, dialysis, or creatinine unstable.
+std::optional<std::size_t> clearance_row(const ClearanceResult&, std::initializer_list<Micro> edges);
+
+ClearanceResult clearance_of(const Evidence&);
+
+/// kg; none: not recorded, not exact, or neither of this stay nor fresh.
+std::optional<double> weight_of(const Evidence&);
+
+/// Sources of the values the clearance was reckoned from.
+std::vector<Source> clearance_sources(const ClearanceResult&);
+
+}  // namespace clinical

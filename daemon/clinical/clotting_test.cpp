@@ -1,0 +1,97 @@
+#include "clinical/clotting_test.h"
+
+#include "clinical/clearance.h"
+#include "clinical/gates.h"
+
+namespace clinical {
+namespace {
+
+/// From when a draw counts after protamine; `known` false: protamine runs on, or its time is not recorded.
+struct Protamine {
+  bool given = false, known = true;
+  std::optional<Instant> clear;
+};
+Protamine protamine_of(const Evidence& evidence) {
+  const auto doses = doses_of(evidence, only(Agent::protamine));
+  if (doses.empty()) return {};
+  const auto last = last_dose(doses);
+  if (!last) return {true, false, std::nullopt};
+  return {true, true, last->latest + evidence.protocol.act_after_protamine.span()};
+}
+
+/// Draws after the dose, and those whose time is too coarse to tell unless they are good anyway: a bad one may be the newest.
+std::vector<const Measurement*> draws_since(const Evidence& evidence, Analyte analyte, const Moment& dose, Micro limit) {
+  std::vector<const Measurement*> since;
+  for (const auto* m : evidence.measurements(analyte)) {
+    const bool perhaps = !m->at->exact() && m->at->latest > dose.latest && !(m->value && m->value->surely_below(limit));
+    if (perhaps || drawn_after(*m->at, dose)) since.push_back(m);
+  }
+  return since;
+}
+
+}  // namespace
+
+bool is_direct_thrombin_inhibitor(Agent a) { return a == Agent::bivalirudin || a == Agent::argatroban; }
+bool moves_clotting_tests(Agent a) { return a == Agent::heparin || is_direct_thrombin_inhibitor(a); }
+
+const Setting& limit_of(const Protocol& protocol, Analyte analyte) {
+  return analyte == Analyte::aptt ? protocol.aptt_limit : protocol.act_limit;
+}
+
+ClottingTest clotting_test(const Evidence& evidence, Analyte analyte, const Moment& dose) {
+  ClottingTest test;
+  const Setting& freshness = analyte == Analyte::aptt ? evidence.protocol.fresh_aptt : evidence.protocol.fresh_act;
+  const Micro limit = limit_of(evidence.protocol, analyte).micro;
+  test.last = newest_of(draws_since(evidence, analyte, dose, limit), Worse::higher);
+  if (!test.last) return test;
+  test.fresh_until = test.last->drawn + freshness.span();
+  test.fresh = evidence.fresh(test.last->drawn, freshness);
+  const Protamine protamine = protamine_of(evidence);
+  if (test.last->any([&](const Value& v) { return v.surely_at_least(limit); })) {
+    test.state = TestState::over;
+  } else if (!test.last->has_value()) {
+    test.state = TestState::no_value;
+  } else if (protamine.given && (!protamine.known || test.last->drawn < *protamine.clear)) {
+    test.state = TestState::before_protamine;
+    test.protamine_clear = protamine.clear;
+  } else if (!test.last->all([&](const Value& v) { return v.surely_below(limit); })) {
+    test.state = TestState::unsure;
+  } else {
+    test.state = test.fresh ? TestState::under : TestState::stale;
+  }
+  return test;
+}
+
+bool thrombin_inhibitor_demands_test(const Evidence& evidence) {
+  if (!doses_of(evidence, only(Agent::argatroban)).empty()) return true;
+  if (doses_of(evidence, only(Agent::bivalirudin)).empty()) return false;
+  const Protocol& p = evidence.protocol;
+  const auto row = clearance_row(clearance_of(evidence), {p.bivalirudin_clearance_moderate.micro, p.bivalirudin_clearance_severe.micro,
+                                                          p.bivalirudin_clearance_ask.micro});
+  return row && (*row == 1 || *row == 2);
+}
+
+const Statement* test_unavailable(const Evidence& evidence) {
+  const Statement* newest_statement = nullptr;
+  for (const auto* s : evidence.statements(StatementKind::coagulation_test_unavailable, evidence.facts.start))
+    if (!newest_statement || s->at->earliest > newest_statement->at->earliest) newest_statement = s;
+  if (!newest_statement) return nullptr;
+  for (const Analyte analyte : {Analyte::act, Analyte::aptt})
+    for (const auto* m : evidence.measurements(analyte))
+      if (m->at->latest > newest_statement->at->earliest) return nullptr;
+  return newest_statement;
+}
+
+bool heparin_clock_applies(const Evidence& evidence) {
+  return !doses_of(evidence, only(Agent::heparin)).empty() && test_unavailable(evidence) != nullptr;
+}
+
+const Measurement* any_over_since(const Evidence& evidence, Analyte analyte, const std::optional<Moment>& dose) {
+  const Micro limit = limit_of(evidence.protocol, analyte).micro;
+  const Measurement* found = nullptr;
+  for (const auto* m : evidence.measurements(analyte))
+    if (m->value && m->value->surely_at_least(limit) && (!dose || !drawn_after(*dose, *m->at))) found = m;
+  return found;
+}
+
+}  // namespace clinical

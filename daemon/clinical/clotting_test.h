@@ -1,0 +1,48 @@
+// ACT and aPTT after the last dose of a drug that they measure (heparin, bivalirudin, argatroban).
+#pragma once
+
+#include "clinical/draft.h"
+#include "clinical/newest.h"
+
+namespace clinical {
+
+enum class TestState {
+  none,             ///< nothing drawn after the last dose (the same minute does not count)
+  no_value,         ///< the newest draw has no value
+  before_protamine, ///< drawn too soon after protamine, or before it
+  stale,            ///< under the limit, but too old
+  unsure,           ///< an open interval that may reach the limit
+  over,             ///< at or over the limit, whatever its age (see fresh)
+  under             ///< under the limit, fresh, after the last dose and long enough after protamine
+};
+
+struct ClottingTest {
+  TestState state = TestState::none;
+  bool fresh = false;
+  std::optional<Newest> last;              ///< none with TestState::none
+  std::optional<Instant> fresh_until;      ///< inclusive
+  std::optional<Instant> protamine_clear;  ///< with before_protamine: from when a draw counts; none: not known
+};
+
+/// Judged against the newest draw of that test only. `dose` is the end of the last dose.
+ClottingTest clotting_test(const Evidence&, Analyte act_or_aptt, const Moment& dose);
+
+/// Heparin and the direct thrombin inhibitors: what ACT and aPTT measure.
+bool moves_clotting_tests(Agent);
+bool is_direct_thrombin_inhibitor(Agent);
+
+/// A direct thrombin inhibitor was given whose row asks for a value beside the clock.
+bool thrombin_inhibitor_demands_test(const Evidence&);
+
+/// The newest of the statements that no clotting test can be had, unless a later test ended it; null: none stands.
+const Statement* test_unavailable(const Evidence&);
+
+/// heparin-clock stands in for the tests: heparin given, the statement stands.
+bool heparin_clock_applies(const Evidence&);
+
+/// Some value since `dose` at or over the limit, whatever its age; null: none.
+const Measurement* any_over_since(const Evidence&, Analyte, const std::optional<Moment>& dose);
+
+const Setting& limit_of(const Protocol&, Analyte act_or_aptt);
+
+}  // namespace clinical

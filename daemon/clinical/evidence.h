@@ -1,0 +1,60 @@
+// The facts that one evaluation may use: those whose clinical time has come. Every look at a fact's time passes through here, so that
+// the clock learns of each later instant that could change the answer.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "clinical/case_facts.h"
+
+namespace clinical {
+
+class Evidence {
+ public:
+  Evidence(const CaseFacts& f, const Protocol& p, const Clock& c) : Evidence(f, p, c, c.now()) {}
+  /// What would hold at clock.now() if nothing were recorded after `known` (<= clock.now()): the look ahead of removal_at.
+  Evidence(const CaseFacts& f, const Protocol& p, const Clock& c, Instant known) : facts(f), protocol(p), clock(c), known_(known) {}
+
+  const CaseFacts& facts;
+  const Protocol& protocol;
+  const Clock& clock;
+
+  Instant known() const { return known_; }
+  /// The fact may already be true: the earliest instant it may mean has come. An untimed fact never counts here.
+  bool counts(const Moment& at) const;
+  bool counts(const std::optional<Moment>& at) const { return at && counts(*at); }
+  /// `limit` after `drawn` has not passed (inclusive).
+  bool fresh(Instant drawn, const Setting& limit) const { return clock.still(drawn + limit.span()); }
+
+  /// Timed measurements of one kind, as they stand in the case (by time).
+  std::vector<const Measurement*> measurements(Analyte) const;
+  /// Statements of one kind that belong to this case, made at a recorded time that surely lies at or after `from`.
+  std::vector<const Statement*> statements(StatementKind, std::optional<Instant> from = {}) const;
+  /// Present (or recorded as possibly so) at this instant. Side-specific risks count for that side and, without a side, for all.
+  const Risk* risk(RiskKind, Side side = Side::unknown) const;
+
+ private:
+  Instant known_;
+};
+
+/// The same, of one access site.
+class SiteEvidence : public Evidence {
+ public:
+  SiteEvidence(const CaseFacts& f, const SiteFacts& s, const Protocol& p, const Clock& c) : Evidence(f, p, c), site(s) {}
+  SiteEvidence(const CaseFacts& f, const SiteFacts& s, const Protocol& p, const Clock& c, Instant known) : Evidence(f, p, c, known), site(s) {}
+  const SiteFacts& site;
+};
+
+/// True when the draw surely came after the dose and not in the same minute: records round to the minute.
+bool drawn_after(const Moment& draw, const Moment& dose);
+
+inline void add_source(std::vector<Source>& to, const Source& source) {
+  for (const auto& known : to)
+    if (known == source) return;
+  to.push_back(source);
+}
+inline void add_sources(std::vector<Source>& to, const std::vector<Source>& more) {
+  for (const auto& source : more) add_source(to, source);
+}
+
+}  // namespace clinical

@@ -1,0 +1,61 @@
+// home-anticoagulants: does the record tell what was taken before?
+#include "clinical/gate_rules.h"
+#include "clinical/gates.h"
+
+namespace clinical {
+namespace {
+
+constexpr auto kName = GateName::home_anticoagulants;
+
+Draft made(GateState state, const char* code, Arguments arguments, std::vector<Source> inputs) {
+  Draft gate = draft(kName, state, rule_without_setting(kName), code, std::move(arguments), std::move(inputs));
+  if (state == GateState::needs) ask_for(gate.gate, Fact::home_anticoagulants);
+  return gate;
+}
+
+const HomeDrug* first_home(const Evidence& evidence, bool (*group)(Agent)) {
+  for (const auto& drug : evidence.facts.home_drugs)
+    if (group(drug.agent) && tells_home(evidence, drug)) return &drug;
+  return nullptr;
+}
+
+/// A list tells when it says that there is nothing, or when drugs stand on it.
+const HomeList* telling_list(const Evidence& evidence, bool nil_known) {
+  for (const auto& list : evidence.facts.home_lists)
+    if (list.nil_known == nil_known && evidence.counts(list.at) && (nil_known || !evidence.facts.home_drugs.empty())) return &list;
+  return nullptr;
+}
+
+/// An administration of a drug for longer use before the start.
+const Administration* given_before(const Evidence& evidence) {
+  for (const auto& a : evidence.facts.administrations) {
+    const bool longer_use = is_direct_oral(a.agent) || is_low_molecular_weight_heparin(a.agent) || a.agent == Agent::warfarin || a.agent == Agent::fondaparinux;
+    if (longer_use && a.start && a.start->latest < evidence.facts.start && dose_end(evidence, a)) return &a;
+  }
+  return nullptr;
+}
+
+}  // namespace
+
+std::optional<Draft> home_anticoagulants_gate(const SiteEvidence& evidence) {
+  if (const auto* drug = first_home(evidence, [](Agent a) { return a == Agent::unidentified; })) {
+    Draft gate = draft(kName, GateState::needs, rule_without_setting(kName), "gate.home-anticoagulants.unidentified", {{"drug", drug->name}}, {drug->source});
+    ask_for(gate.gate, Fact::drug_identity);
+    return gate;
+  }
+  const auto* drug = first_home(evidence, is_anticoagulant);
+  const auto statements = evidence.statements(StatementKind::no_home_anticoagulant);
+  const auto* nothing = telling_list(evidence, true);
+  if (drug && !statements.empty())
+    return made(GateState::needs, "gate.home-anticoagulants.contradicted", {{"agent", term(drug->agent)}}, {drug->source, statements.front()->source});
+  if (drug && nothing)
+    return made(GateState::needs, "gate.home-anticoagulants.contradicted", {{"agent", term(drug->agent)}}, {drug->source, nothing->source});
+  if (drug) return made(GateState::open, "gate.home-anticoagulants.taken", {{"agent", term(drug->agent)}}, {drug->source});
+  if (!statements.empty()) return made(GateState::open, "gate.home-anticoagulants.none", {}, {statements.front()->source});
+  if (nothing) return made(GateState::open, "gate.home-anticoagulants.none", {}, {nothing->source});
+  if (const auto* list = telling_list(evidence, false)) return made(GateState::open, "gate.home-anticoagulants.list", {}, {list->source});
+  if (const auto* a = given_before(evidence)) return made(GateState::open, "gate.home-anticoagulants.given-before", {{"agent", term(a->agent)}}, {a->source});
+  return made(GateState::needs, "gate.home-anticoagulants.unknown", {}, {});
+}
+
+}  // namespace clinical

@@ -1,0 +1,80 @@
+// low-molecular-weight-heparin, fondaparinux, direct oral anticoagulants: last dose and kidneys, at home or here.
+#include "clinical/clearance.h"
+#include "clinical/gate_rules.h"
+#include "clinical/gates.h"
+#include "clinical/quantity.h"
+
+namespace clinical {
+namespace {
+
+/// A gate whose clock ends a question: inside the hold `ask`, after it open; where no clock alone may open it, `ask` for good.
+Draft ask_until(const SiteEvidence& evidence, GateName name, const std::vector<DoseEnd>& doses, const ClearanceResult& clearance, const HoldOf& hold_of) {
+  if (auto trouble = dose_trouble(name, hold_of(doses.front()).rule, doses)) return *trouble;
+  const ClockEnd end = clock_end(doses, hold_of);
+  const std::string agent = term(end.dose->agent);
+  const bool over = evidence.clock.reached(end.at);
+  const bool no_clock = clearance.dialysis || clearance.unstable;
+  Draft made = draft(name, over && !no_clock ? GateState::open : GateState::ask, end.hold->rule,
+                     no_clock ? "gate.drug.no-clock-alone" : over ? "gate.drug.run-out" : "gate.drug.ask-until",
+                     no_clock ? Arguments{{"agent", agent}, {"last", end.dose->end.latest}}
+                     : over   ? Arguments{{"agent", agent}, {"hold", end.hold->span()}, {"opened", end.at}}
+                              : Arguments{{"agent", agent}, {"last", end.dose->end.latest}, {"hold", end.hold->span()}, {"opens", end.at}},
+                     sources_of(doses));
+  if (!over) {
+    made.gate.clock_ends = end.at;
+    if (!end.exact) ask_for(made.gate, Fact::dose_time);
+  }
+  return made;
+}
+
+const Setting& oral_hold_of(const Protocol& p, const ClearanceResult& clearance, Agent agent) {
+  if (agent != Agent::dabigatran) return clearance_row(clearance, {p.oral_clearance.micro}) == 0 ? p.oral_hold : p.oral_hold_impaired;
+  const auto row = clearance_row(clearance, {whole(80), whole(50), whole(30)});  // the bands that the settings' names state
+  const Setting* const holds[] = {&p.dabigatran_hold_over_80, &p.dabigatran_hold_50_80, &p.dabigatran_hold_30_50, &p.dabigatran_hold_under_30};
+  return *holds[row.value_or(3)];
+}
+
+std::optional<Draft> with_clearance(Draft made, const ClearanceResult& clearance) {
+  add_sources(made.gate.inputs, clearance_sources(clearance));
+  if (made.gate.state != GateState::open) ask_for(made.gate, clearance.missing);
+  return made;
+}
+
+}  // namespace
+
+std::optional<Draft> low_molecular_weight_heparin_gate(const SiteEvidence& evidence) {
+  constexpr auto kName = GateName::low_molecular_weight_heparin;
+  const auto doses = doses_of(evidence, is_low_molecular_weight_heparin, Home::with);
+  if (doses.empty()) return std::nullopt;
+  const Protocol& p = evidence.protocol;
+  const HoldOf hold_of = [&](const DoseEnd& d) -> const Setting& { return d.route == Route::intravenous ? p.lmwh_intravenous : p.lmwh_subcutaneous; };
+  const ClearanceResult clearance = clearance_of(evidence);
+  if (clearance_row(clearance, {p.lmwh_clearance.micro}) == 0) return with_clearance(clock_gate(evidence, kName, doses, hold_of), clearance);
+  if (auto trouble = dose_trouble(kName, p.lmwh_clearance.rule, doses)) return with_clearance(*trouble, clearance);
+  const ClockEnd end = clock_end(doses, hold_of);
+  const char* code = clearance.dialysis || clearance.unstable || clearance.clearance ? "gate.low-molecular-weight-heparin.kidneys"
+                                                                                      : "gate.low-molecular-weight-heparin.clearance-unknown";
+  Draft made = draft(kName, GateState::ask, p.lmwh_clearance.rule, code, {{"agent", term(end.dose->agent)}, {"last", end.dose->end.latest}}, sources_of(doses));
+  if (!evidence.clock.reached(end.at)) made.gate.clock_ends = end.at;
+  if (!end.exact) ask_for(made.gate, Fact::dose_time);
+  return with_clearance(std::move(made), clearance);
+}
+
+std::optional<Draft> fondaparinux_gate(const SiteEvidence& evidence) {
+  const auto doses = doses_of(evidence, only(Agent::fondaparinux), Home::with);
+  if (doses.empty()) return std::nullopt;
+  const Protocol& p = evidence.protocol;
+  const ClearanceResult clearance = clearance_of(evidence);
+  const Setting& hold = clearance_row(clearance, {p.fondaparinux_clearance.micro}) == 0 ? p.fondaparinux_hold : p.fondaparinux_hold_impaired;
+  return with_clearance(ask_until(evidence, GateName::fondaparinux, doses, clearance, [&](const DoseEnd&) -> const Setting& { return hold; }), clearance);
+}
+
+std::optional<Draft> direct_oral_anticoagulant_gate(const SiteEvidence& evidence) {
+  const auto doses = doses_of(evidence, is_direct_oral, Home::with);
+  if (doses.empty()) return std::nullopt;
+  const ClearanceResult clearance = clearance_of(evidence);
+  const HoldOf hold_of = [&](const DoseEnd& d) -> const Setting& { return oral_hold_of(evidence.protocol, clearance, d.agent); };
+  return with_clearance(ask_until(evidence, GateName::direct_oral_anticoagulant, doses, clearance, hold_of), clearance);
+}
+
+}  // namespace clinical

@@ -1,0 +1,72 @@
+// site-status: a fresh, complete look at groin and foot.
+#include "clinical/gate_rules.h"
+#include "clinical/quantity.h"
+
+namespace clinical {
+namespace {
+
+constexpr const char* kUnsure = "gate.site-status.swelling-unsure";
+
+/// What one check says against removal; null: nothing.
+const char* finding(const SiteCheck& check, Micro swelling_limit) {
+  if (check.bleeding == Bleeding::bleeding) return "gate.site-status.bleeding";
+  if (check.growth == true) return "gate.site-status.growing";
+  if (check.swelling && check.swelling->surely_at_least(swelling_limit)) return "gate.site-status.swelling";
+  if (check.foot_pulse == FootPulse::absent) return "gate.site-status.pulse-absent";
+  if (check.foot_pulse == FootPulse::weaker) return "gate.site-status.pulse-weaker";
+  if (check.swelling && !check.swelling->surely_below(swelling_limit)) return kUnsure;
+  return nullptr;
+}
+
+Draft needs_check(const char* code, Arguments arguments, const Rule& rule, std::vector<Source> inputs) {
+  Draft made = draft(GateName::site_status, GateState::needs, rule, code, std::move(arguments), std::move(inputs));
+  ask_for(made.gate, Fact::site_check);
+  return made;
+}
+
+/// The newest complete check without a finding, and the newest finding that is not older than it. Checks of one instant: the finding wins.
+struct Looks {
+  const SiteCheck* newest = nullptr;
+  const SiteCheck* clearing = nullptr;
+  const SiteCheck* bad = nullptr;
+};
+Looks looks_of(const SiteEvidence& evidence, Micro limit) {
+  Looks looks;
+  for (const auto& check : evidence.site.checks) {
+    if (!evidence.counts(check.at)) continue;
+    if (!looks.newest || check.at->earliest >= looks.newest->at->earliest) looks.newest = &check;
+    if (finding(check, limit)) {
+      if (!looks.bad || check.at->latest >= looks.bad->at->latest) looks.bad = &check;
+    } else if (check.complete() && (!looks.clearing || check.at->earliest > looks.clearing->at->earliest)) {
+      looks.clearing = &check;
+    }
+  }
+  if (looks.bad && looks.clearing && looks.bad->at->latest < looks.clearing->at->earliest) looks.bad = nullptr;
+  return looks;
+}
+
+}  // namespace
+
+std::optional<Draft> site_status_gate(const SiteEvidence& evidence) {
+  const Setting& limit = evidence.protocol.swelling_limit;
+  const Setting& freshness = evidence.protocol.fresh_site_check;
+  const Looks looks = looks_of(evidence, limit.micro);
+  if (!looks.newest) return needs_check("gate.site-status.none", {}, freshness.rule, {});
+  if (looks.bad) {
+    const Instant seen = looks.bad->at->earliest;
+    const char* code = finding(*looks.bad, limit.micro);
+    if (code == kUnsure) return needs_check(code, {{"at", seen}, {"limit", as_value(limit)}}, limit.rule, {looks.bad->source});
+    if (!evidence.fresh(seen, freshness)) return needs_check("gate.site-status.look-again", {{"at", seen}}, freshness.rule, {looks.bad->source});
+    Draft made = draft(GateName::site_status, GateState::closed, limit.rule, code, {{"at", seen}, {"limit", as_value(limit)}}, {looks.bad->source});
+    made.gate.expires_at = seen + freshness.span();
+    return made;
+  }
+  if (!looks.clearing) return needs_check("gate.site-status.incomplete", {{"at", looks.newest->at->earliest}}, freshness.rule, {looks.newest->source});
+  const Instant seen = looks.clearing->at->earliest;
+  if (!evidence.fresh(seen, freshness)) return needs_check("gate.site-status.stale", {{"at", seen}}, freshness.rule, {looks.clearing->source});
+  Draft made = draft(GateName::site_status, GateState::open, limit.rule, "gate.site-status.open", {{"at", seen}}, {looks.clearing->source});
+  made.gate.expires_at = seen + freshness.span();
+  return made;
+}
+
+}  // namespace clinical

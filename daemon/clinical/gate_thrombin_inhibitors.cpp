@@ -1,0 +1,75 @@
+// bivalirudin and argatroban: a clock since the true stop; the value that their rows demand beside it is the gate `act`.
+#include "clinical/clearance.h"
+#include "clinical/clotting_test.h"
+#include "clinical/gate_rules.h"
+#include "clinical/quantity.h"
+
+namespace clinical {
+namespace {
+
+/// The newest ACT after the stop is at or over the limit, whatever its age: blocks in every row. (An aPTT so closes the gate `aptt`.)
+std::optional<Draft> closed_by_act(const SiteEvidence& evidence, GateName name, const std::vector<DoseEnd>& doses) {
+  const auto last = last_dose(doses);
+  if (!last) return std::nullopt;
+  const ClottingTest act = clotting_test(evidence, Analyte::act, *last);
+  if (act.state != TestState::over) return std::nullopt;
+  const Setting& limit = evidence.protocol.act_limit;
+  Draft made = draft(name, GateState::closed, limit.rule, "gate.act.over-limit",
+                     {{"value", act.last->value()}, {"drawn", act.last->drawn}, {"limit", as_value(limit)}}, act.last->sources());
+  ask_for(made.gate, Fact::act);
+  return made;
+}
+
+const char* unclear_clearance(const ClearanceResult& clearance) {
+  if (clearance.dialysis) return "gate.bivalirudin.dialysis";
+  if (clearance.unstable) return "gate.bivalirudin.unstable";
+  return clearance.clearance ? "gate.bivalirudin.lowest" : "gate.bivalirudin.clearance-unknown";
+}
+
+}  // namespace
+
+std::optional<Draft> bivalirudin_gate(const SiteEvidence& evidence) {
+  constexpr auto kName = GateName::bivalirudin;
+  const auto doses = doses_of(evidence, only(Agent::bivalirudin));
+  if (doses.empty()) return std::nullopt;
+  const Protocol& p = evidence.protocol;
+  if (auto trouble = dose_trouble(kName, p.bivalirudin_hold.rule, doses)) return trouble;
+  if (auto closed = closed_by_act(evidence, kName, doses)) return closed;
+  const ClearanceResult clearance = clearance_of(evidence);
+  const auto row = clearance_row(clearance, {p.bivalirudin_clearance_moderate.micro, p.bivalirudin_clearance_severe.micro, p.bivalirudin_clearance_ask.micro});
+  Draft made;
+  if (!row || *row == 3) {
+    made = draft(kName, GateState::ask, p.bivalirudin_clearance_ask.rule, unclear_clearance(clearance), {{"stopped", last_dose(doses)->latest}}, sources_of(doses));
+  } else {
+    const Setting& hold = *row == 0 ? p.bivalirudin_hold : *row == 1 ? p.bivalirudin_hold_moderate : p.bivalirudin_hold_severe;
+    made = clock_gate(evidence, kName, doses, [&](const DoseEnd&) -> const Setting& { return hold; });
+  }
+  add_sources(made.gate.inputs, clearance_sources(clearance));
+  if (made.gate.state != GateState::open) ask_for(made.gate, clearance.missing);
+  return made;
+}
+
+std::optional<Draft> argatroban_gate(const SiteEvidence& evidence) {
+  constexpr auto kName = GateName::argatroban;
+  const auto doses = doses_of(evidence, only(Agent::argatroban));
+  if (doses.empty()) return std::nullopt;
+  const Protocol& p = evidence.protocol;
+  const Risk* liver = evidence.risk(RiskKind::liver_disease);
+  const Setting& hold = liver ? p.argatroban_hold_liver : p.argatroban_hold;
+  Draft made = clock_gate(evidence, kName, doses, [&](const DoseEnd&) -> const Setting& { return hold; });
+  if (!liver) return made;
+  if (made.gate.opens_at) {  // the clock ends in a question, it opens nothing
+    made.gate.clock_ends = std::exchange(made.gate.opens_at, std::nullopt);
+    made.gate.why.code = "gate.argatroban.liver-waiting";
+  } else if (made.gate.state == GateState::open) {
+    made.gate.state = GateState::ask;
+    made.gate.why = {"gate.argatroban.liver", {{"stopped", last_dose(doses)->latest}}};
+  }
+  add_source(made.gate.inputs, liver->source);
+  const bool tested = !evidence.measurements(Analyte::alanine_aminotransferase).empty() ||
+                      !evidence.measurements(Analyte::aspartate_aminotransferase).empty() || !evidence.measurements(Analyte::bilirubin).empty();
+  if (!tested) ask_for(made.gate, Fact::liver_tests);
+  return made;
+}
+
+}  // namespace clinical

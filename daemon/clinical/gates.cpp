@@ -1,0 +1,71 @@
+#include "clinical/gates.h"
+
+#include <algorithm>
+
+#include "clinical/decision.h"
+#include "clinical/gate_rules.h"
+#include "clinical/gate_list.h"
+
+namespace clinical {
+namespace {
+
+const GateRule kRules[] = {access_gate,        site_status_gate,     anticoagulant_history_gate, home_anticoagulants_gate,
+                           act_gate,           aptt_gate,            heparin_clock_gate,         gp_inhibitor_gate,
+                           low_molecular_weight_heparin_gate,        fondaparinux_gate,          bivalirudin_gate,
+                           argatroban_gate,    direct_oral_anticoagulant_gate,                   warfarin_inr_gate,
+                           fibrinolytic_gate,  platelets_gate,       blood_pressure_gate,        heart_rate_gate,
+                           haemoglobin_gate};
+
+std::optional<Gate> answered(const SiteEvidence& evidence, const GateRule& rule) {
+  auto draft = rule(evidence);
+  if (!draft) return std::nullopt;
+  return decided(evidence, rule, std::move(*draft)).gate;
+}
+
+/// Walks the gate's own changes from `from` to the clock's now: since when it has been open without a break; none: not open now.
+std::optional<Instant> open_in(const SiteEvidence& evidence, const GateRule& rule, Instant from) {
+  std::optional<Instant> since;
+  for (Instant at = from;;) {
+    const Clock clock(at);
+    const auto gate = answered(SiteEvidence(evidence.facts, evidence.site, evidence.protocol, clock), rule);
+    if (!gate || gate->state != GateState::open) since.reset();
+    else if (!since) since = at;
+    const auto next = clock.next();
+    if (!next || *next > evidence.clock.now()) return since;
+    at = *next;
+  }
+}
+
+/// Looks back in growing steps until the gate is found not open, at most to the start of the case.
+std::optional<Instant> open_since(const SiteEvidence& evidence, const GateRule& rule) {
+  const Instant now = evidence.clock.now();
+  const Instant floor = std::min(evidence.facts.start, now);
+  for (seconds step = minutes{16};; step *= 4) {
+    const Instant from = std::max(floor, now - step);
+    const auto since = open_in(evidence, rule, from);
+    if (!since || *since > from || from == floor) return since;
+  }
+}
+
+}  // namespace
+
+std::vector<Gate> list_gates(const SiteEvidence& evidence) {
+  std::vector<Gate> gates;
+  for (const auto& rule : kRules)
+    if (auto gate = answered(evidence, rule)) gates.push_back(std::move(*gate));
+  return gates;
+}
+
+std::vector<Gate> gates_at(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
+  const SiteEvidence evidence(facts, site, protocol, clock);
+  std::vector<Gate> gates;
+  for (const auto& rule : kRules) {
+    auto gate = answered(evidence, rule);
+    if (!gate) continue;
+    if (gate->state == GateState::open) gate->since = open_since(evidence, rule);
+    gates.push_back(std::move(*gate));
+  }
+  return gates;
+}
+
+}  // namespace clinical

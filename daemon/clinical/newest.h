@@ -1,0 +1,30 @@
+// The newest value of one test. A newer result without a value hides an older one: unknown is never normal.
+#pragma once
+
+#include <functional>
+#include <vector>
+
+#include "clinical/evidence.h"
+
+namespace clinical {
+
+enum class Worse { higher, lower };
+
+/// The draws that may be the newest: one, or several drawn at the same instant or at a time only known as a span. Never empty.
+struct Newest {
+  std::vector<const Measurement*> draws;
+  Instant drawn{};                       ///< when the newest was surely drawn or earlier: freshness counts from here
+  const Measurement* shown = nullptr;    ///< the worst of them; one without a value before all others
+
+  bool has_value() const { return shown->value.has_value(); }
+  const Value& value() const { return *shown->value; }
+  /// Every draw has a value and it is so / some draw has a value and it is so.
+  bool all(const std::function<bool(const Value&)>&) const;
+  bool any(const std::function<bool(const Value&)>&) const;
+  std::vector<Source> sources() const;
+};
+
+std::optional<Newest> newest_of(const std::vector<const Measurement*>&, Worse);
+std::optional<Newest> newest(const Evidence&, Analyte, Worse);
+
+}  // namespace clinical

@@ -1,0 +1,33 @@
+// Did this puncture bleed under an anticoagulant? Sizes hold and rest; opens nothing.
+#include "clinical/clearance.h"
+#include "clinical/gate_rules.h"
+#include "clinical/gates.h"
+#include "clinical/history.h"
+
+namespace clinical {
+namespace {
+
+/// A gate of a longer-acting drug that was not open at that instant: its hold had not run out, or that is not known.
+bool hold_ran(const SiteEvidence& evidence) {
+  for (const auto rule : {low_molecular_weight_heparin_gate, fondaparinux_gate, direct_oral_anticoagulant_gate})
+    if (const auto draft = rule(evidence); draft && draft->gate.state != GateState::open) return true;
+  return false;
+}
+
+bool told(const std::optional<Draft>& gate) { return gate && gate->gate.state == GateState::open; }
+
+}  // namespace
+
+Tristate procedural_anticoagulant(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
+  const SiteEvidence now(facts, site, protocol, clock);
+  if (!procedural_doses(now).empty()) return Tristate::yes;
+  if (site.sheath_out && *site.sheath_out <= clock.now()) {
+    const Clock at_pull(*site.sheath_out);
+    if (hold_ran(SiteEvidence(facts, site, protocol, at_pull))) return Tristate::yes;
+  } else if (hold_ran(now)) {
+    return Tristate::yes;
+  }
+  return told(anticoagulant_history_gate(now)) && told(home_anticoagulants_gate(now)) ? Tristate::no : Tristate::unknown;
+}
+
+}  // namespace clinical
