@@ -69,7 +69,7 @@ TEST(English, HasAWordForEveryCodedValue) {
   expect_terms("step", clinical::Step::check_sheet);
   expect_terms("status", clinical::StepStatus::cancelled);
   expect_terms("state", clinical::CaseState::withdrawn);
-  expect_terms("level", clinical::AlertLevel::emergency);
+  expect_terms("alert-level", clinical::AlertLevel::emergency);
   expect_terms("asked-of", clinical::AskedOf::laboratory);
   expect_terms("side", clinical::Side::right);
   expect_terms("vessel", clinical::Vessel::vein);
