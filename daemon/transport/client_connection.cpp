@@ -102,9 +102,7 @@ std::vector<tcp::endpoint> known_endpoints(Destination const& to) {
 }
 
 /// SSL_set_tlsext_host_name without its C cast.
-void name_server(SSL* connection, std::string host) {
-  SSL_ctrl(connection, SSL_CTRL_SET_TLSEXT_HOSTNAME, TLSEXT_NAMETYPE_host_name, host.data());
-}
+void name_server(SSL* connection, std::string host) { SSL_ctrl(connection, SSL_CTRL_SET_TLSEXT_HOSTNAME, TLSEXT_NAMETYPE_host_name, host.data()); }
 
 net::awaitable<error_code> look_up(Destination const& to, std::vector<tcp::endpoint>& endpoints) {
   tcp::resolver resolver(co_await net::this_coro::executor);
@@ -183,7 +181,9 @@ boost::system::result<std::shared_ptr<ssl::context>, Failure> make_tls_context(s
   } else {
     context->load_verify_file(ca_file, error);
   }
-  if (error) return Failure{FailureKind::tls, "The trusted authorities cannot be read (" + (ca_file.empty() ? "the system's" : ca_file) + "): " + error.message() + "."};
+  if (error)
+    return Failure{FailureKind::tls,
+                   "The trusted authorities cannot be read (" + (ca_file.empty() ? "the system's" : ca_file) + "): " + error.message() + "."};
   return context;
 }
 

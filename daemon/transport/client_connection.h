@@ -27,8 +27,7 @@ class ClientConnection {
   ~ClientConnection();
 
   /// Looks up, connects and, with a context, shakes hands. Nothing is the good end.
-  boost::asio::awaitable<std::optional<Failure>> open(Destination const& to, std::chrono::milliseconds patience,
-                                                      boost::asio::ssl::context* tls);
+  boost::asio::awaitable<std::optional<Failure>> open(Destination const& to, std::chrono::milliseconds patience, boost::asio::ssl::context* tls);
   /// Sends the request and reads the answer. Has no time limit of its own: close() ends it.
   boost::asio::awaitable<Exchange> exchange(OutgoingRequest const& request, Destination const& to);
 

@@ -11,7 +11,7 @@ namespace transport {
 
 struct Destination {
   bool tls = false;
-  std::string host;    ///< name or address, IPv6 without brackets
+  std::string host;  ///< name or address, IPv6 without brackets
   std::uint16_t port = 0;
   std::string host_field;  ///< value of the Host field
   std::string target;      ///< path and query, at least "/"

@@ -18,15 +18,11 @@ auto named(std::string_view name) {
 
 }  // namespace
 
-bool equal_ignoring_case(std::string_view a, std::string_view b) {
-  return std::ranges::equal(a, b, {}, lower, lower);
-}
+bool equal_ignoring_case(std::string_view a, std::string_view b) { return std::ranges::equal(a, b, {}, lower, lower); }
 
 bool is_token(std::string_view text) { return !text.empty() && std::ranges::all_of(text, is_token_char); }
 
-bool is_header_value(std::string_view text) {
-  return text.find_first_of(std::string_view("\r\n\0", 3)) == std::string_view::npos;
-}
+bool is_header_value(std::string_view text) { return text.find_first_of(std::string_view("\r\n\0", 3)) == std::string_view::npos; }
 
 void Headers::add(std::string name, std::string value) { fields_.push_back({std::move(name), std::move(value)}); }
 
@@ -43,8 +39,6 @@ std::optional<std::string_view> Headers::get(std::string_view name) const {
   return found->value;
 }
 
-std::size_t Headers::count(std::string_view name) const {
-  return static_cast<std::size_t>(std::ranges::count_if(fields_, named(name)));
-}
+std::size_t Headers::count(std::string_view name) const { return static_cast<std::size_t>(std::ranges::count_if(fields_, named(name))); }
 
 }  // namespace transport

@@ -48,8 +48,8 @@ struct Request {
   std::string method = {};  ///< any token, as written by the client: "GET", "PUT", "PATCH", ...
   std::string target = {};  ///< path and query as received, percent-encoding kept
   Headers headers = {};
-  std::string body = {};  ///< bytes; empty when there was none
-  std::string peer = {};  ///< address and port of the client, "127.0.0.1:51234" or "[::1]:51234"
+  std::string body = {};         ///< bytes; empty when there was none
+  std::string peer = {};         ///< address and port of the client, "127.0.0.1:51234" or "[::1]:51234"
   std::string tls_subject = {};  ///< subject of the verified client certificate; empty without one
 };
 

@@ -25,9 +25,7 @@ constexpr std::chrono::seconds unwinding{5};  // for closed sessions to end
 
 }  // namespace
 
-void throw_exception_from_error(StartError const& error, boost::source_location const&) {
-  throw std::runtime_error(error.text);
-}
+void throw_exception_from_error(StartError const& error, boost::source_location const&) { throw std::runtime_error(error.text); }
 
 class HttpServer::Listener : public std::enable_shared_from_this<Listener> {
  public:
@@ -67,8 +65,7 @@ class HttpServer::Listener : public std::enable_shared_from_this<Listener> {
 boost::system::result<void, StartError> HttpServer::Listener::start() {
   auto const& address = settings_->options.address;
   auto const endpoint = parse_endpoint(address);
-  if (!endpoint)
-    return StartError{"Cannot listen on \"" + address + "\": write an IP address and a port, such as 127.0.0.1:8181."};
+  if (!endpoint) return StartError{"Cannot listen on \"" + address + "\": write an IP address and a port, such as 127.0.0.1:8181."};
   if (!endpoint->address().is_loopback())
     return StartError{"Refusing to listen on " + address + " without TLS: plain HTTP is for loopback addresses only, such as 127.0.0.1:8181."};
   if (auto const error = listen(*endpoint)) {

@@ -27,11 +27,11 @@ struct OutgoingRequest {
 /// Stored and logged by name: see name_of().
 enum class FailureKind {
   // Nothing left us: sending again is safe.
-  unusable,    ///< the request itself cannot be sent (address, method, header field); sending it again cannot help
-  resolve,     ///< the host's name was not found
-  refused,     ///< nobody listens there
-  tls,         ///< no trusted connection: certificate, protocol version, or plain HTTP to another machine
-  not_sent,    ///< any other trouble before the first byte, the time running out included
+  unusable,  ///< the request itself cannot be sent (address, method, header field); sending it again cannot help
+  resolve,   ///< the host's name was not found
+  refused,   ///< nobody listens there
+  tls,       ///< no trusted connection: certificate, protocol version, or plain HTTP to another machine
+  not_sent,  ///< any other trouble before the first byte, the time running out included
   // Bytes may have arrived: what the server did is not known. Look before sending again.
   maybe_sent,  ///< the connection broke before the answer's end
   timeout,     ///< the time ran out after the first byte was handed to the connection

@@ -54,8 +54,7 @@ Received after_failed_read(error_code const& error) {
 
 /// What the header of a well-formed request asks for that this server does not do.
 std::optional<Refusal> objection(http::request_header<> const& header) {
-  if (header.version() == 11 && header.count(http::field::host) != 1)
-    return Refusal{400, "A request has exactly one Host field."};
+  if (header.version() == 11 && header.count(http::field::host) != 1) return Refusal{400, "A request has exactly one Host field."};
   if (header.count(http::field::transfer_encoding) > 0) {
     if (header.version() < 11) return Refusal{400, "Transfer-Encoding needs HTTP/1.1."};
     if (!equal_ignoring_case(header[http::field::transfer_encoding], "chunked"))
@@ -65,8 +64,7 @@ std::optional<Refusal> objection(http::request_header<> const& header) {
   if (!coding.empty() && !equal_ignoring_case(coding, "identity"))
     return Refusal{415, "Bodies are taken without content coding only, not as " + std::string(coding) + "."};
   auto const expect = header[http::field::expect];
-  if (!expect.empty() && !equal_ignoring_case(expect, "100-continue"))
-    return Refusal{417, "The only expectation met here is 100-continue."};
+  if (!expect.empty() && !equal_ignoring_case(expect, "100-continue")) return Refusal{417, "The only expectation met here is 100-continue."};
   return std::nullopt;
 }
 
@@ -114,24 +112,23 @@ class Session final : public ServerSession, public std::enable_shared_from_this<
   beast::flat_buffer buffer_;
   net::steady_timer answered_;  // cancelled when the answer is there
   std::optional<Response> answer_;
-  bool idle_ = true;      // no request begun, or all answered: closing harms nobody
+  bool idle_ = true;  // no request begun, or all answered: closing harms nobody
   bool stopping_ = false;
   bool closed_ = false;
 };
 
 void Session::begin(Purpose purpose, std::function<void()> on_end) {
   auto const self = shared_from_this();
-  net::co_spawn(
-      stream_.get_executor(), purpose == Purpose::serve ? serve() : refuse(),
-      [self, on_end = std::move(on_end)](std::exception_ptr const& fault) {
-        self->stream_.close();
-        try {
-          if (fault) std::rethrow_exception(fault);
-        } catch (std::exception const& error) {
-          self->report(error.what());
-        }
-        on_end();
-      });
+  net::co_spawn(stream_.get_executor(), purpose == Purpose::serve ? serve() : refuse(),
+                [self, on_end = std::move(on_end)](std::exception_ptr const& fault) {
+                  self->stream_.close();
+                  try {
+                    if (fault) std::rethrow_exception(fault);
+                  } catch (std::exception const& error) {
+                    self->report(error.what());
+                  }
+                  on_end();
+                });
 }
 
 void Session::finish_soon() {
@@ -229,11 +226,12 @@ net::awaitable<error_code> Session::receive_body(Parser& parser) {
 
 /// Nothing when the handler did not answer in time or the session was closed.
 net::awaitable<std::optional<Response>> Session::ask_handler(Request request) {
+  if (closed_) co_return std::nullopt;
   answer_.reset();
   answered_.expires_after(options().answer_timeout);
   stream_.expires_never();
   call_handler(std::move(request));
-  if (!answer_ && !closed_) co_await answered_.async_wait(as_result);
+  if (!answer_) co_await answered_.async_wait(as_result);
   co_return std::exchange(answer_, std::nullopt);
 }
 

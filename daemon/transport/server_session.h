@@ -27,7 +27,6 @@ class ServerSession {
   virtual void close_now() = 0;
 };
 
-std::shared_ptr<ServerSession> make_server_session(boost::asio::ip::tcp::socket socket,
-                                                   std::shared_ptr<ServerSettings const> settings);
+std::shared_ptr<ServerSession> make_server_session(boost::asio::ip::tcp::socket socket, std::shared_ptr<ServerSettings const> settings);
 
 }  // namespace transport

@@ -145,8 +145,7 @@ TEST(Client, DropsItsCallbacksWhenDestroyed) {
   std::atomic<bool> called{false};
   {
     transport::HttpClient client(io);
-    for (int i = 0; i < 6; ++i)
-      client.send({.url = "http://127.0.0.1:" + std::to_string(server.port())}, [&](Outcome) { called = true; });
+    for (int i = 0; i < 6; ++i) client.send({.url = "http://127.0.0.1:" + std::to_string(server.port())}, [&](Outcome) { called = true; });
     server.accept().read_until("\r\n\r\n");
   }
   std::this_thread::sleep_for(30ms);

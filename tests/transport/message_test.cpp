@@ -1,10 +1,9 @@
-#include "transport/http_message.h"
-
 #include <gtest/gtest.h>
 
 #include <functional>
 
 #include "transport/http_handler.h"
+#include "transport/http_message.h"
 
 using transport::Headers;
 using transport::Reply;

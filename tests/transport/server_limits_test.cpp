@@ -45,10 +45,9 @@ TEST_P(ServerRefuses, WithStatusAndClose) {
 INSTANTIATE_TEST_SUITE_P(
     Server, ServerRefuses,
     testing::Values(
-        Refused{"Noise", "\x16\x03\x01 noise\r\n\r\n", 400},
-        Refused{"NoHost", "GET / HTTP/1.1\r\n\r\n", 400},                                        // RFC 9112, 3.2
-        Refused{"TwoHosts", "GET / HTTP/1.1\r\nHost: a\r\nHost: b\r\n\r\n", 400},                // RFC 9112, 3.2
-        Refused{"SpaceBeforeColon", "GET / HTTP/1.1\r\nHost : a\r\n\r\n", 400},                  // RFC 9112, 5.1
+        Refused{"Noise", "\x16\x03\x01 noise\r\n\r\n", 400}, Refused{"NoHost", "GET / HTTP/1.1\r\n\r\n", 400},  // RFC 9112, 3.2
+        Refused{"TwoHosts", "GET / HTTP/1.1\r\nHost: a\r\nHost: b\r\n\r\n", 400},                               // RFC 9112, 3.2
+        Refused{"SpaceBeforeColon", "GET / HTTP/1.1\r\nHost : a\r\n\r\n", 400},                                 // RFC 9112, 5.1
         Refused{"LengthAndChunked", "POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 3\r\nTransfer-Encoding: chunked\r\n\r\nabc", 400},
         Refused{"TwoLengths", "POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 3\r\nContent-Length: 4\r\n\r\nabcd", 400},  // RFC 9112, 6.3
         Refused{"NegativeLength", "POST / HTTP/1.1\r\nHost: a\r\nContent-Length: -1\r\n\r\n", 400},
@@ -59,7 +58,8 @@ INSTANTIATE_TEST_SUITE_P(
         Refused{"Gzip", "POST / HTTP/1.1\r\nHost: a\r\nContent-Encoding: gzip\r\nContent-Length: 3\r\n\r\nabc", 415},  // RFC 9110, 15.5.16
         Refused{"OtherExpectation", "POST / HTTP/1.1\r\nHost: a\r\nExpect: tea\r\nContent-Length: 3\r\n\r\nabc", 417},
         Refused{"BodyTooLarge", "POST / HTTP/1.1\r\nHost: a\r\nContent-Length: 1001\r\n\r\n" + std::string(1001, 'x'), 413},
-        Refused{"ChunksTooLarge", "POST / HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: chunked\r\n\r\n3e9\r\n" + std::string(1001, 'x') + "\r\n0\r\n\r\n", 413},
+        Refused{"ChunksTooLarge",
+                "POST / HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: chunked\r\n\r\n3e9\r\n" + std::string(1001, 'x') + "\r\n0\r\n\r\n", 413},
         Refused{"HeaderTooLarge", "GET / HTTP/1.1\r\nHost: a\r\nX: " + std::string(3000, 'x') + "\r\n\r\n", 431},
         Refused{"HeaderWithoutEnd", "GET /" + std::string(500000, 'x'), 431}),
     [](auto const& row) { return row.param.name; });
@@ -93,7 +93,8 @@ TEST(ServerLimits, TakesALargeBody) {
 TEST(ServerLimits, LetsTheAppWordItsRefusals) {
   ServerOptions options;
   options.on_protocol_error = [](int status, std::string_view why) {
-    return Response{.status = 299, .headers = {{"Content-Type", "application/fhir+json"}, {"Connection", "keep-alive"}},
+    return Response{.status = 299,
+                    .headers = {{"Content-Type", "application/fhir+json"}, {"Connection", "keep-alive"}},
                     .body = std::to_string(status) + std::string(why)};
   };
   RunningServer running(echo, options);
@@ -139,8 +140,7 @@ TEST(ServerLimits, ClosesAnIdleConnection) {
 
 TEST(ServerLimits, ClosesAClientThatDoesNotTakeItsAnswer) {
   constexpr std::size_t beyond_all_buffers = 32 << 20;
-  RunningServer running([](Request, Reply reply) { reply({.status = 200, .body = std::string(beyond_all_buffers, 'x')}); },
-                        {.write_timeout = 100ms});
+  RunningServer running([](Request, Reply reply) { reply({.status = 200, .body = std::string(beyond_all_buffers, 'x')}); }, {.write_timeout = 100ms});
   auto client = running.connect();
   client.send(get("/"));
   EXPECT_FALSE(client.silent_for(5s));

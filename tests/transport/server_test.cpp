@@ -1,11 +1,10 @@
 // What RFC 9110 and RFC 9112 ask of a server, seen from a socket.
-#include "transport/http_server.h"
-
 #include <algorithm>
 #include <future>
 #include <random>
 #include <thread>
 
+#include "transport/http_server.h"
 #include "transport/server_support.h"
 
 using namespace std::chrono_literals;
@@ -206,9 +205,7 @@ TEST(Server, Answers500WhenTheHandlerForgetsOrThrows) {
 
 TEST(Server, KeepsHeaderFieldsOfTheHandlerFromBreakingTheAnswer) {
   RunningServer running([](Request, Reply reply) {
-    reply({.status = 200,
-           .headers = {{"X-Bad", "a\r\nX-Injected: 1"}, {"Bad Name", "1"}, {"Content-Length", "99"}, {"X-Good", "1"}},
-           .body = "ok"});
+    reply({.status = 200, .headers = {{"X-Bad", "a\r\nX-Injected: 1"}, {"Bad Name", "1"}, {"Content-Length", "99"}, {"X-Good", "1"}}, .body = "ok"});
   });
   auto client = running.connect();
   client.send(get("/"));

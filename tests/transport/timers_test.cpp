@@ -18,7 +18,10 @@ TEST(Timers, RunInTheOrderOfTheirTimes) {
   IoTimers timers(io);
   std::string order;
   std::promise<void> last;
-  timers.after(60ms, [&] { order += 'c'; last.set_value(); });
+  timers.after(60ms, [&] {
+    order += 'c';
+    last.set_value();
+  });
   timers.after(30ms, [&] { order += 'b'; });
   timers.after(-1s, [&] { order += 'a'; });
   io.start();

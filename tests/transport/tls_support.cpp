@@ -15,7 +15,9 @@ namespace {
 template <auto free_it>
 struct Free {
   template <class T>
-  void operator()(T* value) const { free_it(value); }
+  void operator()(T* value) const {
+    free_it(value);
+  }
 };
 using Key = std::unique_ptr<EVP_PKEY, Free<EVP_PKEY_free>>;
 using Certificate = std::unique_ptr<X509, Free<X509_free>>;
