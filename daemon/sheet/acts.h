@@ -1,0 +1,27 @@
+// What is to be done next, out of all steps of all sites.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "clinical/plan.h"
+
+namespace sheet {
+
+struct Act {
+  const clinical::SitePlan* site = nullptr;
+  const clinical::Milestone* step = nullptr;
+  bool now() const { return step->status == clinical::StepStatus::due; }
+};
+
+struct Acts {
+  std::optional<Act> next;   ///< none: nothing has a time, see `held`
+  std::optional<Act> held;   ///< with no next act: the first step that is held back
+  std::vector<Act> then;     ///< the next check, then further steps by time; at most four
+};
+
+/// Of what may be done now the step furthest on in the course leads (sheath out only after the two at the groin have confirmed), then a call for
+/// a clinician, then a blood draw; else the earliest step that has a time. A check never leads, unless nothing else is left.
+Acts acts_of(const clinical::CasePlan&);
+
+}  // namespace sheet

@@ -1,0 +1,102 @@
+#include <algorithm>
+#include <set>
+
+#include "clinical/change.h"
+#include "clinical/names.h"
+#include "sheet/lines_parts.h"
+
+namespace sheet {
+namespace {
+
+using clinical::GateState;
+using clinical::Milestone;
+using clinical::Step;
+using clinical::StepStatus;
+
+bool on_the_clock(const Milestone& m) {
+  switch (m.step) {
+    case Step::provide_missing: case Step::check_site: case Step::check_after_walk: case Step::print_sheet: case Step::check_sheet: return false;
+    default: return m.status != StepStatus::cancelled;
+  }
+}
+
+Mark mark_of(StepStatus status) {
+  switch (status) {
+    case StepStatus::done: return Mark::done;
+    case StepStatus::due: return Mark::due;
+    case StepStatus::expected: return Mark::expected;
+    default: return Mark::blocked;
+  }
+}
+
+Cell when_cell(const Say& say, const Milestone& m) {
+  Cell cell;
+  cell.strong = true;
+  if (m.status == StepStatus::done) cell.text = m.actual ? say.time(*m.actual) : say.label("done-untimed");
+  else if (m.earliest) cell.text = say.time(*m.earliest, words::Format::up);
+  else if (m.status == StepStatus::blocked && m.expected) cell.text = say.text("not-before", {{"at", say.time(*m.expected, words::Format::up)}});
+  else cell.text = say.label(m.status == StepStatus::blocked ? "held" : "after-t0-only");
+  if (m.status == StepStatus::due) cell.note = say.label(m.late ? "late-now" : "now");
+  return cell;
+}
+
+Row clock_row(const Say& say, const Milestone& m) {
+  Row row;
+  row.cells.push_back({say.step(m), m.status == StepStatus::done ? std::string{} : say.reason(m.why), mark_of(m.status), m.status == StepStatus::due});
+  row.cells.push_back(when_cell(say, m));
+  const bool length = m.planned && !clinical::is_patient_step(m.step);
+  row.cells.push_back({m.after_t0 ? "+ " + say.length(*m.after_t0) : std::string{}, "", Mark::none});
+  row.cells.push_back({length ? say.length(*m.planned) : std::string{}, "", Mark::none});
+  row.cells.push_back({m.actual ? say.time(*m.actual) : std::string{}, "", Mark::none, false, !m.actual});
+  return row;
+}
+
+std::string state_word(const Say& say, GateState state) { return say.label("gate." + std::string(name_of(state))); }
+
+Mark mark_of(GateState state) { return state == GateState::open ? Mark::yes : state == GateState::closed ? Mark::no : Mark::unknown; }
+
+Row gate_row(const Say& say, const clinical::Gate& gate) {
+  const bool open = gate.state == GateState::open;
+  std::string until;
+  if (gate.expires_at) until = say.text("holds-until", {{"at", *gate.expires_at}});
+  if (gate.opens_at) until = say.text("opens-at", {{"at", *gate.opens_at}});
+  return {{{state_word(say, gate.state), "", mark_of(gate.state), !open},
+           {capital(say.term("gate", name_of(gate.name))), "", Mark::none, !open},
+           {say.reason(gate.why), "", Mark::none},
+           {until, "", Mark::none}}};
+}
+
+}  // namespace
+
+void add_clock(const Say& say, std::vector<Section>& sections) {
+  std::set<Step> shown;
+  const auto& sites = say.in().plan.sites;
+  for (const auto& site : sites) {
+    Table table{{{say.label("column.step"), 3.4}, {say.label("column.clock"), 1.5}, {say.label("column.after-t0"), 1.1}, {say.label("column.length"), 0.9}, {say.label("column.actual"), 1.1}}, {}};
+    for (const auto& m : site.milestones) {
+      if (!on_the_clock(m) || (clinical::is_shared_step(m.step) && m.step != Step::draw_coagulation && shown.contains(m.step))) continue;
+      // The patient's steps are rows of the last site's table: they come after everything at any site.
+      if (clinical::is_patient_step(m.step) && &site != &sites.back()) continue;
+      shown.insert(m.step);
+      table.rows.push_back(clock_row(say, m));
+    }
+    if (table.rows.empty()) continue;
+    Section section{joined(say.label("clock"), ": ", say.which(site)), "", {}, std::move(table), {}};
+    if (!site.t0) section.before.push_back(say.label("t0-line"));
+    sections.push_back(std::move(section));
+  }
+}
+
+void add_gates(const Say& say, std::vector<Section>& sections) {
+  for (const auto& site : say.in().plan.sites) {
+    if (is_out(site) || site.gates.empty()) continue;
+    const auto* removal = find_step(site, Step::remove_sheath);
+    const bool all = removal && removal->status == StepStatus::due;
+    Table table{{{say.label("column.open"), 0.8}, {say.label("column.gate"), 1.6}, {say.label("column.why"), 3.4}, {say.label("column.holds"), 1.2}}, {}};
+    for (const auto& gate : site.gates) table.rows.push_back(gate_row(say, gate));
+    Section section{joined(say.label("pull"), ": ", say.which(site)), say.label(all ? "pull-yes" : "pull-no"), {}, std::move(table), {say.label("pull-signatures")}};
+    sections.push_back(std::move(section));
+  }
+}
+
+}  // namespace sheet

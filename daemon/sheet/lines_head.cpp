@@ -1,0 +1,118 @@
+#include <date/date.h>
+#include <fmt/format.h>
+#include <fmt/ranges.h>
+
+#include <algorithm>
+
+#include "clinical/names.h"
+#include "sheet/lines_parts.h"
+
+namespace sheet {
+namespace {
+
+std::string last_check(const Say& say, const clinical::SiteCheck& check) {
+  std::string found;
+  const auto add = [&](const std::string& what) { found = joined(std::move(found), ", ", what); };
+  const auto unknown = [&](std::string_view what) { return say.text("not-recorded", {{"what", say.label(what)}}); };
+  using clinical::Bleeding;
+  using clinical::FootPulse;
+  add(!check.bleeding ? unknown("bleeding")
+                      : say.label(*check.bleeding == Bleeding::none ? "dry" : *check.bleeding == Bleeding::ooze ? "ooze" : "bleeds"));
+  add(check.swelling ? say.text("swelling", {{"size", *check.swelling}}) : unknown("swelling"));
+  if (check.growth.value_or(false)) add(say.label("growing"));
+  add(!check.foot_pulse ? unknown("foot-pulse")
+                        : say.label(*check.foot_pulse == FootPulse::as_baseline ? "pulse-as-before" : *check.foot_pulse == FootPulse::weaker ? "pulse-weaker" : "pulse-absent"));
+  return check.at ? say.text("last-check", {{"at", check.at->latest}, {"found", found}}) : say.text("last-check-untimed", {{"found", found}});
+}
+
+std::string state_of(const Say& say, const clinical::SitePlan& site) {
+  if (site.t0) return say.text("state.haemostasis", {{"at", *site.t0}});
+  if (site.compression_started) return say.text("state.pressed", {{"at", *site.compression_started}});
+  if (site.sheath_out) return say.text("state.out", {{"at", *site.sheath_out}});
+  if (is_out(site)) return say.label("state.out-untimed");
+  return say.label(say.in().plan.state == clinical::CaseState::waiting ? "state.unknown" : "state.in");
+}
+
+Plate plate_of(const Say& say, const clinical::SitePlan& site) {
+  Plate plate;
+  plate.side = site.side == clinical::Side::unknown ? say.side(site.side) : say.text("groin", {{"side", say.side(site.side)}});
+  plate.size = say.size(site);
+  plate.state = state_of(say, site);
+  plate.more.push_back(site.closure == clinical::Closure::unknown ? say.label("closure-unknown") : capital(say.term("closure", name_of(site.closure))));
+  plate.more.push_back(site.baseline_pulses.empty() ? say.label("pulses-unknown") : say.text("pulses-before", {{"pulses", site.baseline_pulses}}));
+  plate.more.push_back(site.last_check ? last_check(say, *site.last_check) : say.label("no-check"));
+  if (site.high_watch) plate.more.push_back(say.label("high-watch"));
+  return plate;
+}
+
+std::string zone_name(const words::Context& where) { return where.zone ? where.zone->name() : "UTC"; }
+
+std::string short_hash(const std::string& hash) { return hash.substr(0, 12); }
+
+}  // namespace
+
+bool is_out(const clinical::SitePlan& site) {
+  const auto* removal = find_step(site, clinical::Step::remove_sheath);
+  const bool recorded = removal && (removal->status == clinical::StepStatus::done || removal->status == clinical::StepStatus::cancelled);
+  return recorded || site.sheath_out || site.compression_started || site.t0;
+}
+
+Head head_of(const Say& say, const Fonts& fonts) {
+  const auto& in = say.in();
+  const auto& patient = in.plan.patient;
+  Head head;
+  const std::string number = patient.record_number.empty() ? say.label("record-unknown") : say.text("record", {{"number", patient.record_number}});
+  head.name = patient.name.empty() ? say.label("name-unknown") : patient.name;
+  if (const auto gaps = fonts.uncovered(patient.name); !gaps.empty()) {
+    head.name = number;
+    head.warning = say.text("name-not-printable", {{"letters", fmt::format("{}", fmt::join(gaps, ", "))}});
+  }
+  head.who.push_back(patient.birth_written.empty() ? say.label("birth-unknown") : say.text("born", {{"date", patient.birth_written}}));
+  head.who.push_back(number);
+  head.who.push_back(in.plan.place.empty() ? say.label("place-unknown") : in.plan.place);
+  head.procedure = in.plan.title;
+  if (in.plan.started) head.procedure = joined(head.procedure, ", ", say.text("started", {{"at", *in.plan.started}}));
+  head.procedure = joined(head.procedure, ", ", in.plan.operator_name.empty() ? say.label("operator-unknown") : say.text("operator", {{"name", in.plan.operator_name}}));
+  head.sheet = say.text("sheet", {{"number", std::int64_t{in.number}}});
+  if (!in.protocol.approved) head.flags.push_back(in.words.label("not-approved"));
+  if (patient.test_data) head.flags.push_back(in.words.label("test-data"));
+  if (in.rehearsal) head.flags.push_back(in.words.label("rehearsal"));
+  if (in.plan.provisional) head.flags.push_back(say.label("provisional"));
+  return head;
+}
+
+Foot foot_of(const Say& say) {
+  const auto& in = say.in();
+  Foot foot;
+  foot.use_before = in.plan.valid_until ? say.text("use-before", {{"at", *in.plan.valid_until}}) : say.label("no-validity");
+  const date::year_month_day day{words::local_day(in.as_of, in.where.zone)};
+  std::string made = say.text("data-as-of", {{"day", std::int64_t{static_cast<unsigned>(day.day())}},
+                                             {"month", in.words.label(fmt::format("month.{}", static_cast<unsigned>(day.month())))},
+                                             {"year", std::int64_t{static_cast<int>(day.year())}},
+                                             {"at", in.as_of},
+                                             {"zone", zone_name(in.where)}});
+  made = joined(made, " ", in.printed_at ? say.text("printed-at", {{"at", *in.printed_at}}) : say.label("printed-blank"));
+  if (in.supersedes) made = joined(made, " ", say.text("supersedes", {{"number", std::int64_t{in.supersedes->number}}, {"at", in.supersedes->at}}));
+  foot.lines.push_back(std::move(made));
+  foot.lines.push_back(say.text("versions", {{"protocol", in.protocol.id}, {"version", in.protocol.version}, {"hash", short_hash(in.protocol.sha256)},
+                                             {"plan", short_hash(in.plan_hash)}, {"installation", in.installation}}));
+  foot.honest = joined(in.words.text("caution.supports"), " ", in.words.text("caution.look"));
+  return foot;
+}
+
+std::vector<Plate> plates_of(const Say& say) {
+  std::vector<Plate> plates;
+  for (const auto& site : say.in().plan.sites) plates.push_back(plate_of(say, site));
+  return plates;
+}
+
+Figure figure_of(const Say& say) {
+  Figure figure{say.side(clinical::Side::right), say.side(clinical::Side::left), say.label("foot-pulse-here"), say.label("figure"), {}};
+  for (const auto& site : say.in().plan.sites) {
+    const std::string size = site.french ? say.text("size", {{"french", std::int64_t{*site.french}}}) : "?";
+    figure.spots.push_back({site.side, site.vessel, size});
+  }
+  return figure;
+}
+
+}  // namespace sheet

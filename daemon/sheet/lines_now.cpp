@@ -1,0 +1,130 @@
+#include <algorithm>
+#include <map>
+
+#include "clinical/change.h"
+#include "clinical/names.h"
+#include "clinical/phrases.h"
+#include "sheet/acts.h"
+#include "sheet/lines_parts.h"
+
+namespace sheet {
+namespace {
+
+using clinical::Step;
+using clinical::StepStatus;
+
+// "RIGHT femoral artery: take the sheath out"; of a step that is one act for all sites only the step.
+std::string act_text(const Say& say, const Act& act) {
+  const std::string where = clinical::is_shared_step(act.step->step) ? std::string{} : say.which(*act.site);
+  return joined(where, ": ", say.step(*act.step));
+}
+
+std::string detail_of(const Say& say, const Act& act) {
+  const auto& m = *act.step;
+  std::string detail;
+  if (act.now() && m.earliest) detail = say.text(m.late ? "late-since" : "since", {{"at", *m.earliest}});
+  if (m.planned && !clinical::is_patient_step(m.step)) detail = joined(detail, ", ", say.text("for", {{"length", clinical::seconds{*m.planned}}}));
+  return joined(detail, ". ", say.reason(m.why));
+}
+
+const clinical::Milestone* longest_rest(const clinical::CasePlan& plan) {
+  const clinical::Milestone* longest = nullptr;
+  for (const auto& site : plan.sites)
+    if (const auto* m = find_step(site, Step::stand_and_walk))
+      if (!longest || m->after_t0.value_or(clinical::minutes{0}) > longest->after_t0.value_or(clinical::minutes{0})) longest = m;
+  return longest;
+}
+
+}  // namespace
+
+BigWord next_of(const Say& say) {
+  const auto acts = acts_of(say.in().plan);
+  if (!acts.next && !acts.held) return {say.label("next"), say.label(say.in().plan.state == clinical::CaseState::finished ? "finished" : "nothing"), "", ""};
+  const Act& act = acts.next ? *acts.next : *acts.held;
+  BigWord word{say.label("next"), act_text(say, act), "", detail_of(say, act)};
+  if (!acts.next) {
+    word.time = say.label("not-yet");
+    if (act.step->expected) word.detail = joined(say.text("not-before", {{"at", *act.step->expected}}), ". ", word.detail);
+  } else {
+    word.time = act.now() ? say.label(act.step->late ? "late-now" : "now") : say.time(*act.step->earliest, words::Format::up);
+  }
+  return word;
+}
+
+BigWord flat_of(const Say& say) {
+  const auto& plan = say.in().plan;
+  const auto* stand = longest_rest(plan);
+  BigWord word{say.label("flat"), "", say.label("no-time"), ""};
+  if (!stand) return word;
+  if (stand->actual) return {say.label("up"), say.label("up-since"), say.time(*stand->actual), ""};
+  if (plan.up_at) {
+    word.act = say.label("until");
+    word.time = say.time(*plan.up_at, words::Format::up);
+    const auto* site = clinical::site_of(plan, plan.up_site);
+    if (site && plan.sites.size() > 1) word.detail = say.text("decided-by", {{"site", say.which(*site)}});
+    return word;
+  }
+  word.detail = say.reason(stand->why);
+  if (stand->expected) {
+    word.act = say.label("until-released");
+    word.detail = joined(say.text("clock-ended", {{"at", *stand->expected}}), ". ", word.detail);
+  } else if (stand->after_t0 && stand->status == StepStatus::expected) {
+    word.act = say.label("after-haemostasis");
+    word.time = "+ " + say.length(*stand->after_t0);
+    word.detail = say.label("clock-not-started");
+  } else {
+    word.act = say.label("until-told");
+  }
+  return word;
+}
+
+std::vector<std::string> then_of(const Say& say) {
+  std::vector<std::string> lines;
+  for (const Act& act : acts_of(say.in().plan).then) {
+    const std::string_view key = act.step->late ? "then-late" : act.now() ? "then-now" : "then";
+    lines.push_back(say.text(key, {{"at", say.time(*act.step->earliest, words::Format::up)}, {"act", act_text(say, act)}}));
+  }
+  return lines;
+}
+
+std::vector<Callout> alerts_of(const Say& say) {
+  std::vector<Callout> callouts;
+  const auto& plan = say.in().plan;
+  for (const auto level : {clinical::AlertLevel::emergency, clinical::AlertLevel::urgent, clinical::AlertLevel::tell}) {
+    Callout callout{say.label("level." + std::string(name_of(level))), {}, level != clinical::AlertLevel::tell};
+    for (const auto& alert : plan.alerts) {
+      if (alert.level != level) continue;
+      const auto* site = clinical::site_of(plan, alert.site);
+      callout.items.push_back(joined(site ? say.side(site->side) : std::string{}, ": ", say.reason(alert.why)));
+    }
+    if (!callout.items.empty()) callouts.push_back(std::move(callout));
+  }
+  return callouts;
+}
+
+std::vector<Callout> unknown_of(const Say& say) {
+  const auto& plan = say.in().plan;
+  std::vector<Callout> callouts;
+  Callout unknown{say.label("unknown-ask"), {}, false};
+  for (const auto& missing : plan.missing) {
+    const auto* site = clinical::site_of(plan, missing.site);
+    const std::string fact = joined(site ? say.which(*site) : std::string{}, ": ", say.term("fact", name_of(missing.fact)));
+    std::string blocks;
+    for (const auto step : missing.blocks) blocks = joined(std::move(blocks), ", ", say.term("step", name_of(step)));
+    const std::string who = say.term("asked-of", name_of(missing.asked_of));
+    unknown.items.push_back(blocks.empty() ? say.text("ask", {{"who", who}, {"fact", fact}}) : say.text("ask-holds", {{"who", who}, {"fact", fact}, {"steps", blocks}}));
+  }
+  Callout conflict{say.label("conflict"), {}, false};
+  for (const auto& c : plan.conflicts) {
+    std::string values;
+    for (const auto& v : c.values) values = joined(std::move(values), " / ", v);
+    std::string fact = say.term("fact", name_of(c.fact));
+    if (!c.about.empty() && say.in().words.has_term("conflict." + c.about)) fact = say.term("conflict", c.about);
+    conflict.items.push_back(values.empty() ? say.text("contradicts", {{"fact", fact}}) : say.text("contradicts-values", {{"fact", fact}, {"values", values}}));
+  }
+  for (auto* callout : {&conflict, &unknown})
+    if (!callout->items.empty()) callouts.push_back(std::move(*callout));
+  return callouts;
+}
+
+}  // namespace sheet

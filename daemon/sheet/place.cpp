@@ -1,0 +1,138 @@
+#include "sheet/place.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+
+namespace sheet {
+namespace {
+
+double height_of(const Strips& strips) {
+  double sum = 0;
+  for (const auto& strip : strips) sum += strip.height;
+  return sum;
+}
+
+void append(Strips& to, Strips more) { std::ranges::move(more, std::back_inserter(to)); }
+
+// Two halves as one strip.
+Strip side_by_side(const Strips& a, const Strips& b) {
+  Strip both;
+  for (const auto* half : {&a, &b}) {
+    double y = 0;
+    for (const auto& strip : *half) {
+      for (const auto& box : strip.boxes) both.boxes.push_back(moved(box, 0, y));
+      y += strip.height;
+    }
+    both.height = std::max(both.height, y);
+  }
+  both.new_page = a.front().new_page;
+  return both;
+}
+
+Strips sections(const SheetLines& lines, const Layout& layout, Shaper& shaper, double page_room) {
+  Strips strips;
+  const double half = (layout.room() - layout.gutter) / 2;
+  for (std::size_t i = 0; i < lines.sections.size(); ++i) {
+    const Section& section = lines.sections[i];
+    if (section.width == Width::half && i + 1 < lines.sections.size() && lines.sections[i + 1].width == Width::half) {
+      const auto a = section_strips(section, layout, shaper, layout.left(), half);
+      const auto b = section_strips(lines.sections[i + 1], layout, shaper, layout.left() + half + layout.gutter, half);
+      if (std::max(height_of(a), height_of(b)) <= page_room / 2) {
+        strips.push_back(side_by_side(a, b));
+        ++i;
+        continue;
+      }
+    }
+    append(strips, section_strips(section, layout, shaper, layout.left(), layout.room()));
+  }
+  return strips;
+}
+
+Strips void_strips(const SheetLines& lines, const Layout& layout, Shaper& shaper) {
+  Strip strip;
+  Placer put(strip, shaper);
+  double y = 60;
+  const double size = std::min(150.0, 150.0 * layout.room() / shaper.width(lines.void_title, Weight::bold, 150));
+  put.centred(layout.width / 2, y, lines.void_title, {size, Weight::bold});
+  y += size * 1.3;
+  for (const auto& line : lines.void_lines) y = put.text(layout.left(), y, layout.room(), line, {18, Weight::bold}) + 8;
+  strip.height = y;
+  return {std::move(strip)};
+}
+
+/// Stacks strips on pages.
+class Stack {
+ public:
+  Stack(double top, double bottom) : top_(top), bottom_(bottom), y_(top) { pages_.emplace_back(); }
+
+  void add(const Strips& strips) {
+    for (std::size_t i = 0; i < strips.size(); ++i) {
+      double needed = strips[i].height;
+      for (std::size_t k = i; k + 1 < strips.size() && strips[k].with_next; ++k) needed += strips[k + 1].height;
+      // The reverse begins on the second page; where the front has run over, it goes on there.
+      const bool turn = strips[i].new_page && pages_.size() == 1 && y_ > top_;
+      const bool empty_space = strips[i].boxes.empty();
+      if (turn || (y_ + needed > bottom_ && y_ > top_ && !empty_space)) break_before(strips[i]);
+      put(strips[i].boxes, strips[i].height);
+    }
+  }
+  std::vector<std::vector<Box>> take() { return std::move(pages_); }
+
+ private:
+  void break_before(const Strip& strip) {
+    pages_.emplace_back();
+    y_ = top_;
+    if (!strip.repeat.empty()) put(strip.repeat, strip.repeat_height);
+  }
+  void put(const std::vector<Box>& boxes, double height) {
+    for (const auto& box : boxes) pages_.back().push_back(moved(box, 0, y_));
+    y_ += height;
+  }
+
+  double top_, bottom_, y_;
+  std::vector<std::vector<Box>> pages_;
+};
+
+// From the lower left to the upper right corner, behind everything.
+void add_across(Page& page, const std::vector<std::string>& words, Shaper& shaper) {
+  const double angle = std::atan2(page.height, page.width), length = std::hypot(page.width, page.height) * 0.72;
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    const double size = std::min(90.0, 90.0 * length / shaper.width(words[i], Weight::bold, 90));
+    const double wide = shaper.width(words[i], Weight::bold, size), aside = (static_cast<double>(i) - static_cast<double>(words.size() - 1) / 2) * 105;
+    const double x = page.width / 2 - wide / 2 * std::cos(angle) + aside * std::sin(angle) + size * 0.35 * std::sin(angle);
+    const double y = page.height / 2 + wide / 2 * std::sin(angle) + aside * std::cos(angle) + size * 0.35 * std::cos(angle);
+    page.boxes.push_back(Text{x, y, size, Weight::bold, words[i], 0.9, angle * 180 / std::numbers::pi});
+  }
+}
+
+void add_at(Page& page, const Strip& strip, double y) {
+  for (const auto& box : strip.boxes) page.boxes.push_back(moved(box, 0, y));
+}
+
+}  // namespace
+
+std::vector<Page> place(const SheetLines& lines, const Layout& layout, Shaper& shaper) {
+  const Strip foot = foot_strip(lines, layout, shaper);
+  const double top = layout.margin + head_strip(lines, layout, shaper, "1 / 1").height, bottom = layout.height - layout.margin - foot.height - 3;
+  Stack stack(top, bottom);
+  if (!lines.void_title.empty()) {
+    stack.add(void_strips(lines, layout, shaper));
+  } else {
+    stack.add(front_strips(lines, layout, shaper));
+    stack.add(sections(lines, layout, shaper, bottom - top));
+  }
+  const auto bodies = stack.take();
+  std::vector<Page> pages;
+  for (std::size_t i = 0; i < bodies.size(); ++i) {
+    Page page{layout.width, layout.height, {}};
+    add_across(page, lines.head.flags, shaper);
+    add_at(page, head_strip(lines, layout, shaper, std::to_string(i + 1) + " / " + std::to_string(bodies.size())), layout.margin);
+    page.boxes.insert(page.boxes.end(), bodies[i].begin(), bodies[i].end());
+    add_at(page, foot, layout.height - layout.margin - foot.height);
+    pages.push_back(std::move(page));
+  }
+  return pages;
+}
+
+}  // namespace sheet

@@ -1,0 +1,136 @@
+#include <algorithm>
+
+#include "sheet/place.h"
+
+namespace sheet {
+namespace {
+
+using Style = Placer::Style;
+
+constexpr double kAxis = 13, kMark = 8, kLabelRow = 19, kCheck = 5;
+
+class TimelinePlacer {
+ public:
+  TimelinePlacer(const Timeline& picture, const Layout& layout, Shaper& shaper) : picture_(picture), layout_(layout), shaper_(shaper) {}
+
+  Strips place() {
+    Strips strips;
+    strips.push_back(title());
+    Strip strip;
+    Placer put(strip, shaper_);
+    double y = axis(put);
+    for (const auto& lane : picture_.lanes) y = draw(lane, put, y);
+    now_line(put, y);
+    strip.height = put.text(layout_.left(), y + 1, layout_.room(), picture_.key, {layout_.note}) + 5;
+    strips.push_back(std::move(strip));
+    return strips;
+  }
+
+ private:
+  Strip title() {
+    Strip strip;
+    Placer put(strip, shaper_);
+    put.add(Bar{layout_.left(), 0, layout_.room(), 1.6, 0.0});
+    strip.height = put.text(layout_.left(), 3, layout_.room() - 150, picture_.title, {layout_.title, Weight::bold}) + 2;
+    strip.with_next = true;
+    return strip;
+  }
+
+  double x_of(Instant at) const {
+    const double share = static_cast<double>((at - picture_.from).count()) / static_cast<double>((picture_.to - picture_.from).count());
+    return layout_.left() + std::clamp(share, 0.0, 1.0) * layout_.room();
+  }
+
+  double axis(Placer& put) {
+    double last = -100;
+    for (const auto& [at, label] : picture_.ticks) {
+      const double x = x_of(at), half = shaper_.width(label, Weight::regular, layout_.note) / 2;
+      put.add(Stroke{{{x, kAxis - 3}, {x, kAxis}}, 0.6, {}, false, false, 0});
+      if (x - half < last + 4 || x - half < layout_.left() || x + half > layout_.right()) continue;
+      put.centred(x, 0, label, {layout_.note});
+      last = x + half;
+    }
+    put.add(Bar{layout_.left(), kAxis, layout_.room(), 0.6, 0.0});
+    return kAxis + 2;
+  }
+
+  // Labels stand under the line, each in the first row where it has room.
+  struct Rows {
+    std::vector<double> ends;
+    std::size_t take(double from, double to) {
+      auto found = std::ranges::find_if(ends, [&](double end) { return end + 5 <= from; });
+      if (found == ends.end()) found = ends.insert(ends.end(), 0);
+      *found = to;
+      return static_cast<std::size_t>(found - ends.begin());
+    }
+  };
+
+  double label_width(const std::string& time, const std::string& label) {
+    return std::max(shaper_.width(time, Weight::bold, 9.5), shaper_.width(label, Weight::regular, layout_.note));
+  }
+  void draw_label(Placer& put, double x, double y, const std::string& time, const std::string& label) {
+    put.text(x, y, 1e9, time, {9.5, Weight::bold});
+    put.text(x, y + 9.5, 1e9, label, {layout_.note});
+  }
+
+  double draw(const Timeline::Lane& lane, Placer& put, double y) {
+    if (!lane.name.empty()) y = put.text(layout_.left(), y, layout_.room(), lane.name, {layout_.body, Weight::bold});
+    const double line = y + 9;
+    if (lane.band) put.add(Bar{x_of(lane.band->from), line - 7, x_of(lane.band->to) - x_of(lane.band->from), 14, {}, 0.5, 4});
+    put.add(Bar{layout_.left(), line - 0.5, layout_.room(), 1, 0.0});
+    for (const auto& [at, made] : lane.checks)
+      put.add(Stroke{{{x_of(at), line - (made ? kCheck : 0)}, {x_of(at), line + kCheck}}, made ? 1.2 : 0.6, {}, false, false, 0});
+    Rows rows;
+    double bottom = line + 8;
+    for (const auto& point : lane.points) {
+      const double x = x_of(point.at), wide = label_width(point.time, point.label);
+      const double from = std::clamp(x - wide / 2, layout_.left(), layout_.right() - wide);
+      const double top = line + 8 + static_cast<double>(rows.take(from, from + wide)) * kLabelRow;
+      if (top > line + 9) put.add(Stroke{{{x, line + 4}, {x, top + 1}}, 0.4, {}, false, true, 0});
+      draw_label(put, from, top, point.time, point.label);
+      draw_mark(point.mark, put, x - kMark / 2, line - kMark / 2, kMark);
+      bottom = std::max(bottom, top + kLabelRow);
+    }
+    if (lane.band) {
+      const double wide = shaper_.width(lane.band->label, Weight::bold, layout_.note);
+      const double from = std::clamp((x_of(lane.band->from) + x_of(lane.band->to) - wide) / 2, layout_.left(), layout_.right() - wide);
+      const double top = line + 8 + static_cast<double>(rows.take(from, from + wide)) * kLabelRow;
+      put.text(from, top, layout_.room(), lane.band->label, {layout_.note, Weight::bold});
+      bottom = std::max(bottom, top + 11);
+    }
+    return later(lane, put, bottom) + 2;
+  }
+
+  // What waits for haemostasis has no place on the clock: a line of its own, dashed, evenly spaced.
+  double later(const Timeline::Lane& lane, Placer& put, double y) {
+    if (lane.later.empty()) return y;
+    const double wide = shaper_.width(picture_.later_label, Weight::bold, layout_.note) + 10;
+    put.text(layout_.left(), y + 2, layout_.room(), picture_.later_label, {layout_.note, Weight::bold});
+    const double line = y + 7, start = layout_.left() + wide, step = (layout_.right() - start) / static_cast<double>(lane.later.size());
+    put.add(Stroke{{{start, line}, {layout_.right(), line}}, 0.8, {}, false, true, 0});
+    for (std::size_t i = 0; i < lane.later.size(); ++i) {
+      const double x = start + step * static_cast<double>(i);
+      draw_mark(Mark::expected, put, x, line - kMark / 2, kMark);
+      draw_label(put, x, line + 4, lane.later[i].time, lane.later[i].label);
+    }
+    return line + 4 + kLabelRow;
+  }
+
+  void now_line(Placer& put, double bottom) {
+    const double x = x_of(picture_.now), wide = shaper_.width(picture_.now_label, Weight::bold, 9) + 6;
+    put.add(Bar{x - 0.9, 0, 1.8, bottom, 0.0});
+    const double from = std::clamp(x - wide / 2, layout_.left(), layout_.right() - wide);
+    put.add(Bar{from, -13, wide, 12, 0.0});
+    put.text(from + 3, -13, wide, picture_.now_label, {9, Weight::bold, 1});
+  }
+
+  const Timeline& picture_;
+  const Layout& layout_;
+  Shaper& shaper_;
+};
+
+}  // namespace
+
+Strips timeline_strips(const Timeline& picture, const Layout& layout, Shaper& shaper) { return TimelinePlacer(picture, layout, shaper).place(); }
+
+}  // namespace sheet

@@ -1,0 +1,43 @@
+// Short ways to the sentences of a sheet.
+#pragma once
+
+#include <string>
+#include <string_view>
+
+#include "sheet/sheet.h"
+
+namespace sheet {
+
+class Say {
+ public:
+  explicit Say(const SheetInput& in) : in_(in) {}
+
+  std::string text(std::string_view key, const words::Arguments& arguments = {}) const;  ///< "sheet.<key>" of [text]
+  std::string label(std::string_view key) const;                                          ///< "sheet.<key>" of [label]
+  std::string term(std::string_view group, std::string_view name) const;
+  std::string reason(const clinical::Reason& reason) const { return in_.words.render(reason, in_.where); }
+  std::string reason(const std::optional<clinical::Reason>& r) const { return r ? reason(*r) : std::string{}; }
+  /// Permissions are rounded up to the minute, everything else down.
+  std::string time(Instant at, words::Format format = words::Format::plain) const { return in_.words.time(at, in_.where, format); }
+  std::string length(clinical::seconds span) const { return in_.words.duration(span); }
+
+  std::string side(clinical::Side) const;             ///< "RIGHT", "SIDE UNKNOWN"
+  /// "RIGHT femoral artery": which site, where there are several; empty with one.
+  std::string which(const clinical::SitePlan&) const;
+  std::string size(const clinical::SitePlan&) const;  ///< "6 F femoral artery"
+  std::string step(const clinical::Milestone&) const;
+
+  const SheetInput& in() const { return in_; }
+
+ private:
+  const SheetInput& in_;
+};
+
+/// The first letter large.
+std::string capital(std::string text);
+/// Two texts with `between` where both have something to say.
+std::string joined(std::string a, std::string_view between, const std::string& b);
+
+const clinical::Milestone* find_step(const clinical::SitePlan&, clinical::Step);
+
+}  // namespace sheet

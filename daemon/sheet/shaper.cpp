@@ -1,0 +1,75 @@
+#include "sheet/font_faces.h"
+#include "sheet/pdf.h"
+
+namespace sheet {
+namespace {
+
+// Han, kana, Hangul and full-width signs may stand at the end of any line.
+bool breaks_anywhere(char32_t c) { return (c >= 0x2E80 && c <= 0xD7FF) || (c >= 0xF900 && c <= 0xFAFF) || (c >= 0xFF00 && c <= 0xFFEF) || (c >= 0x20000 && c <= 0x3FFFF); }
+
+/// Pieces between which a line may end; each carries the spaces that follow it.
+std::vector<std::string> pieces_of(const std::string& text) {
+  const Letters letters = letters_of(text);
+  std::vector<std::string> pieces;
+  bool fresh = true;
+  for (std::size_t i = 0; i < letters.text.size(); ++i) {
+    const char32_t c = letters.text[i];
+    const bool after_space = i > 0 && letters.text[i - 1] == ' ' && c != ' ';
+    const bool loose = i > 0 && (breaks_anywhere(c) || breaks_anywhere(letters.text[i - 1])) && c != ' ' && !is_mark(c) && !is_invisible(c);
+    if (fresh || after_space || loose) pieces.emplace_back();
+    fresh = false;
+    pieces.back() += text.substr(letters.at[i], letters.at[i + 1] - letters.at[i]);
+  }
+  return pieces;
+}
+
+std::string without_end_spaces(std::string text) {
+  while (!text.empty() && text.back() == ' ') text.pop_back();
+  return text;
+}
+
+}  // namespace
+
+const ShapedText& Shaper::shaped(const std::string& text, Weight weight) {
+  const auto found = known_.find(std::pair(weight, text));
+  if (found != known_.end()) return found->second;
+  for (auto& letter : fonts_.uncovered(text)) replaced_.insert(std::move(letter));
+  return known_.emplace(std::pair(weight, text), fonts_.shape(fonts_.printable(text), weight)).first->second;
+}
+
+std::vector<std::string> Shaper::lines(const std::string& text, Weight weight, double size, double room) {
+  if (width(text, weight, size) <= room) return {text};
+  std::vector<std::string> lines{""};
+  double used = 0;
+  const auto start_line = [&] {
+    lines.back() = without_end_spaces(lines.back());
+    lines.emplace_back();
+    used = 0;
+  };
+  for (const std::string& piece : pieces_of(text)) {
+    const double wide = width(piece, weight, size), bare = width(without_end_spaces(piece), weight, size);
+    if (used > 0 && used + bare > room) start_line();
+    if (bare <= room) {
+      lines.back() += piece;
+      used += wide;
+      continue;
+    }
+    // A word wider than the room: letter by letter, marks kept with their base.
+    const Letters letters = letters_of(piece);
+    for (std::size_t i = 0; i < letters.text.size();) {
+      std::size_t end = i + 1;
+      while (end < letters.text.size() && (is_mark(letters.text[end]) || is_invisible(letters.text[end]))) ++end;
+      const std::string part = piece.substr(letters.at[i], letters.at[end] - letters.at[i]);
+      const double more = width(part, weight, size);
+      if (used > 0 && used + more > room) start_line();
+      lines.back() += part;
+      used += more;
+      i = end;
+    }
+  }
+  lines.back() = without_end_spaces(lines.back());
+  if (lines.back().empty() && lines.size() > 1) lines.pop_back();
+  return lines;
+}
+
+}  // namespace sheet
