@@ -1,0 +1,160 @@
+#include "fhir_read/access_site.h"
+
+#include <algorithm>
+
+namespace fhir_read {
+namespace {
+
+using clinical::Side;
+using clinical::Vessel;
+
+// What one concept says. `qualifier` holds sides that count only beside a femoral site.
+struct Said {
+  bool femoral = false;
+  bool other_site = false;
+  std::vector<clinical::Recorded<Side>> sides, qualifiers;
+  std::vector<clinical::Recorded<Vessel>> vessels;
+};
+
+template <class T>
+void add(std::vector<clinical::Recorded<T>>& list, T value, clinical::Source source) {
+  if (value == T::unknown) return;
+  const auto same = std::ranges::find(list, value, &clinical::Recorded<T>::value);
+  if (same == list.end()) {
+    list.push_back({value, std::move(source)});
+  } else if (!source.low_confidence) {
+    same->source.low_confidence = false;
+  }
+}
+
+void add_laterality(std::vector<clinical::Recorded<Side>>& list, Laterality side, const clinical::Source& source) {
+  if (side != Laterality::right) add(list, Side::left, source);
+  if (side != Laterality::left) add(list, Side::right, source);
+}
+
+void take_site(Said& said, const SiteMeaning& meaning, const clinical::Source& source) {
+  said.femoral = said.femoral || meaning.femoral;
+  add(said.sides, meaning.side, source);
+  add(said.vessels, meaning.vessel, source);
+}
+
+void take_codes(Said& said, const json::Value& concept_element, const Resource& r, const Reading& reading) {
+  for (const auto& code : codes_of(concept_element, reading)) {
+    if (const auto* site = reading.terms.sites.find(code.key)) {
+      take_site(said, *site, r.fact_source());
+    } else if (const auto* side = reading.terms.laterality.find(code.key)) {
+      add_laterality(said.qualifiers, *side, r.fact_source());
+    } else if (!code.mapped) {
+      said.other_site = true;
+    }
+  }
+}
+
+// Every name of a site and every word for a side in a text; low confidence.
+void take_text(Said& said, const std::string& text, const Resource& r, const Reading& reading) {
+  const auto words = words_of(text);
+  for (const auto& name : reading.terms.sites.names) {
+    if (name.phrase.match(words) == Phrase::Match::yes) take_site(said, name.meaning, r.fact_source(true));
+  }
+  std::size_t side_words = 0;
+  for (const auto& name : reading.terms.laterality.names) {
+    if (name.phrase.match(words) != Phrase::Match::yes) continue;
+    add_laterality(said.qualifiers, name.meaning, r.fact_source(true));
+    ++side_words;
+  }
+  // "Left side" is a qualifier; "left coronary artery" is a site of its own.
+  const auto more_words = words.size() - side_words - static_cast<std::size_t>(has_phrase(words, {"side"}));
+  if (!said.femoral && more_words > 0) said.other_site = true;
+}
+
+Said said_by(const json::Value& concept_element, const Resource& r, const Reading& reading) {
+  Said said;
+  take_codes(said, concept_element, r, reading);
+  for (const auto& text : texts_of(concept_element)) take_text(said, text, r, reading);
+  return said;
+}
+
+void merge(AccessSite& site, const Said& said) {
+  site.femoral = true;
+  for (const auto* sides : {&said.sides, &said.qualifiers}) {
+    for (const auto& side : *sides) add(site.sides, side.value, side.source);
+  }
+  for (const auto& vessel : said.vessels) add(site.vessels, vessel.value, vessel.source);
+}
+
+constexpr std::string_view kApproach = "http://hl7.org/fhir/StructureDefinition/procedure-approachBodyStructure";
+
+// R4: location with locationQualifier; R5: includedStructure.structure with laterality.
+void add_approach(const json::Value& procedure, const Resource& r, Reading& reading, AccessSite& site) {
+  for (const auto& extension : procedure["extension"].items()) {
+    if (extension["url"].text() != kApproach) continue;
+    const auto* structure = reading.set.resolve(extension["valueReference"], r);
+    if (!structure) {
+      reading.warn(r, "extension", "unresolved", "The approach names a BodyStructure that is not here: " + shown(extension["valueReference"], r, reading) + ".");
+      continue;
+    }
+    json::Value concepts = json::Value::array();
+    concepts.push((*structure)["location"]);
+    for (const auto& qualifier : (*structure)["locationQualifier"].items()) concepts.push(qualifier);
+    for (const auto& part : (*structure)["includedStructure"].items()) concepts.push(part["structure"]).push(part["laterality"]);
+    add_body_sites(concepts, r, reading, site);
+  }
+}
+
+// In the title of a procedure a femoral vessel may be the target; only words of access make it the puncture.
+void add_title(const json::Value& procedure, const Resource& r, Reading& reading, AccessSite& site) {
+  static const std::vector<std::string> access{"approach", "access", "via", "transfemoral", "puncture", "zugang"};
+  for (const auto& text : texts_of(procedure["code"])) {
+    const auto words = words_of(text);
+    if (std::ranges::none_of(access, [&](const std::string& w) { return std::ranges::find(words, w) != words.end(); })) continue;
+    Said said;
+    take_text(said, text, r, reading);
+    if (said.femoral) merge(site, said);
+  }
+}
+
+bool has_place(const Reading& reading, const char* fact, const char* place) {
+  const auto& places = reading.site.places_of(fact);
+  return std::ranges::find(places, place) != places.end();
+}
+
+// The places that `fact` does not have take no part in it: their sayings are dropped.
+template <class T>
+void keep_if(bool keep, std::vector<clinical::Recorded<T>> said, std::vector<clinical::Recorded<T>>& into) {
+  if (!keep) return;
+  for (auto& s : said) add(into, s.value, std::move(s.source));
+}
+
+}  // namespace
+
+void add_body_sites(const json::Value& concepts, const Resource& r, Reading& reading, AccessSite& site) {
+  std::vector<Said> all;
+  for (const auto* one : list_of(concepts)) all.push_back(said_by(*one, r, reading));
+  const bool femoral = std::ranges::any_of(all, &Said::femoral);
+  for (const auto& said : all) {
+    const bool lone_qualifier = !said.femoral && !said.other_site && !said.qualifiers.empty();
+    if (said.femoral || (femoral && lone_qualifier)) merge(site, said);
+  }
+}
+
+AccessSite access_site_of(const json::Value& procedure, const Resource& r, Reading& reading) {
+  AccessSite whole;
+  const auto take = [&](const char* place, auto&& read) {
+    AccessSite part;
+    read(part);
+    whole.femoral = whole.femoral || (part.femoral && has_place(reading, "femoral", place));
+    keep_if(has_place(reading, "side", place), std::move(part.sides), whole.sides);
+    keep_if(has_place(reading, "vessel", place), std::move(part.vessels), whole.vessels);
+  };
+  take("body-site", [&](AccessSite& part) { add_body_sites(procedure["bodySite"], r, reading, part); });
+  take("approach", [&](AccessSite& part) { add_approach(procedure, r, reading, part); });
+  take("text", [&](AccessSite& part) { add_title(procedure, r, reading, part); });
+  if (whole.sides.size() > 1) reading.warn(r, "bodySite", "side-contradicted", "Left and right are both said; the side must be confirmed at the bedside.");
+  return whole;
+}
+
+clinical::Side only_side(const AccessSite& site) { return site.sides.size() == 1 ? site.sides.front().value : Side::unknown; }
+
+clinical::Vessel only_vessel(const AccessSite& site) { return site.vessels.size() == 1 ? site.vessels.front().value : Vessel::unknown; }
+
+}  // namespace fhir_read

@@ -1,0 +1,23 @@
+// Where the puncture is: femoral or not, side, vessel - from codes, qualifiers, extensions and, last, text. A side is never inferred.
+#pragma once
+
+#include "fhir_read/reading.h"
+
+namespace fhir_read {
+
+struct AccessSite {
+  bool femoral = false;
+  std::vector<clinical::Recorded<clinical::Side>> sides;      // everything said, so that contradictions show
+  std::vector<clinical::Recorded<clinical::Vessel>> vessels;
+};
+
+// One CodeableConcept or several (bodySite). A qualifier that stands alone ("Left") counts when another of them is femoral.
+void add_body_sites(const json::Value& concepts, const Resource& r, Reading& reading, AccessSite& site);
+// A Procedure by the site's places for "femoral", "side" and "vessel".
+AccessSite access_site_of(const json::Value& procedure, const Resource& r, Reading& reading);
+
+// The one thing said; unknown when nothing or several were.
+clinical::Side only_side(const AccessSite& site);
+clinical::Vessel only_vessel(const AccessSite& site);
+
+}  // namespace fhir_read

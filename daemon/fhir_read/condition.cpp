@@ -1,0 +1,96 @@
+#include "fhir_read/access_site.h"
+#include "fhir_read/observation.h"
+#include "fhir_read/readers.h"
+#include "fhir_read/risk.h"
+
+#include <algorithm>
+
+namespace fhir_read {
+namespace {
+
+using clinical::RiskKind;
+
+std::string status_code(const json::Value& concept_element) { return std::string(concept_element["coding"].at(0)["code"].text()); }
+
+// Side words count in the title of a condition of the groin or leg.
+clinical::Side side_of(const Resource& r, Reading& reading) {
+  AccessSite site;
+  add_body_sites(r.body["bodySite"], r, reading, site);
+  return only_side(site);
+}
+
+bool negative(const json::Value& value) {
+  static const std::vector<std::vector<std::string>> words{{"not"}, {"no"}, {"absent"}, {"negative"}, {"none"}};
+  for (const auto& text : texts_of(value)) {
+    const auto found = words_of(text);
+    if (std::ranges::any_of(words, [&](const auto& w) { return has_phrase(found, w); })) return true;
+  }
+  return false;
+}
+
+}  // namespace
+
+std::optional<RiskKind> risk_of(const json::Value& concept_element, const Reading& reading) {
+  if (const auto* coded = meaning_by_code(codes_of(concept_element, reading), reading.terms.risks)) return *coded;
+  for (const auto& text : texts_of(concept_element)) {
+    if (const auto* named = meaning_by_name(text, reading.terms.risks)) return *named;
+  }
+  return std::nullopt;
+}
+
+void read_condition(const Resource& r, Reading& reading) {
+  const auto kind = risk_of(r.body["code"], reading);
+  const auto verification = status_code(r.body["verificationStatus"]);
+  if (!kind || verification == "entered-in-error") return;
+  clinical::Risk out;
+  out.source = r.fact_source();
+  out.kind = *kind;
+  const auto clinical_status = status_code(r.body["clinicalStatus"]);
+  const bool over = clinical_status == "inactive" || clinical_status == "remission" || clinical_status == "resolved";
+  // Antibodies outlast the illness: heparin-induced thrombocytopenia stays a risk when it is over.
+  out.present = verification != "refuted" && (!over || *kind == RiskKind::heparin_induced_thrombocytopenia);
+  out.side = side_of(r, reading);
+  const auto onset = times_of(r.body, {"onset"}, r, reading);
+  const auto abatement = times_of(r.body, {"abatement"}, r, reading);
+  out.from = onset.start;
+  if (*kind != RiskKind::heparin_induced_thrombocytopenia) out.to = abatement.end ? abatement.end : abatement.start;
+  reading.record.risks.push_back(std::move(out));
+}
+
+void read_allergy(const Resource& r, Reading& reading) {
+  if (status_code(r.body["verificationStatus"]) == "entered-in-error") return;
+  auto kind = risk_of(r.body["code"], reading);
+  for (const auto& reaction : r.body["reaction"].items()) {
+    for (const auto* manifestation : list_of(reaction["manifestation"])) {
+      if (!kind) kind = risk_of(manifestation->has("concept") ? (*manifestation)["concept"] : *manifestation, reading);
+    }
+  }
+  if (kind != RiskKind::heparin_induced_thrombocytopenia) return;
+  clinical::Risk out;
+  out.source = r.fact_source();
+  out.kind = *kind;
+  out.present = status_code(r.body["verificationStatus"]) != "refuted";
+  reading.record.risks.push_back(std::move(out));
+}
+
+void read_risk_observation(const Resource& r, Reading& reading) {
+  const auto& value = r.body["valueCodeableConcept"];
+  const auto by_value = value.is_object() ? risk_of(value, reading) : std::nullopt;
+  const auto by_code = risk_of(r.body["code"], reading);
+  const auto kind = by_value ? by_value : by_code;
+  if (!kind || r.body.has("dataAbsentReason") || result_status(r, reading) == ResultStatus::none) return;
+  const auto boolean = r.body["valueBoolean"].boolean();
+  // A code alone says what was looked for; only a value says what was found.
+  if (!by_value && !boolean && !negative(value)) {
+    return reading.inform(r, "value", "no-finding", "\"" + title_of(r.body["code"]) + "\" has no value that says whether it is so.");
+  }
+  clinical::Risk out;
+  out.source = r.fact_source();
+  out.kind = *kind;
+  out.present = boolean.value_or(by_value.has_value() && !negative(value));
+  const auto times = times_of(r.body, {"effective"}, r, reading);
+  out.from = times.start;
+  reading.record.risks.push_back(std::move(out));
+}
+
+}  // namespace fhir_read

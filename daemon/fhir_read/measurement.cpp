@@ -1,0 +1,157 @@
+#include "clinical/names.h"
+#include "fhir/codes.h"
+#include "fhir_read/observation.h"
+#include "fhir_read/values.h"
+
+#include <algorithm>
+
+namespace fhir_read {
+namespace {
+
+using clinical::Analyte;
+using fhir::QuantityKind;
+
+QuantityKind kind_of(Analyte analyte) {
+  switch (analyte) {
+    case Analyte::act: case Analyte::aptt: return QuantityKind::seconds;
+    case Analyte::anti_xa: return QuantityKind::anti_xa;
+    case Analyte::inr: return QuantityKind::inr;
+    case Analyte::platelets: return QuantityKind::cells;
+    case Analyte::haemoglobin: return QuantityKind::haemoglobin;
+    case Analyte::fibrinogen: return QuantityKind::fibrinogen;
+    case Analyte::creatinine: return QuantityKind::creatinine;
+    case Analyte::weight: return QuantityKind::kilograms;
+    case Analyte::height: return QuantityKind::centimetres;
+    case Analyte::systolic: case Analyte::diastolic: case Analyte::mean_pressure: return QuantityKind::millimetres_mercury;
+    case Analyte::heart_rate: return QuantityKind::per_minute;
+    case Analyte::alanine_aminotransferase: case Analyte::aspartate_aminotransferase: return QuantityKind::enzyme;
+    case Analyte::bilirubin: return QuantityKind::bilirubin;
+  }
+  return QuantityKind::percent;
+}
+
+struct Identified {
+  Analyte analyte;
+  std::string code;
+};
+
+// The quantity that the codes mean. Codes that mean different ones make it none.
+std::optional<Identified> identify(const json::Value& code, const Resource& r, std::string_view path, Reading& reading) {
+  std::optional<Identified> found;
+  for (const auto& one : codes_of(code, reading)) {
+    const auto* analyte = reading.terms.measurements.find(one.key);
+    if (!analyte) continue;
+    if (found && found->analyte != *analyte) {
+      reading.error(r, path, "codes-disagree", "The codes mean different quantities; the value is not used.");
+      return std::nullopt;
+    }
+    if (!found) found = Identified{*analyte, one.key.code};
+  }
+  return found;
+}
+
+// True draw time and site of sampling, where a Specimen tells them.
+void take_specimen(const Resource& r, Reading& reading, clinical::Measurement& common) {
+  if (!r.body["specimen"].is_object()) return;
+  const auto* specimen = reading.set.resolve(r.body["specimen"], r);
+  if (!specimen) return;
+  const auto& collection = (*specimen)["collection"];
+  if (const auto drawn = moment_of(times_of(collection, {"collected"}, r, reading))) {
+    if (common.at && (common.at->earliest > drawn->latest + std::chrono::minutes(5) || drawn->earliest > common.at->latest + std::chrono::minutes(5))) {
+      reading.inform(r, "specimen", "draw-time", "The sample was drawn at another time than the result says; the sample's time counts.");
+    }
+    common.at = drawn;
+  }
+  if (auto site = title_of(collection["bodySite"]); !site.empty()) common.sampling_site = site;
+  if (auto site = title_of(collection["bodySite"]["concept"]); !site.empty()) common.sampling_site = site;
+}
+
+// What all values of one Observation share.
+clinical::Measurement common_of(const Resource& r, Reading& reading) {
+  clinical::Measurement common;
+  common.source = r.fact_source();
+  common.at = moment_of(times_of(r.body, {"effective"}, r, reading));
+  if (r.body["device"].is_object()) common.analyser = shown(r.body["device"], r, reading);
+  if (common.analyser.empty()) common.analyser = title_of(r.body["method"]);
+  common.sampling_site = title_of(r.body["bodySite"]);
+  const auto& places = reading.site.places_of("drawn");
+  if (std::ranges::find(places, "specimen") != places.end()) take_specimen(r, reading, common);
+  if (!common.at) {
+    const bool issued = r.body.has("issued");
+    reading.warn(r, "effective", "no-time", issued ? "Only the time of the result is recorded, not when it was measured or drawn." : "There is no usable time.");
+  }
+  return common;
+}
+
+// A value of zero is impossible for every one of these.
+std::optional<clinical::Value> plausible(std::optional<clinical::Value> value, const Resource& r, std::string_view path, Reading& reading) {
+  const bool bound = value && (value->comparator == clinical::Comparator::greater || value->comparator == clinical::Comparator::at_least);
+  if (!value || value->micro > 0 || bound) return value;
+  reading.error(r, path, "out-of-range", "\"" + value->written + "\" is no possible value; it is not used.");
+  return std::nullopt;
+}
+
+void tell_absent(const json::Value& element, const Resource& r, std::string_view path, Reading& reading) {
+  if (const auto reason = title_of(element["dataAbsentReason"]); !reason.empty()) {
+    reading.inform(r, std::string(path) + "dataAbsentReason", "absent", "The value is absent: " + reason + ".");
+    return;
+  }
+  for (const auto* form : {"valueString", "valueCodeableConcept", "valueInteger", "valueRange", "valueRatio", "valueBoolean"}) {
+    if (element.has(form)) return reading.error(r, std::string(path) + form, "no-quantity", "The value is no quantity with a unit; it is not used.");
+  }
+  if (!element.has("valueQuantity")) reading.warn(r, std::string(path) + "value", "absent", "There is no value.");
+}
+
+// `element`: the Observation or one of its components; `path`: "" or "component[2].".
+bool add_measurement(const json::Value& element, const std::string& path, const clinical::Measurement& common, const Resource& r, Reading& reading) {
+  const auto found = identify(element["code"], r, path + "code", reading);
+  if (!found) return false;
+  clinical::Measurement out = common;
+  out.analyte = found->analyte;
+  out.test_code = found->code;
+  const auto value_path = path + "valueQuantity";
+  out.value = plausible(value_of(element["valueQuantity"], kind_of(found->analyte), r, value_path, reading), r, value_path, reading);
+  if (!out.value) tell_absent(element, r, path, reading);
+  reading.record.measurements.push_back(std::move(out));
+  return true;
+}
+
+bool means_anything(const json::Value& code, const Reading& reading) { return meaning_by_code(codes_of(code, reading), reading.terms.measurements) != nullptr; }
+
+bool holds_measurements(const json::Value& observation, const Reading& reading) {
+  const auto components = observation["component"].items();
+  return means_anything(observation["code"], reading) ||
+         std::ranges::any_of(components, [&](const json::Value& c) { return means_anything(c["code"], reading); });
+}
+
+}  // namespace
+
+bool read_measurements(const Resource& r, Reading& reading) {
+  if (!holds_measurements(r.body, reading)) return false;
+  const auto status = result_status(r, reading);
+  if (status == ResultStatus::none) return true;
+  auto common = common_of(r, reading);
+  common.preliminary = status == ResultStatus::preliminary;
+  const auto components = r.body["component"].items();
+  for (std::size_t i = 0; i < components.size(); ++i) add_measurement(components[i], "component[" + std::to_string(i) + "].", common, r, reading);
+  const bool panel = !components.empty() && !r.body.has("valueQuantity");
+  if (!panel) add_measurement(r.body, "", common, r, reading);
+  return true;
+}
+
+void keep_absent_measurements(const Resource& r, Reading& reading) {
+  if (!holds_measurements(r.body, reading)) return;
+  const auto common = common_of(r, reading);
+  const auto add = [&](const json::Value& code) {
+    if (const auto found = identify(code, r, "code", reading)) {
+      auto out = common;
+      out.analyte = found->analyte;
+      out.test_code = found->code;
+      reading.record.measurements.push_back(std::move(out));
+    }
+  };
+  add(r.body["code"]);
+  for (const auto& component : r.body["component"].items()) add(component["code"]);
+}
+
+}  // namespace fhir_read

@@ -1,0 +1,47 @@
+#include "fhir_read/observation.h"
+
+#include "fhir/codes.h"
+#include "fhir_read/readers.h"
+#include "fhir_read/risk.h"
+
+namespace fhir_read {
+
+ResultStatus result_status(const Resource& r, Reading& reading) {
+  const auto status = r.body["status"].text();
+  if (status == "final" || status == "amended" || status == "corrected" || status == "appended") return ResultStatus::final;
+  if (status == "preliminary") return ResultStatus::preliminary;
+  if (status == "registered" || status == "cancelled") {
+    reading.inform(r, "status", "no-result", "Status \"" + std::string(status) + "\": there is no result.");
+    return ResultStatus::none;
+  }
+  reading.warn(r, "status", "unknown-status", "Status \"" + std::string(status) + "\" is unclear; the value counts as preliminary.");
+  return ResultStatus::preliminary;
+}
+
+namespace {
+
+void read_haemostasis(const Resource& r, clinical::AccessEventKind kind, Reading& reading) {
+  if (r.body["valueBoolean"].boolean() == false || result_status(r, reading) == ResultStatus::none) return;
+  clinical::AccessEvent event;
+  event.source = r.fact_source();
+  event.kind = kind;
+  event.at = moment_of(times_of(r.body, {"effective"}, r, reading));
+  event.procedure = first_key(r.body["partOf"], "Procedure", r);
+  reading.record.access_events.push_back(std::move(event));
+}
+
+}  // namespace
+
+void read_observation(const Resource& r, Reading& reading) {
+  const auto& code = r.body["code"];
+  if (const auto statement = code_in(code, fhir::system_uri::access_statement, reading); !statement.empty()) return read_statement(r, statement, reading);
+  if (code_in(code, fhir::system_uri::check_finding, reading) == "site-check") return read_site_check(r, reading);
+  for (const auto& one : codes_of(code, reading)) {
+    if (const auto event = reading.terms.events.find(one.key); event != reading.terms.events.end()) return read_haemostasis(r, event->second, reading);
+  }
+  if (!read_measurements(r, reading)) read_risk_observation(r, reading);
+}
+
+void keep_doubtful_observation(const Resource& r, Reading& reading) { keep_absent_measurements(r, reading); }
+
+}  // namespace fhir_read

@@ -1,0 +1,24 @@
+// Parts of read_observation that stand in files of their own. Inside fhir_read only.
+#pragma once
+
+#include "fhir_read/reading.h"
+
+namespace fhir_read {
+
+// Observations coded from our own systems.
+void read_statement(const Resource& r, const std::string& code, Reading& reading);
+void read_site_check(const Resource& r, Reading& reading);
+
+// Laboratory values, vital signs, weight and height, alone or as components. True when the Observation held any.
+bool read_measurements(const Resource& r, Reading& reading);
+// Values that are absent in place of those that a refused Observation names.
+void keep_absent_measurements(const Resource& r, Reading& reading);
+
+// A finding of the check: `element` is a component of an Observation or an output of a Task. False when its code is no finding.
+bool take_finding(const json::Value& element, const json::Value& code, const Resource& r, std::string_view path, clinical::SiteCheck& check, Reading& reading);
+
+// Status of an Observation that gives a value: final, preliminary or none.
+enum class ResultStatus { final, preliminary, none };
+ResultStatus result_status(const Resource& r, Reading& reading);
+
+}  // namespace fhir_read

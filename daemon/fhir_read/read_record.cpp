@@ -1,0 +1,69 @@
+#include "fhir_read/read_record.h"
+
+#include "fhir_read/readers.h"
+
+#include <algorithm>
+#include <tuple>
+
+namespace fhir_read {
+namespace {
+
+struct Reader {
+  std::string_view type;
+  void (*read)(const Resource&, Reading&);
+  void (*keep_doubtful)(const Resource&, Reading&);  // nullptr: nothing stays
+};
+
+constexpr Reader kReaders[] = {
+    {"Patient", read_patient, nullptr},
+    {"Encounter", read_encounter, nullptr},
+    {"Procedure", read_procedure, nullptr},
+    {"MedicationAdministration", read_medication_administration, keep_doubtful_administration},
+    {"MedicationStatement", read_medication_statement, nullptr},
+    {"MedicationUsage", read_medication_statement, nullptr},
+    {"MedicationRequest", read_medication_request, nullptr},
+    {"MedicationDispense", read_medication_dispense, nullptr},
+    {"List", read_list, nullptr},
+    {"Observation", read_observation, keep_doubtful_observation},
+    {"Condition", read_condition, nullptr},
+    {"AllergyIntolerance", read_allergy, nullptr},
+    {"Task", read_task, nullptr},
+};
+
+void read_one(const Resource& r, Reading& reading) {
+  const auto reader = std::ranges::find(kReaders, std::string_view(r.type), &Reader::type);
+  if (reader == std::end(kReaders)) return;
+  const auto admission = admit(r, reading);
+  if (admission.admitted) {
+    reader->read(r, reading);
+  } else if (admission.doubtful && reader->keep_doubtful) {
+    reader->keep_doubtful(r, reading);
+  }
+}
+
+// A resource of no patient at all ("subject" with only a display, a Group) is not the patient's either.
+bool names_nobody(const Resource& r) {
+  return r.type != "Patient" && first_of(r.body, {"subject", "patient", "for"}).is_null();
+}
+
+}  // namespace
+
+ReadResult read_record(const ResourceSet& set, const SiteMap& site, const Terminology& terms) {
+  Reading reading{set, site, terms, {}, {}};
+  for (const auto& resource : set.all()) {
+    const bool readable = std::ranges::find(kReaders, std::string_view(resource.type), &Reader::type) != std::end(kReaders);
+    if (readable && names_nobody(resource)) {
+      reading.error(resource, "subject", "no-subject", "Names no patient; it is not used.");
+      continue;
+    }
+    read_one(resource, reading);
+  }
+  if (reading.record.patient.source.reference.empty()) reading.record.patient.source.reference = set.patient();
+  const auto by_place = [](const fhir::Issue& i) { return std::tie(i.at, i.code, i.severity, i.text); };
+  std::ranges::sort(reading.issues, {}, by_place);
+  const auto repeated = std::ranges::unique(reading.issues);
+  reading.issues.erase(repeated.begin(), repeated.end());
+  return {std::move(reading.record), std::move(reading.issues)};
+}
+
+}  // namespace fhir_read

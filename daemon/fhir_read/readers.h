@@ -1,0 +1,26 @@
+// One function for each resource type, each in a file of its own. `r` has been admitted. Inside fhir_read only.
+#pragma once
+
+#include "fhir_read/reading.h"
+
+namespace fhir_read {
+
+void read_patient(const Resource& r, Reading& reading);
+void read_encounter(const Resource& r, Reading& reading);
+void read_procedure(const Resource& r, Reading& reading);
+void read_access_event(const Resource& r, clinical::AccessEventKind kind, Reading& reading);
+void read_medication_administration(const Resource& r, Reading& reading);
+void read_medication_statement(const Resource& r, Reading& reading);  // MedicationUsage of R5 as well
+void read_medication_request(const Resource& r, Reading& reading);
+void read_medication_dispense(const Resource& r, Reading& reading);
+void read_list(const Resource& r, Reading& reading);
+void read_observation(const Resource& r, Reading& reading);
+void read_condition(const Resource& r, Reading& reading);
+void read_allergy(const Resource& r, Reading& reading);
+void read_task(const Resource& r, Reading& reading);
+
+// What stays of a resource that was refused for what it might mean: a dose of an unidentified drug, a value that is absent.
+void keep_doubtful_administration(const Resource& r, Reading& reading);
+void keep_doubtful_observation(const Resource& r, Reading& reading);
+
+}  // namespace fhir_read

@@ -1,0 +1,14 @@
+// Findings that change aftercare. Inside fhir_read only.
+#pragma once
+
+#include "fhir_read/reading.h"
+
+namespace fhir_read {
+
+// The risk that a concept means, by code, else by the names in its texts.
+std::optional<clinical::RiskKind> risk_of(const json::Value& concept_element, const Reading& reading);
+
+// An Observation whose code, or whose value, means a risk.
+void read_risk_observation(const Resource& r, Reading& reading);
+
+}  // namespace fhir_read

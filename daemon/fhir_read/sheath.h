@@ -1,0 +1,18 @@
+// Sheath size and closure method of a Procedure, from extensions, the Devices that it names, codes of what was used, and notes.
+#pragma once
+
+#include "fhir_read/reading.h"
+
+namespace fhir_read {
+
+// By the site's places for "sheath-size" and "closure". Text is of low confidence and is read only where nothing better was found.
+void read_sheath(const json::Value& procedure, const Resource& r, Reading& reading, clinical::Procedure& out);
+
+// Sizes in French that a text gives to a sheath ("6F introducer sheath", "sheath 6.5 Fr"), as millionths. A size of anything else
+// ("5F diagnostic catheter") is left out. With `any`, every size in the text.
+std::vector<clinical::Micro> french_in(std::string_view text, const Terminology& terms, bool any);
+
+// The extension `sheath-size`.
+std::optional<clinical::Micro> french_of_extension(const json::Value& element, const Resource& r, Reading& reading);
+
+}  // namespace fhir_read

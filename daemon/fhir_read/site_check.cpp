@@ -1,0 +1,85 @@
+#include "fhir/codes.h"
+#include "fhir_read/access_site.h"
+#include "fhir_read/observation.h"
+#include "fhir_read/values.h"
+
+namespace fhir_read {
+namespace {
+
+using clinical::Bleeding;
+using clinical::FootPulse;
+
+std::optional<Bleeding> bleeding_named(std::string_view word) {
+  if (word == "none") return Bleeding::none;
+  if (word == "ooze") return Bleeding::ooze;
+  if (word == "bleeding") return Bleeding::bleeding;
+  return std::nullopt;
+}
+
+std::optional<FootPulse> pulse_named(std::string_view word) {
+  if (word == "as-baseline") return FootPulse::as_baseline;
+  if (word == "weaker") return FootPulse::weaker;
+  if (word == "absent") return FootPulse::absent;
+  return std::nullopt;
+}
+
+// What a pulse finding says for people: text, number with its unit, or code.
+std::string said(const json::Value& element, const Reading& reading) {
+  if (const auto text = element["valueString"].text(); !text.empty()) return std::string(text);
+  if (element["valueQuantity"].is_object()) return written(element["valueQuantity"]);
+  if (const auto title = title_of(element["valueCodeableConcept"]); !title.empty()) return title;
+  return code_value(element, "", reading);
+}
+
+}  // namespace
+
+bool take_finding(const json::Value& element, const json::Value& code, const Resource& r, std::string_view path, clinical::SiteCheck& check, Reading& reading) {
+  const auto what = code_in(code, fhir::system_uri::check_finding, reading);
+  if (what.empty()) return false;
+  const std::string at(path);
+  const auto unknown = [&](const std::string& word) {
+    if (element.has("dataAbsentReason")) return reading.inform(r, at, "absent", "Not recorded: " + title_of(element["dataAbsentReason"]) + ".");
+    reading.error(r, at, "unknown-code", "\"" + word + "\" is no value of " + what + "; it is not used.");
+  };
+  if (what == "bleeding") {
+    const auto word = code_value(element, fhir::system_uri::check_finding, reading);
+    check.bleeding = bleeding_named(word);
+    if (!check.bleeding) unknown(word);
+  } else if (what == "foot-pulse") {
+    const auto word = code_value(element, fhir::system_uri::check_finding, reading);
+    check.foot_pulse = pulse_named(word);
+    if (!check.foot_pulse) unknown(word);
+  } else if (what == "swelling") {
+    check.swelling = value_of(element["valueQuantity"], fhir::QuantityKind::centimetres, r, at + ".valueQuantity", reading);
+    if (!check.swelling && !element.has("valueQuantity")) unknown(said(element, reading));
+  } else if (what == "growth") {
+    check.growth = element["valueBoolean"].boolean();
+    if (!check.growth) unknown(said(element, reading));
+  } else if (what == "back-pain") {
+    check.back_pain = element["valueBoolean"].boolean().value_or(false);
+  } else if (what == "baseline-pulses" || what == "pulses") {
+    check.baseline_pulses += (check.baseline_pulses.empty() ? "" : "; ") + said(element, reading);
+  }
+  return true;
+}
+
+void read_site_check(const Resource& r, Reading& reading) {
+  const auto status = result_status(r, reading);
+  if (status == ResultStatus::none) return;
+  clinical::SiteCheck check;
+  check.source = r.fact_source();
+  check.at = moment_of(times_of(r.body, {"effective"}, r, reading));
+  if (!check.at) reading.warn(r, "effective", "no-time", "The check has no usable time.");
+  check.procedure = first_key(r.body["partOf"], "Procedure", r);
+  if (check.procedure.empty()) check.procedure = first_key(r.body["focus"], "Procedure", r);
+  AccessSite site;
+  add_body_sites(r.body["bodySite"], r, reading, site);
+  check.side = only_side(site);
+  const auto components = r.body["component"].items();
+  for (std::size_t i = 0; i < components.size(); ++i) {
+    take_finding(components[i], components[i]["code"], r, "component[" + std::to_string(i) + "]", check, reading);
+  }
+  reading.record.checks.push_back(std::move(check));
+}
+
+}  // namespace fhir_read

@@ -1,0 +1,80 @@
+#include "fhir_read/values.h"
+
+namespace fhir_read {
+namespace {
+
+std::optional<clinical::Comparator> comparator_of(std::string_view text) {
+  using C = clinical::Comparator;
+  if (text.empty()) return C::none;
+  if (text == "<") return C::less;
+  if (text == "<=") return C::at_most;
+  if (text == ">=") return C::at_least;
+  if (text == ">") return C::greater;
+  return std::nullopt;
+}
+
+std::string describe(fhir::UnitFault fault, const json::Value& quantity) {
+  const std::string text = "\"" + written(quantity) + "\"";
+  switch (fault) {
+    case fhir::UnitFault::no_unit: return text + " has no unit; the value is not used.";
+    case fhir::UnitFault::unknown_unit: return text + " has a unit that does not fit; the value is not used.";
+    case fhir::UnitFault::disagreeing_units: return text + " carries a unit code and a unit text that disagree; the value is not used.";
+    case fhir::UnitFault::out_of_range: return text + " is no usable number.";
+  }
+  return text;
+}
+
+}  // namespace
+
+std::string written(const json::Value& quantity) {
+  std::string text(quantity["comparator"].text());
+  text += quantity["value"].is_number() ? quantity["value"].digits() : quantity["value"].text();
+  const auto shown_unit = quantity["unit"].text();
+  const auto unit = shown_unit.empty() ? quantity["code"].text() : shown_unit;
+  if (!unit.empty()) text += " " + std::string(unit);
+  return text;
+}
+
+std::optional<clinical::Value> value_of(const json::Value& quantity, fhir::QuantityKind kind, const Resource& r, std::string_view path, Reading& reading) {
+  if (!quantity.is_object()) return std::nullopt;
+  if (!quantity["value"].is_number()) {
+    reading.warn(r, path, "no-number", "\"" + written(quantity) + "\" has no number; the value is not used.");
+    return std::nullopt;
+  }
+  const auto converted = fhir::convert(quantity, kind);
+  if (!converted) {
+    reading.error(r, path, fhir::word(converted.error()), describe(converted.error(), quantity));
+    return std::nullopt;
+  }
+  const auto comparator = comparator_of(quantity["comparator"].text());
+  if (!comparator || converted->amount.value < 0) {
+    reading.error(r, path, "out-of-range", "\"" + written(quantity) + "\" is no usable value.");
+    return std::nullopt;
+  }
+  if (converted->alias) reading.inform(r, path, "unit-alias", "\"" + written(quantity) + "\": the unit is no UCUM code; it was taken for what it is meant to be.");
+  return clinical::Value{converted->amount.value, *comparator, written(quantity)};
+}
+
+std::optional<clinical::Value> simple_value_of(const json::Value& quantity, fhir::QuantityKind kind, const Resource& r, std::string_view path, Reading& reading) {
+  if (quantity.has("comparator")) {
+    reading.error(r, path, "comparator", "\"" + written(quantity) + "\": a comparator is not allowed here; the number is not used.");
+    return std::nullopt;
+  }
+  return value_of(quantity, kind, r, path, reading);
+}
+
+std::string code_value(const json::Value& element, std::string_view system, const Reading& reading) {
+  if (const auto code = element["valueCode"].text(); !code.empty()) return std::string(code);
+  const auto& coded = element["valueCodeableConcept"];
+  if (!system.empty()) {
+    if (auto code = code_in(coded, system, reading); !code.empty()) return code;
+  }
+  if (system.empty() || coded["coding"].size() == 0) {
+    if (const auto code = coded["coding"].at(0)["code"].text(); !code.empty()) return std::string(code);
+    if (const auto text = coded["text"].text(); !text.empty()) return std::string(text);
+  }
+  if (const auto code = element["valueCoding"]["code"].text(); !code.empty()) return std::string(code);
+  return std::string(element["valueString"].text());
+}
+
+}  // namespace fhir_read

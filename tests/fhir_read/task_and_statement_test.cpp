@@ -1,0 +1,140 @@
+#include "fhir_read/reading_support.h"
+
+#include <fmt/format.h>
+#include <gtest/gtest.h>
+
+namespace {
+
+using clinical::AccessEventKind;
+
+std::string task(std::string_view step, std::string_view members, std::string_view status = "completed") {
+  return fmt::format(R"({{"resourceType":"Task","id":"t","status":"{}","intent":"plan","for":{{"reference":"Patient/a"}},
+    "identifier":[{{"system":"https://aftersheath.example/fhir/NamingSystem/item","value":"574f04af-b6d9-5f06-a51a-f6fb11ad366c"}}],
+    "code":{{"coding":[{{"system":"https://aftersheath.example/fhir/CodeSystem/aftercare-step","code":"{}"}}]}},
+    "reasonReference":{{"reference":"Procedure/p"}}{}{}}})", status, step, members.empty() ? "" : ",", members);
+}
+
+constexpr const char* kRight = R"("input":[{"type":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/task-input","code":"access-site"}]},"valueCodeableConcept":{"coding":[{"system":"http://snomed.info/sct","code":"69833005"}]}}])";
+
+TEST(Task, remove_sheath_is_sheath_out_and_compression_start) {
+  const auto result = reading_test::read({task("remove-sheath", std::string(kRight) + R"(,"executionPeriod":{"end":"2026-03-02T18:05:00Z"})")});
+  ASSERT_EQ(result.record.access_events.size(), 2u);
+  EXPECT_EQ(result.record.access_events[0].kind, AccessEventKind::sheath_removed);
+  EXPECT_EQ(result.record.access_events[1].kind, AccessEventKind::compression_started);
+  for (const auto& e : result.record.access_events) {
+    EXPECT_EQ(e.at->earliest, reading_test::instant("2026-03-02T18:05:00Z"));
+    EXPECT_EQ(e.procedure, "Procedure/p");
+    EXPECT_EQ(e.side, clinical::Side::right);
+    EXPECT_TRUE(e.from_task);
+    EXPECT_FALSE(e.recording_time_only || e.time_conflict);
+  }
+  ASSERT_EQ(result.record.tasks.size(), 1u);
+  EXPECT_EQ(result.record.tasks[0].step, "remove-sheath");
+  EXPECT_EQ(result.record.tasks[0].identity, "574f04af-b6d9-5f06-a51a-f6fb11ad366c");
+}
+
+struct DoneRow {
+  const char* name;
+  const char* members;
+  const char* at;
+  bool recorded, conflict;
+};
+void PrintTo(const DoneRow& row, std::ostream* os) { *os << row.name; }
+class Completion : public testing::TestWithParam<DoneRow> {};
+
+TEST_P(Completion, time_is_the_later_one) {
+  const auto result = reading_test::read({task("end-compression", GetParam().members)});
+  ASSERT_EQ(result.record.access_events.size(), 2u);
+  const auto& event = result.record.access_events[1];
+  EXPECT_EQ(event.kind, AccessEventKind::haemostasis_confirmed);
+  EXPECT_EQ(event.at->earliest, reading_test::instant(GetParam().at));
+  EXPECT_EQ(event.recording_time_only, GetParam().recorded);
+  EXPECT_EQ(event.time_conflict, GetParam().conflict);
+}
+
+INSTANTIATE_TEST_SUITE_P(
+    table, Completion,
+    testing::Values(
+        DoneRow{"execution_end", R"("executionPeriod":{"end":"2026-03-02T18:25:00Z"},"lastModified":"2026-03-02T18:40:00Z")", "2026-03-02T18:25:00Z", false, false},
+        DoneRow{"output_within_five_minutes", R"("executionPeriod":{"end":"2026-03-02T18:25:00Z"},"output":[{"type":{"text":"time"},"valueDateTime":"2026-03-02T18:30:00Z"}])", "2026-03-02T18:30:00Z", false, false},
+        DoneRow{"output_over_five_minutes_away", R"("executionPeriod":{"end":"2026-03-02T18:25:00Z"},"output":[{"type":{"text":"time"},"valueDateTime":"2026-03-02T18:19:59Z"}])", "2026-03-02T18:25:00Z", false, true},
+        DoneRow{"time_of_recording", R"("lastModified":"2026-03-02T18:40:00Z")", "2026-03-02T18:40:00Z", true, false}),
+    [](const auto& row) { return row.param.name; });
+
+TEST(Task, check_site_becomes_a_check_and_other_steps_move_no_clock) {
+  const auto result = reading_test::read({task("check-site", R"("executionPeriod":{"end":"2026-03-02T18:40:00Z"},"output":[
+    {"type":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/check-finding","code":"bleeding"}]},"valueCodeableConcept":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/check-finding","code":"none"}]}},
+    {"type":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/check-finding","code":"swelling"}]},"valueQuantity":{"value":0,"system":"http://unitsofmeasure.org","code":"cm"}},
+    {"type":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/check-finding","code":"growth"}]},"valueBoolean":false},
+    {"type":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/check-finding","code":"foot-pulse"}]},"valueCode":"as-baseline"}])")});
+  ASSERT_EQ(result.record.checks.size(), 1u);
+  EXPECT_TRUE(result.record.checks[0].complete()) << reading_test::all_issues(result.issues);
+  EXPECT_TRUE(reading_test::read({task("light-compression", "")}).record.access_events.empty());
+  EXPECT_TRUE(reading_test::read({task("check-site", "")}).record.checks.empty());
+  EXPECT_TRUE(reading_test::read({task("remove-sheath", "", "accepted")}).record.access_events.empty());
+}
+
+TEST(Task, somebody_elses_without_a_case_moves_nothing) {
+  const auto result = reading_test::read({R"({"resourceType":"Task","id":"t","status":"completed","intent":"order","for":{"reference":"Patient/a"},
+    "code":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/aftercare-step","code":"remove-sheath"}]}})"});
+  EXPECT_TRUE(result.record.access_events.empty());
+  EXPECT_TRUE(result.record.tasks.empty());
+  EXPECT_TRUE(reading_test::has_issue(result, "no-case"));
+}
+
+std::string statement(std::string_view code, std::string_view members) {
+  return fmt::format(R"({{"resourceType":"Observation","id":"s","status":"final","subject":{{"reference":"Patient/a"}},"effectiveDateTime":"2026-03-02T10:00:00Z",
+    "code":{{"coding":[{{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"{}"}}]}}{}{}}})", code, members.empty() ? "" : ",", members);
+}
+
+TEST(Statement, counts_unless_denied_or_absent) {
+  EXPECT_EQ(reading_test::read({statement("no-anticoagulant-given", "")}).record.statements.at(0).kind, clinical::StatementKind::no_anticoagulant_given);
+  EXPECT_EQ(reading_test::read({statement("no-home-anticoagulant", R"("valueBoolean":true)")}).record.statements.size(), 1u);
+  EXPECT_TRUE(reading_test::read({statement("no-home-anticoagulant", R"("valueBoolean":false)")}).record.statements.empty());
+  EXPECT_TRUE(reading_test::read({statement("no-home-anticoagulant", R"("dataAbsentReason":{"text":"unknown"})")}).record.statements.empty());
+  EXPECT_TRUE(reading_test::has_issue(reading_test::read({statement("no-such-thing", "")}), "unknown-code"));
+}
+
+TEST(Statement, a_decision_names_gate_value_and_performer) {
+  const auto result = reading_test::read({statement("gate-decision", R"X("performer":[{"display":"Duty physician (invented)"}],"component":[
+    {"code":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"gate"}]},"valueString":"blood-pressure"},
+    {"code":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"value-seen"}]},"valueQuantity":{"value":154,"unit":"mmHg"}}])X")});
+  const auto& d = result.record.decisions.at(0);
+  EXPECT_EQ(d.subject, "blood-pressure");
+  EXPECT_EQ(d.value_seen, "154 mmHg");
+  EXPECT_EQ(d.performer, "Duty physician (invented)");
+}
+
+TEST(HomeDrugs, statements_lists_and_last_doses) {
+  const auto result = reading_test::read({
+    R"({"resourceType":"MedicationStatement","id":"s","status":"active","subject":{"reference":"Patient/a"},"medicationCodeableConcept":{"text":"apixaban"},"effectiveDateTime":"2026-03-01T08:00:00Z",
+       "extension":[{"url":"https://aftersheath.example/fhir/StructureDefinition/last-dose","valueDateTime":"2026-03-01T20:00:00Z"}]})",
+    R"({"resourceType":"MedicationStatement","id":"n","status":"not-taken","subject":{"reference":"Patient/a"},"medicationCodeableConcept":{"text":"warfarin"}})",
+    R"({"resourceType":"MedicationRequest","id":"ward","status":"active","intent":"order","subject":{"reference":"Patient/a"},"medicationCodeableConcept":{"text":"enoxaparin"}})",
+    R"({"resourceType":"MedicationRequest","id":"home","status":"active","intent":"order","subject":{"reference":"Patient/a"},"reportedBoolean":true,"medicationCodeableConcept":{"text":"rivaroxaban"}})",
+    R"({"resourceType":"List","id":"l","status":"current","mode":"snapshot","subject":{"reference":"Patient/a"},"date":"2026-03-02T07:00:00Z","code":{"coding":[{"system":"http://loinc.org","code":"10160-0"}]},
+       "emptyReason":{"coding":[{"system":"http://terminology.hl7.org/CodeSystem/list-empty-reason","code":"nilknown"}]}})",
+    R"({"resourceType":"List","id":"w","status":"current","mode":"snapshot","subject":{"reference":"Patient/a"},"code":{"coding":[{"system":"http://loinc.org","code":"10160-0"}]},
+       "emptyReason":{"coding":[{"system":"http://terminology.hl7.org/CodeSystem/list-empty-reason","code":"withheld"}]}})",
+    R"({"resourceType":"List","id":"allergies","status":"current","mode":"snapshot","subject":{"reference":"Patient/a"},"code":{"text":"Allergies"},
+       "emptyReason":{"coding":[{"system":"http://terminology.hl7.org/CodeSystem/list-empty-reason","code":"nilknown"}]}})"});
+  ASSERT_EQ(result.record.home_drugs.size(), 3u);
+  EXPECT_EQ(result.record.home_drugs[0].last_dose->earliest, reading_test::instant("2026-03-01T20:00:00Z"));
+  EXPECT_FALSE(result.record.home_drugs[1].taken);
+  EXPECT_EQ(result.record.home_drugs[2].agent, clinical::Agent::rivaroxaban);
+  EXPECT_TRUE(result.record.home_drugs[2].told_by_request);
+  ASSERT_EQ(result.record.home_lists.size(), 1u);
+  EXPECT_TRUE(result.record.home_lists[0].nil_known);
+}
+
+TEST(Risks, by_name_with_negation) {
+  const auto risk = [](std::string_view members) { return reading_test::read({fmt::format(R"({{"resourceType":"Condition","id":"c","subject":{{"reference":"Patient/a"}},{}}})", members)}).record.risks; };
+  EXPECT_EQ(risk(R"("code":{"text":"Heparin-induced thrombocytopenia"})").at(0).kind, clinical::RiskKind::heparin_induced_thrombocytopenia);
+  EXPECT_EQ(risk(R"("code":{"text":"Chronic hemodialysis"})").at(0).kind, clinical::RiskKind::dialysis);
+  EXPECT_TRUE(risk(R"("code":{"text":"Not pregnant"})").empty());
+  EXPECT_FALSE(risk(R"("code":{"text":"liver cirrhosis"},"verificationStatus":{"coding":[{"code":"refuted"}]})").at(0).present);
+  EXPECT_EQ(risk(R"("code":{"text":"Critical limb ischemia"},"bodySite":[{"text":"right groin"}])").at(0).side, clinical::Side::right);
+  EXPECT_TRUE(risk(R"("code":{"text":"Hypertension"})").empty());
+}
+
+}  // namespace
