@@ -37,7 +37,7 @@ std::optional<Decimal> Decimal::parse(std::string_view written) {
   if (e < written.size()) {
     std::string_view exponent = written.substr(e + 1);
     if (exponent.starts_with('+')) exponent.remove_prefix(1);
-    if (exponent.size() > kLongestExponent + 1) return std::nullopt;
+    if (exponent.size() > kLongestExponent + (exponent.starts_with('-') ? 1 : 0)) return std::nullopt;
     std::from_chars(exponent.data(), exponent.data() + exponent.size(), d.exponent_);
   }
   d.negative_ = mantissa.starts_with('-');
