@@ -1,9 +1,9 @@
 #pragma once
 
-#include "store/error.h"
-
 #include <optional>
 #include <string>
+
+#include "store/error.h"
 
 namespace store {
 

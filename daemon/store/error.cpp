@@ -6,11 +6,16 @@ namespace store {
 
 const char* name(ErrorKind kind) {
   switch (kind) {
-    case ErrorKind::full: return "full";
-    case ErrorKind::busy: return "busy";
-    case ErrorKind::corrupt: return "corrupt";
-    case ErrorKind::io_fatal: return "io_fatal";
-    case ErrorKind::logic: return "logic";
+    case ErrorKind::full:
+      return "full";
+    case ErrorKind::busy:
+      return "busy";
+    case ErrorKind::corrupt:
+      return "corrupt";
+    case ErrorKind::io_fatal:
+      return "io_fatal";
+    case ErrorKind::logic:
+      return "logic";
   }
   return "unknown";
 }

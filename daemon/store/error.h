@@ -1,7 +1,6 @@
 #pragma once
 
 #include <boost/system/result.hpp>
-
 #include <cstdint>
 #include <string>
 

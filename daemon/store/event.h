@@ -1,8 +1,8 @@
 #pragma once
 
-#include "store/error.h"
-
 #include <string>
+
+#include "store/error.h"
 
 namespace store {
 
@@ -29,8 +29,8 @@ struct Event : NewEvent {
   EventId id = 0;
   EventState state = EventState::pending;
   Mark mark = Mark::none;
-  std::string reason;      // why irrelevant or dead; or the word given at a retry
-  Millis settled_at = 0;   // 0 while pending
+  std::string reason;     // why irrelevant or dead; or the word given at a retry
+  Millis settled_at = 0;  // 0 while pending
 };
 
 }  // namespace store

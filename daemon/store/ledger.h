@@ -1,9 +1,9 @@
 #pragma once
 
-#include "store/event.h"
-
 #include <cstdint>
 #include <string>
+
+#include "store/event.h"
 
 namespace store {
 

@@ -4,7 +4,7 @@ namespace store {
 
 namespace {
 
-#define CASE_COLUMNS \
+#define CASE_COLUMNS                                                                                                                           \
   "SELECT key, patient, source, plan_hash, as_of, wake_at, state, open, transaction_count, sheet_count, care_plan_id, care_plan_etag, extra, " \
   "plan, written_view FROM care_case "
 
@@ -56,7 +56,8 @@ Result<std::vector<std::string>> SqliteStore::case_keys(std::size_t limit, std::
 }
 
 Result<std::vector<std::string>> SqliteStore::due_case_keys(Millis now, std::size_t limit) {
-  return db_->all("SELECT key FROM care_case WHERE wake_at IS NOT NULL AND wake_at <= ? ORDER BY wake_at, key LIMIT ?", read_key, now, bounded(limit));
+  return db_->all("SELECT key FROM care_case WHERE wake_at IS NOT NULL AND wake_at <= ? ORDER BY wake_at, key LIMIT ?", read_key, now,
+                  bounded(limit));
 }
 
 Result<std::optional<Millis>> SqliteStore::next_wake() {

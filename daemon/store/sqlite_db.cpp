@@ -67,19 +67,25 @@ namespace {
 
 ErrorKind kind_of(int code) {
   switch (code & 0xff) {
-    case SQLITE_FULL: return ErrorKind::full;
+    case SQLITE_FULL:
+      return ErrorKind::full;
     case SQLITE_BUSY:
-    case SQLITE_LOCKED: return ErrorKind::busy;
+    case SQLITE_LOCKED:
+      return ErrorKind::busy;
     case SQLITE_CORRUPT:
-    case SQLITE_NOTADB: return ErrorKind::corrupt;
+    case SQLITE_NOTADB:
+      return ErrorKind::corrupt;
     case SQLITE_CONSTRAINT:
     case SQLITE_ERROR:
     case SQLITE_TOOBIG:
     case SQLITE_MISUSE:
     case SQLITE_MISMATCH:
-    case SQLITE_RANGE: return ErrorKind::logic;
-    case SQLITE_READONLY: return code == SQLITE_READONLY_DBMOVED ? ErrorKind::io_fatal : ErrorKind::logic;
-    default: return ErrorKind::io_fatal;
+    case SQLITE_RANGE:
+      return ErrorKind::logic;
+    case SQLITE_READONLY:
+      return code == SQLITE_READONLY_DBMOVED ? ErrorKind::io_fatal : ErrorKind::logic;
+    default:
+      return ErrorKind::io_fatal;
   }
 }
 
@@ -142,8 +148,8 @@ Result<void> Db::commit() {
   return {};
 }
 
-// On a failed connection too: what the open transaction did must not stay in the page cache. Errors are not looked at: either SQLite has rolled back by
-// itself, or the connection has failed.
+// On a failed connection too: what the open transaction did must not stay in the page cache. Errors are not looked at: either SQLite has rolled
+// back by itself, or the connection has failed.
 void Db::roll_back() {
   if (handle_ == nullptr || sqlite3_get_autocommit(handle_) != 0) return;
   sqlite3_exec(handle_, depth_ == 1 ? "ROLLBACK" : "ROLLBACK TO part; RELEASE part", nullptr, nullptr, nullptr);

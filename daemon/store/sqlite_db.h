@@ -1,7 +1,5 @@
 #pragma once
 
-#include "store/error.h"
-
 #include <sqlite3.h>
 
 #include <cstddef>
@@ -16,6 +14,8 @@
 #include <type_traits>
 #include <utility>
 #include <vector>
+
+#include "store/error.h"
 
 namespace store {
 
@@ -64,14 +64,18 @@ class Db {
   // Runs a statement; the number of rows it changed.
   template <class... Args>
   Result<std::int64_t> run(std::string_view sql, const Args&... args) {
-    if (const auto done = each(sql, [](Row&) {}, args...); !done) return done.error();
+    if (const auto done = each(
+            sql, [](Row&) {}, args...);
+        !done)
+      return done.error();
     return std::int64_t{sqlite3_changes64(handle_)};
   }
 
   template <class Read, class... Args>
   auto all(std::string_view sql, Read read, const Args&... args) -> Result<std::vector<std::invoke_result_t<Read, Row&>>> {
     std::vector<std::invoke_result_t<Read, Row&>> rows;
-    const auto done = each(sql, [&](Row& row) { rows.push_back(read(row)); }, args...);
+    const auto done = each(
+        sql, [&](Row& row) { rows.push_back(read(row)); }, args...);
     if (!done) return done.error();
     return rows;
   }
@@ -80,7 +84,12 @@ class Db {
   template <class Read, class... Args>
   auto first(std::string_view sql, Read read, const Args&... args) -> Result<std::optional<std::invoke_result_t<Read, Row&>>> {
     std::optional<std::invoke_result_t<Read, Row&>> found;
-    const auto done = each(sql, [&](Row& row) { if (!found) found = read(row); }, args...);
+    const auto done = each(
+        sql,
+        [&](Row& row) {
+          if (!found) found = read(row);
+        },
+        args...);
     if (!done) return done.error();
     return found;
   }
@@ -149,7 +158,10 @@ class Db {
 
   struct Reset {
     explicit Reset(sqlite3_stmt* s) : statement(s) {}
-    ~Reset() { sqlite3_reset(statement); sqlite3_clear_bindings(statement); }
+    ~Reset() {
+      sqlite3_reset(statement);
+      sqlite3_clear_bindings(statement);
+    }
     Reset(const Reset&) = delete;
     Reset& operator=(const Reset&) = delete;
     sqlite3_stmt* statement;
@@ -172,9 +184,9 @@ class Db {
   Options options_;
   std::map<std::string, sqlite3_stmt*, std::less<>> statements_;
   int depth_ = 0;
-  int log_pages_ = 0;             // pages in the write-ahead log after the last commit
-  std::optional<Millis> now_;     // greatest inside the open unit
-  std::optional<Error> lost_;     // SQLite gave up the open transaction by itself
+  int log_pages_ = 0;          // pages in the write-ahead log after the last commit
+  std::optional<Millis> now_;  // greatest inside the open unit
+  std::optional<Error> lost_;  // SQLite gave up the open transaction by itself
   std::optional<Error> failure_;
 };
 

@@ -1,6 +1,6 @@
-#include "store/sqlite_db.h"
-
 #include <fmt/format.h>
+
+#include "store/sqlite_db.h"
 
 // The connection as a file: opening, checkpoint, copy, closing.
 namespace store {
@@ -28,10 +28,13 @@ Result<std::unique_ptr<Db>> Db::open(const Options& options) {
   sqlite3_db_config(handle, SQLITE_DBCONFIG_TRUSTED_SCHEMA, 0, nullptr);
   sqlite3_db_config(handle, SQLITE_DBCONFIG_NO_CKPT_ON_CLOSE, 1, nullptr);
   // Checkpoints are ours: SQLite's automatic one swallows its errors, a failed fsync among them.
-  sqlite3_wal_hook(handle, [](void* self, sqlite3*, const char*, int pages) {
-    static_cast<Db*>(self)->log_pages_ = pages;
-    return SQLITE_OK;
-  }, db.get());
+  sqlite3_wal_hook(
+      handle,
+      [](void* self, sqlite3*, const char*, int pages) {
+        static_cast<Db*>(self)->log_pages_ = pages;
+        return SQLITE_OK;
+      },
+      db.get());
   return db;
 }
 
@@ -69,7 +72,8 @@ Result<void> Db::copy_to(const std::string& path) {
   const int stepped = sqlite3_backup_step(copy, -1);
   const int finished = sqlite3_backup_finish(copy);
   if (stepped != SQLITE_DONE || finished != SQLITE_OK) return copy_fault(path, stepped == SQLITE_DONE ? finished : stepped);
-  if (const auto sound = (*target)->check("PRAGMA integrity_check(1)"); !sound) return Error{ErrorKind::logic, fmt::format("{}: {}", path, sound.error().text)};
+  const auto sound = (*target)->check("PRAGMA integrity_check(1)");
+  if (!sound) return Error{ErrorKind::logic, fmt::format("{}: {}", path, sound.error().text)};
   const auto closed = (*target)->close();
   return closed ? closed : Result<void>(Error{ErrorKind::logic, fmt::format("{}: {}", path, closed.error().text)});
 }

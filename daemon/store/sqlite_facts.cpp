@@ -1,6 +1,6 @@
-#include "store/sqlite_impl.h"
-
 #include <algorithm>
+
+#include "store/sqlite_impl.h"
 
 namespace store {
 
@@ -33,8 +33,8 @@ Result<void> SqliteStore::put_current(const CurrentFact& f, std::span<const std:
         " ON CONFLICT (source, type, id) DO UPDATE SET version_id = excluded.version_id, last_updated = excluded.last_updated,"
         " deleted = excluded.deleted, patient = excluded.patient, event_id = excluded.event_id, content_hash = excluded.content_hash,"
         " body = excluded.body RETURNING row_id",
-        [](Row& r) { return r.integer(); }, f.source, f.type, f.id, f.version_id, f.last_updated, f.deleted, f.patient, f.event_id,
-        f.content_hash, Blob{f.body});
+        [](Row& r) { return r.integer(); }, f.source, f.type, f.id, f.version_id, f.last_updated, f.deleted, f.patient, f.event_id, f.content_hash,
+        Blob{f.body});
     if (!row) return row.error();
     if (const auto gone = db_->run("DELETE FROM reference WHERE fact = ?", **row); !gone) return gone.error();
     for (const std::string& target : refers_to) {
@@ -55,8 +55,8 @@ Result<std::vector<CurrentFact>> SqliteStore::current_of_patient(std::string_vie
 
 Result<std::vector<CurrentFact>> SqliteStore::current_of_type(std::string_view source, std::string_view type, std::size_t limit,
                                                               std::string_view after_id) {
-  return db_->all(FACT_COLUMNS "WHERE source = ? AND type = ? AND id > ? AND deleted = 0 ORDER BY id LIMIT ?", read_fact, source, type,
-                  after_id, bounded(limit));
+  return db_->all(FACT_COLUMNS "WHERE source = ? AND type = ? AND id > ? AND deleted = 0 ORDER BY id LIMIT ?", read_fact, source, type, after_id,
+                  bounded(limit));
 }
 
 Result<std::vector<FactKey>> SqliteStore::referrers(std::string_view source, std::string_view target) {

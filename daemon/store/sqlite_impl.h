@@ -1,9 +1,9 @@
 #pragma once
 
+#include <array>
+
 #include "store/sqlite_db.h"
 #include "store/sqlite_store.h"
-
-#include <array>
 
 namespace store {
 
@@ -24,7 +24,8 @@ class SqliteStore final : public Store {
   Result<void> put_current(const CurrentFact& fact, std::span<const std::string> refers_to) override;
   Result<std::optional<CurrentFact>> current(std::string_view source, std::string_view type, std::string_view id) override;
   Result<std::vector<CurrentFact>> current_of_patient(std::string_view source, std::string_view patient) override;
-  Result<std::vector<CurrentFact>> current_of_type(std::string_view source, std::string_view type, std::size_t limit, std::string_view after_id) override;
+  Result<std::vector<CurrentFact>> current_of_type(std::string_view source, std::string_view type, std::size_t limit,
+                                                   std::string_view after_id) override;
   Result<std::vector<FactKey>> referrers(std::string_view source, std::string_view target) override;
 
   Result<void> put_case(const Case& row) override;
@@ -122,7 +123,8 @@ Event read_event(Row& row);
 Write read_write(Row& row);
 
 template <class... Args>
-Result<void> SqliteStore::move(std::string_view table, std::int64_t id, std::string_view what, Millis now, std::string_view sql, const Args&... args) {
+Result<void> SqliteStore::move(std::string_view table, std::int64_t id, std::string_view what, Millis now, std::string_view sql,
+                               const Args&... args) {
   return db_->unit(now, [&]() -> Result<void> {
     const auto moved = db_->run(sql, id, args...);
     if (!moved) return moved.error();

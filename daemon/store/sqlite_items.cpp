@@ -4,7 +4,7 @@ namespace store {
 
 namespace {
 
-#define ITEM_COLUMNS \
+#define ITEM_COLUMNS                                                                                                                            \
   "SELECT identity, case_key, type, step, ordinal, window_text, intended_hash, intended_status, server_id, etag, status, claimed, extra, body " \
   "FROM item "
 
@@ -39,8 +39,8 @@ Result<void> SqliteStore::put_item(const Item& i) {
         " ordinal = excluded.ordinal, window_text = excluded.window_text, intended_hash = excluded.intended_hash,"
         " intended_status = excluded.intended_status, server_id = excluded.server_id, etag = excluded.etag, status = excluded.status,"
         " claimed = excluded.claimed, extra = excluded.extra, body = excluded.body",
-        i.identity, i.case_key, i.type, i.step, i.ordinal, i.window, i.intended_hash, i.intended_status, i.server_id, i.etag, i.status,
-        i.claimed, i.extra, Blob{i.body});
+        i.identity, i.case_key, i.type, i.step, i.ordinal, i.window, i.intended_hash, i.intended_status, i.server_id, i.etag, i.status, i.claimed,
+        i.extra, Blob{i.body});
     return put ? Result<void>() : Result<void>(put.error());
   });
 }

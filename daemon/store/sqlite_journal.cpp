@@ -1,8 +1,8 @@
-#include "store/sqlite_impl.h"
-
 #include <fmt/format.h>
 
 #include <algorithm>
+
+#include "store/sqlite_impl.h"
 
 namespace store {
 
@@ -35,7 +35,8 @@ Event read_event(Row& row) {
 Result<std::vector<EventId>> SqliteStore::append(std::span<const NewEvent> events) {
   std::vector<EventId> ids;
   if (events.empty()) return ids;
-  const auto latest = std::max_element(events.begin(), events.end(), [](const NewEvent& a, const NewEvent& b) { return a.received_at < b.received_at; });
+  const auto earlier = [](const NewEvent& a, const NewEvent& b) { return a.received_at < b.received_at; };
+  const auto latest = std::max_element(events.begin(), events.end(), earlier);
   return db_->unit(latest->received_at, [&]() -> Result<std::vector<EventId>> {
     for (const NewEvent& e : events) {
       const auto added = db_->run(
@@ -66,8 +67,7 @@ Result<std::optional<Millis>> SqliteStore::oldest_pending_event() {
 Result<void> SqliteStore::settle_event(EventId id, EventState to, std::string_view reason, Millis now, Mark mark) {
   if (to == EventState::pending) return Error{ErrorKind::logic, "an event is settled as applied, irrelevant or dead"};
   if (mark != Mark::none && to != EventState::dead) return Error{ErrorKind::logic, "only a dead event carries a mark"};
-  return move("event", id, "settled", now,
-              "UPDATE event SET state = ?2, mark = ?3, reason = ?4, settled_at = ?5 WHERE id = ?1 AND state = 'pending'",
+  return move("event", id, "settled", now, "UPDATE event SET state = ?2, mark = ?3, reason = ?4, settled_at = ?5 WHERE id = ?1 AND state = 'pending'",
               word(kEventStates, to), word(kMarks, mark), reason, now);
 }
 

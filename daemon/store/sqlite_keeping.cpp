@@ -1,5 +1,3 @@
-#include "store/sqlite_impl.h"
-
 #include <fcntl.h>
 #include <fmt/format.h>
 #include <sys/stat.h>
@@ -11,6 +9,8 @@
 #include <cstring>
 #include <filesystem>
 #include <limits>
+
+#include "store/sqlite_impl.h"
 
 namespace store {
 

@@ -13,7 +13,8 @@ Result<bool> SqliteStore::do_once(std::string_view case_key, std::string_view ca
 
 Result<std::int64_t> SqliteStore::add_evaluation(const Evaluation& e) {
   return db_->unit(e.now, [&]() -> Result<std::int64_t> {
-    const auto added = db_->run("INSERT INTO evaluation (case_key, now, cause, plan_hash) VALUES (?, ?, ?, ?)", e.case_key, e.now, e.trigger, e.plan_hash);
+    const auto added =
+        db_->run("INSERT INTO evaluation (case_key, now, cause, plan_hash) VALUES (?, ?, ?, ?)", e.case_key, e.now, e.trigger, e.plan_hash);
     if (!added) return added.error();
     return db_->last_id();
   });
@@ -38,8 +39,8 @@ Result<std::vector<Evaluation>> SqliteStore::evaluations(std::string_view case_k
 Result<std::int64_t> SqliteStore::quarantine(const Quarantined& q) {
   const auto body = std::string_view(q.body).substr(0, static_cast<std::size_t>(options_.quarantine_bytes));
   return db_->unit(q.at, [&]() -> Result<std::int64_t> {
-    const auto added = db_->run("INSERT INTO quarantine (event_id, at, source, reason, bytes, body) VALUES (?, ?, ?, ?, ?, ?)", q.event_id, q.at, q.source,
-                                q.reason, static_cast<std::int64_t>(body.size()), Blob{body});
+    const auto added = db_->run("INSERT INTO quarantine (event_id, at, source, reason, bytes, body) VALUES (?, ?, ?, ?, ?, ?)", q.event_id, q.at,
+                                q.source, q.reason, static_cast<std::int64_t>(body.size()), Blob{body});
     if (!added) return added.error();
     const auto id = db_->last_id();
     if (const auto room = make_room_in_quarantine(); !room) return room.error();
@@ -58,16 +59,19 @@ Result<void> SqliteStore::make_room_in_quarantine() {
 }
 
 Result<std::vector<Quarantined>> SqliteStore::quarantined(std::size_t limit, std::size_t offset) {
-  return db_->all("SELECT id, event_id, at, source, reason, body FROM quarantine ORDER BY id DESC LIMIT ? OFFSET ?", [](Row& row) {
-    Quarantined q;
-    q.id = row.integer();
-    q.event_id = row.integer();
-    q.at = row.integer();
-    q.source = row.text();
-    q.reason = row.text();
-    q.body = row.text();
-    return q;
-  }, bounded(limit), bounded(offset));
+  return db_->all(
+      "SELECT id, event_id, at, source, reason, body FROM quarantine ORDER BY id DESC LIMIT ? OFFSET ?",
+      [](Row& row) {
+        Quarantined q;
+        q.id = row.integer();
+        q.event_id = row.integer();
+        q.at = row.integer();
+        q.source = row.text();
+        q.reason = row.text();
+        q.body = row.text();
+        return q;
+      },
+      bounded(limit), bounded(offset));
 }
 
 Result<QuarantineCounts> SqliteStore::quarantine_counts() {
@@ -94,7 +98,8 @@ Result<void> SqliteStore::put_blob(std::string_view sha256, std::string_view con
 }
 
 Result<std::optional<std::string>> SqliteStore::blob(std::string_view sha256) {
-  return db_->first("SELECT content FROM blob WHERE sha256 = ?", [](Row& row) { return row.text(); }, sha256);
+  return db_->first(
+      "SELECT content FROM blob WHERE sha256 = ?", [](Row& row) { return row.text(); }, sha256);
 }
 
 }  // namespace store

@@ -1,8 +1,8 @@
-#include "store/sqlite_impl.h"
-
 #include <fmt/format.h>
 
 #include <map>
+
+#include "store/sqlite_impl.h"
 
 namespace store {
 
@@ -11,10 +11,13 @@ namespace {
 using Tally = std::map<std::string, std::int64_t, std::less<>>;
 
 Result<Tally> tally(Db& db, std::string_view ledger) {
-  const auto rows = db.all("SELECT what, n FROM tally WHERE ledger = ?", [](Row& row) {
-    auto what = row.text();
-    return std::pair(std::move(what), row.integer());
-  }, ledger);
+  const auto rows = db.all(
+      "SELECT what, n FROM tally WHERE ledger = ?",
+      [](Row& row) {
+        auto what = row.text();
+        return std::pair(std::move(what), row.integer());
+      },
+      ledger);
   if (!rows) return rows.error();
   return Tally(rows->begin(), rows->end());
 }
@@ -76,12 +79,14 @@ Result<void> SqliteStore::retry_event(EventId id, std::string_view reason, Milli
 
 Result<void> SqliteStore::discard_event(EventId id, std::string_view reason, Millis now) {
   return move("event", id, "discarded", now,
-              "UPDATE event SET mark = 'discarded', reason = ?2, settled_at = ?3 WHERE id = ?1 AND state = 'dead' AND mark <> 'discarded'",
-              reason, now);
+              "UPDATE event SET mark = 'discarded', reason = ?2, settled_at = ?3 WHERE id = ?1 AND state = 'dead' AND mark <> 'discarded'", reason,
+              now);
 }
 
 Error SqliteStore::refused(std::string_view table, std::int64_t id, std::string_view what) {
-  const auto state = db_->first(fmt::format("SELECT trim(state || ' ' || mark) FROM {} WHERE id = ?", table), [](Row& row) { return row.text(); }, id);
+  const auto sql = fmt::format("SELECT trim(state || ' ' || mark) FROM {} WHERE id = ?", table);
+  const auto state = db_->first(
+      sql, [](Row& row) { return row.text(); }, id);
   if (!state) return state.error();
   const auto item = fmt::format("{} {}", table == "event" ? "event" : "write", id);
   if (!*state) return Error{ErrorKind::logic, fmt::format("there is no {}", item)};
@@ -114,7 +119,8 @@ Result<void> SqliteStore::verify_ledgers() {
     const auto rows = fmt::format("outbox WHERE shadow = {}", shadow ? 1 : 0);
     const auto same = recount(shadow ? "shadow" : "writes",
                               fmt::format("SELECT state, count(*) FROM {0} GROUP BY state UNION ALL SELECT mark, count(*) FROM {0} AND mark <> ''"
-                                          " GROUP BY mark UNION ALL SELECT 'total', count(*) FROM {0}", rows));
+                                          " GROUP BY mark UNION ALL SELECT 'total', count(*) FROM {0}",
+                                          rows));
     if (!same) return same;
   }
   return {};

@@ -1,6 +1,6 @@
-#include "store/sqlite_impl.h"
-
 #include <charconv>
+
+#include "store/sqlite_impl.h"
 
 namespace store {
 

@@ -1,6 +1,3 @@
-#include "store/schema.h"
-#include "store/sqlite_impl.h"
-
 #include <fcntl.h>
 #include <fmt/format.h>
 #include <sys/stat.h>
@@ -9,6 +6,9 @@
 #include <cerrno>
 #include <cstring>
 #include <filesystem>
+
+#include "store/schema.h"
+#include "store/sqlite_impl.h"
 
 namespace store {
 
@@ -58,7 +58,8 @@ Result<FileKind> recognise(Db& db, const std::string& path) {
   const std::int64_t known = schema_steps().back().number;
   if (*version > known)
     return Error{ErrorKind::logic, fmt::format("{} has schema {}, this program knows schemas up to {}: it was written by a newer version of the "
-                                               "program; start that version, or restore a backup made before the upgrade", path, *version, known)};
+                                               "program; start that version, or restore a backup made before the upgrade",
+                                               path, *version, known)};
   return FileKind{false, *version};
 }
 

@@ -1,13 +1,13 @@
-#include "store/sqlite_impl.h"
-
 #include <fmt/format.h>
+
+#include "store/sqlite_impl.h"
 
 namespace store {
 
 namespace {
 
 // The heads: what could be delivered, but for its time. The terms on `state` and `shadow` are those of the indexes outbox_due and outbox_unsettled.
-#define DELIVERABLE \
+#define DELIVERABLE                                                                                                                     \
   "AS o WHERE o.state IN ('queued', 'verify') AND o.shadow = 0 AND NOT EXISTS (SELECT 1 FROM outbox AS e WHERE e.case_key = o.case_key" \
   " AND e.state IN ('queued', 'sent', 'verify', 'held') AND e.shadow = 0 AND (e.sequence < o.sequence OR e.state = 'sent')) "
 
@@ -71,8 +71,7 @@ Result<std::vector<Write>> SqliteStore::writes_of_case(std::string_view case_key
 }
 
 Result<std::vector<Write>> SqliteStore::unsettled_of_case(std::string_view case_key) {
-  static const std::string sql =
-      write_query(true, "WHERE case_key = ? AND state IN ('queued', 'sent', 'verify', 'held') ORDER BY sequence");
+  static const std::string sql = write_query(true, "WHERE case_key = ? AND state IN ('queued', 'sent', 'verify', 'held') ORDER BY sequence");
   return db_->all(sql, read_write, case_key);
 }
 
@@ -86,9 +85,8 @@ Result<std::optional<Millis>> SqliteStore::next_attempt() {
 }
 
 Result<std::optional<Millis>> SqliteStore::oldest_pending_write() {
-  return db_->first(
-      "SELECT created_at FROM outbox WHERE state IN ('queued', 'sent', 'verify', 'held') AND shadow = 0 ORDER BY created_at LIMIT 1",
-      read_instant);
+  return db_->first("SELECT created_at FROM outbox WHERE state IN ('queued', 'sent', 'verify', 'held') AND shadow = 0 ORDER BY created_at LIMIT 1",
+                    read_instant);
 }
 
 }  // namespace store

@@ -1,18 +1,18 @@
 #pragma once
 
-#include "store/case.h"
-#include "store/error.h"
-#include "store/event.h"
-#include "store/fact.h"
-#include "store/ledger.h"
-#include "store/write.h"
-
 #include <functional>
 #include <optional>
 #include <span>
 #include <string>
 #include <string_view>
 #include <vector>
+
+#include "store/case.h"
+#include "store/error.h"
+#include "store/event.h"
+#include "store/fact.h"
+#include "store/ledger.h"
+#include "store/write.h"
 
 namespace store {
 
@@ -41,8 +41,7 @@ class Store {
   virtual Result<std::vector<Event>> pending_events(std::size_t limit, EventId after = 0) = 0;
   virtual Result<std::optional<Millis>> oldest_pending_event() = 0;  // its received_at
   // Pending -> applied, irrelevant or dead. `mark` other than none only with dead. Any other change is `logic`.
-  virtual Result<void> settle_event(EventId id, EventState to, std::string_view reason, Millis now,
-                                    Mark mark = Mark::none) = 0;
+  virtual Result<void> settle_event(EventId id, EventState to, std::string_view reason, Millis now, Mark mark = Mark::none) = 0;
 
   // --- current facts
   // Replaces the version held, whatever it was: which one is newer is for the caller to know. `refers_to` holds "Type/id", also replaced.
@@ -75,8 +74,8 @@ class Store {
   // --- outbox
   virtual Result<WriteTicket> queue_write(const NewWrite& write) = 0;
   virtual Result<std::optional<Write>> write(WriteId id) = 0;
-  virtual Result<std::vector<Write>> writes_of_case(std::string_view case_key) = 0;      // by sequence, without bodies
-  virtual Result<std::vector<Write>> unsettled_of_case(std::string_view case_key) = 0;   // queued, sent, verify, held; by sequence
+  virtual Result<std::vector<Write>> writes_of_case(std::string_view case_key) = 0;     // by sequence, without bodies
+  virtual Result<std::vector<Write>> unsettled_of_case(std::string_view case_key) = 0;  // queued, sent, verify, held; by sequence
   // At most one write a case: its lowest unsettled n, when that one is queued or verify and next_attempt_at <= now. A case with a write in state sent
   // or held gives none. A write in state verify is to be looked up at the server first. By next_attempt_at, id. No shadow writes.
   virtual Result<std::vector<Write>> next_deliverable(Millis now, std::size_t limit) = 0;
@@ -113,7 +112,7 @@ class Store {
 
   // --- quarantine: bounded by count and bytes (given at opening); the oldest make room and are counted
   // Returns the id. A body over the byte bound is cut to it.
-  virtual Result<std::int64_t> quarantine(const Quarantined& entry) = 0;  // its `id` is not read
+  virtual Result<std::int64_t> quarantine(const Quarantined& entry) = 0;                                // its `id` is not read
   virtual Result<std::vector<Quarantined>> quarantined(std::size_t limit, std::size_t offset = 0) = 0;  // newest first
   virtual Result<QuarantineCounts> quarantine_counts() = 0;
 
@@ -143,8 +142,8 @@ class Store {
 
   // --- keeping
   virtual Result<void> checkpoint() = 0;
-  // A complete, checked copy, mode 0600. The file must not exist; on error none is left behind. Not inside a transaction. `full` where there is no room
-  // for it, `logic` for anything else wrong with the copy: neither touches the store.
+  // A complete, checked copy, mode 0600. The file must not exist; on error none is left behind. Not inside a transaction. `full` where there is no
+  // room for it, `logic` for anything else wrong with the copy: neither touches the store.
   virtual Result<void> backup_to(const std::string& path) = 0;
   virtual Result<void> verify() = 0;  // full check of the file; `corrupt` with the first finding
   // Why the store has failed; none while it is usable.

@@ -39,8 +39,8 @@ class FaultVfs {
   [[nodiscard]] const std::string& name() const { return name_; }
 
   // Faults count from the call on, the first is number 1. `for_ever`: that one and all later ones.
-  void fail_sync(int number, bool for_ever = false);                                // SQLITE_IOERR_FSYNC
-  void fail_write(int number, int code = SQLITE_FULL, bool for_ever = false);       // nothing of it arrives
+  void fail_sync(int number, bool for_ever = false);                           // SQLITE_IOERR_FSYNC
+  void fail_write(int number, int code = SQLITE_FULL, bool for_ever = false);  // nothing of it arrives
   // An operation is a write, sync, truncation or deletion. That one does not happen any more, and nothing after it.
   void cut_power_at(int operation);
   void heal();  // no fault from here on; the counts start again

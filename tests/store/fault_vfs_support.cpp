@@ -1,5 +1,3 @@
-#include "store/fault_vfs.h"
-
 #include <fcntl.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -12,6 +10,8 @@
 #include <new>
 #include <stdexcept>
 #include <utility>
+
+#include "store/fault_vfs.h"
 
 namespace store_test {
 
@@ -208,8 +208,8 @@ struct FaultVfs::Calls {
   static int traits(sqlite3_file*) { return SQLITE_IOCAP_POWERSAFE_OVERWRITE; }
 
   static int open(sqlite3_vfs* vfs, sqlite3_filename path, sqlite3_file* f, int flags, int* out) {
-    static const sqlite3_io_methods methods{1,    close,  read,     write,   truncate, sync,   size,    lock,    unlock,
-                                            reserved, control, sector, traits, nullptr,  nullptr, nullptr, nullptr, nullptr, nullptr};
+    static const sqlite3_io_methods methods{1,       close,  read,   write,   truncate, sync,    size,    lock,    unlock, reserved,
+                                            control, sector, traits, nullptr, nullptr,  nullptr, nullptr, nullptr, nullptr};
     FaultVfs& disk = of(vfs);
     File* file = new (f) File{{nullptr}, &disk, nullptr, false};
     if (disk.dark()) return SQLITE_CANTOPEN;

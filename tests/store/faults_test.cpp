@@ -1,7 +1,7 @@
+#include <fmt/format.h>
+
 #include "store/fault_vfs.h"
 #include "store/story_support.h"
-
-#include <fmt/format.h>
 
 // Each fault is moved on by one until the story is told untouched, so every point is hit.
 using namespace store;

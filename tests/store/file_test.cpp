@@ -1,9 +1,9 @@
-#include "store/store_support.h"
-
 #include <sqlite3.h>
 #include <sys/stat.h>
 
 #include <fstream>
+
+#include "store/store_support.h"
 
 using namespace store;
 using namespace store_test;

@@ -1,6 +1,6 @@
-#include "store/store_support.h"
-
 #include <gmock/gmock.h>
+
+#include "store/store_support.h"
 
 using namespace store;
 using namespace store_test;

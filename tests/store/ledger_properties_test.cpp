@@ -1,11 +1,11 @@
-#include "store/model_support.h"
-#include "store/store_support.h"
-
 #include <gtest/gtest-spi.h>
 #include <rapidcheck.h>
 
 #include <tuple>
 #include <vector>
+
+#include "store/model_support.h"
+#include "store/store_support.h"
 
 // Any sequence of calls, in transactions that stand or are undone, with stops in between, leaves the store as the model says.
 using namespace store;
@@ -36,29 +36,55 @@ bool event_call(Store& db, Model& model, unsigned which, const Call& c, bool& ex
       expected = model.settle(c.id, to, mark);
       return db.settle_event(c.id, to, "why", c.small, mark).has_value();
     }
-    case 3: expected = model.retry_event(c.id); return db.retry_event(c.id, "again", c.small).has_value();
-    default: expected = model.discard_event(c.id); return db.discard_event(c.id, "no", c.small).has_value();
+    case 3:
+      expected = model.retry_event(c.id);
+      return db.retry_event(c.id, "again", c.small).has_value();
+    default:
+      expected = model.discard_event(c.id);
+      return db.discard_event(c.id, "no", c.small).has_value();
   }
 }
 
 bool write_call(Store& db, Model& model, unsigned which, const Call& c, bool& expected) {
   switch (which) {
-    case 0: expected = model.mark_sent(c.id); return db.mark_sent(c.id, c.small).has_value();
-    case 1: expected = model.mark_delivered(c.id); return db.mark_delivered(c.id, "ok", c.small).has_value();
+    case 0:
+      expected = model.mark_sent(c.id);
+      return db.mark_sent(c.id, c.small).has_value();
+    case 1:
+      expected = model.mark_delivered(c.id);
+      return db.mark_delivered(c.id, "ok", c.small).has_value();
     case 2: {
       const auto effect = c.small % 2 == 0 ? Effect::none : Effect::unknown;
       expected = model.retry_later(c.id, c.small, effect);
       return db.retry_later(c.id, c.small, "why", effect, c.small).has_value();
     }
-    case 3: expected = model.verified_absent(c.id, c.small); return db.verified_absent(c.id, c.small, c.small).has_value();
-    case 4: expected = model.hold(c.id); return db.hold_write(c.id, "why", c.small).has_value();
-    case 5: expected = model.release(c.id, c.small); return db.release_write(c.id, c.small).has_value();
-    case 6: expected = model.supersede(c.id); return db.supersede_write(c.id, "why", c.small).has_value();
-    case 7: expected = model.supersede_unsent(c.case_key); return db.supersede_unsent(c.case_key, "newer", c.small).has_value();
-    case 8: expected = model.kill(c.id); return db.kill_write(c.id, "why", c.small).has_value();
-    case 9: expected = model.retry_write(c.id, c.small); return db.retry_write(c.id, "again", c.small).has_value();
-    case 10: expected = model.discard_write(c.id); return db.discard_write(c.id, "no", c.small).has_value();
-    case 11: expected = model.recover_interrupted(); return db.recover_interrupted(c.small).has_value();
+    case 3:
+      expected = model.verified_absent(c.id, c.small);
+      return db.verified_absent(c.id, c.small, c.small).has_value();
+    case 4:
+      expected = model.hold(c.id);
+      return db.hold_write(c.id, "why", c.small).has_value();
+    case 5:
+      expected = model.release(c.id, c.small);
+      return db.release_write(c.id, c.small).has_value();
+    case 6:
+      expected = model.supersede(c.id);
+      return db.supersede_write(c.id, "why", c.small).has_value();
+    case 7:
+      expected = model.supersede_unsent(c.case_key);
+      return db.supersede_unsent(c.case_key, "newer", c.small).has_value();
+    case 8:
+      expected = model.kill(c.id);
+      return db.kill_write(c.id, "why", c.small).has_value();
+    case 9:
+      expected = model.retry_write(c.id, c.small);
+      return db.retry_write(c.id, "again", c.small).has_value();
+    case 10:
+      expected = model.discard_write(c.id);
+      return db.discard_write(c.id, "no", c.small).has_value();
+    case 11:
+      expected = model.recover_interrupted();
+      return db.recover_interrupted(c.small).has_value();
     default: {
       auto write = a_write(c.case_key, c.small, "body " + std::to_string(c.small));
       write.shadow = which == 12;

@@ -1,8 +1,8 @@
 #include "store/model_support.h"
 
-#include "store/store_support.h"
-
 #include <algorithm>
+
+#include "store/store_support.h"
 
 using namespace store;
 

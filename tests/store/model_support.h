@@ -1,10 +1,10 @@
 #pragma once
 
-#include "store/store.h"
-
 #include <optional>
 #include <string>
 #include <vector>
+
+#include "store/store.h"
 
 namespace store_test {
 

@@ -1,12 +1,12 @@
 #pragma once
 
-#include "store/sqlite_store.h"
-
 #include <gtest/gtest.h>
 
 #include <filesystem>
 #include <memory>
 #include <string>
+
+#include "store/sqlite_store.h"
 
 namespace store_test {
 

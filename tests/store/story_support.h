@@ -1,10 +1,10 @@
 #pragma once
 
-#include "store/store_support.h"
-
 #include <array>
 #include <optional>
 #include <string>
+
+#include "store/store_support.h"
 
 namespace store_test {
 
