@@ -26,6 +26,13 @@ const HomeList* telling_list(const Evidence& evidence, bool nil_known) {
   return nullptr;
 }
 
+/// A home anticoagulant of which only a request or dispense tells, without a last dose: it tells nothing, but a list does not settle it either.
+const HomeDrug* only_prescribed(const Evidence& evidence) {
+  for (const auto& drug : evidence.facts.home_drugs)
+    if (is_anticoagulant(drug.agent) && drug.taken && drug.told_by_request && !drug.last_dose) return &drug;
+  return nullptr;
+}
+
 /// An administration of a drug for longer use before the start.
 const Administration* given_before(const Evidence& evidence) {
   for (const auto& a : evidence.facts.administrations) {
@@ -53,6 +60,8 @@ std::optional<Draft> home_anticoagulants_gate(const SiteEvidence& evidence) {
   if (drug) return made(GateState::open, "gate.home-anticoagulants.taken", {{"agent", term(drug->agent)}}, {drug->source});
   if (!statements.empty()) return made(GateState::open, "gate.home-anticoagulants.none", {}, {statements.front()->source});
   if (nothing) return made(GateState::open, "gate.home-anticoagulants.none", {}, {nothing->source});
+  if (const auto* prescribed = only_prescribed(evidence))
+    return made(GateState::needs, "gate.home-anticoagulants.prescribed", {{"agent", term(prescribed->agent)}}, {prescribed->source});
   if (const auto* list = telling_list(evidence, false)) return made(GateState::open, "gate.home-anticoagulants.list", {}, {list->source});
   if (const auto* a = given_before(evidence)) return made(GateState::open, "gate.home-anticoagulants.given-before", {{"agent", term(a->agent)}}, {a->source});
   return made(GateState::needs, "gate.home-anticoagulants.unknown", {}, {});

@@ -36,10 +36,11 @@ std::optional<Instant> open_in(const SiteEvidence& evidence, const GateRule& rul
   }
 }
 
-/// Looks back in growing steps until the gate is found not open, at most to the start of the case.
+/// Looks back in growing steps until the gate is found not open, at most to the start of the case (before it: to where facts begin to count).
 std::optional<Instant> open_since(const SiteEvidence& evidence, const GateRule& rule) {
   const Instant now = evidence.clock.now();
-  const Instant floor = std::min(evidence.facts.start, now);
+  const Instant start = evidence.facts.start;
+  const Instant floor = evidence.clock.reached(start) ? start : std::min(now, start - evidence.protocol.look_back.span());
   for (seconds step = minutes{16};; step *= 4) {
     const Instant from = std::max(floor, now - step);
     const auto since = open_in(evidence, rule, from);

@@ -56,7 +56,7 @@ Reason blocked_by(const std::vector<Gate>& gates, const std::optional<Instant>& 
   if (expected) why.arguments.emplace_back("expected", *expected);
   if (others > 0) {
     why.code += "-more";
-    why.arguments.emplace_back("others", std::int64_t{others});
+    why.arguments.emplace_back("n", std::int64_t{others});
   }
   return why;
 }

@@ -150,7 +150,10 @@ Bedside ready() {
 
 std::string told(const std::vector<Gate>& gates) {
   std::string text;
-  for (const auto& gate : gates) text += fmt::format("{} {} ({})\n", name_of(gate.name), name_of(gate.state), gate.why.code);
+  const auto seconds_of = [](const std::optional<Instant>& at) { return at ? (*at - hm(0)).count() : -1; };
+  for (const auto& gate : gates)
+    text += fmt::format("{} {} ({}) since {} opens {} expires {} clock {} {}\n", name_of(gate.name), name_of(gate.state), gate.why.code, seconds_of(gate.since),
+                        seconds_of(gate.opens_at), seconds_of(gate.expires_at), seconds_of(gate.clock_ends), gate.value_seen);
   return text;
 }
 
