@@ -32,11 +32,11 @@ struct SheetInput {
     int number = 0;
     Instant at{};
   };
-  std::optional<Earlier> supersedes;
-  std::optional<Instant> printed_at;     ///< none: a blank to be filled in
-  std::string installation, plan_hash;
+  std::optional<Earlier> supersedes{};
+  std::optional<Instant> printed_at{};    ///< none: a blank to be filled in
+  std::string installation{}, plan_hash{};
   bool rehearsal = false;                ///< the clock is simulated: printed across the page, as is test data and an unapproved protocol
-  std::string void_reason;               ///< not empty, or a withdrawn case: a VOID sheet that tells to take the others away
+  std::string void_reason{};              ///< not empty, or a withdrawn case: a VOID sheet that tells to take the others away
 };
 
 struct Pdf {

@@ -1,0 +1,11 @@
+// The admin listener: /livez, /readyz, /status, /metrics, /explain; in rehearsals also /clock, /settle and /news.
+#pragma once
+
+#include "app/engine.h"
+#include "transport/http_handler.h"
+
+namespace app {
+
+transport::Handler admin_handler(Engine&, Executor&, PlanClock&, store::Store&);
+
+}  // namespace app

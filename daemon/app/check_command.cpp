@@ -1,0 +1,86 @@
+// `check`: what a hospital configured, judged before the daemon runs on it.
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <filesystem>
+#include <future>
+
+#include "app/commands.h"
+#include "app/load_rules.h"
+#include "fhir_read/server_brief.h"
+#include "json/tree.h"
+#include "transport/http_client.h"
+#include "transport/io.h"
+#include "words/words.h"
+
+namespace app {
+namespace {
+
+/// Languages beside the chosen one must have the same sentences: a missing one fails here, not at the bed.
+std::vector<tables::Fault> compare_languages(const Rules& rules) {
+  std::vector<tables::Fault> faults;
+  const std::filesystem::path templates = std::filesystem::path(rules.data) / "templates";
+  const auto english = words::load_words(templates, "en");
+  if (rules.words.language() != "en") faults = words::compare(english.words, rules.words);
+  return faults;
+}
+
+/// Asks the record who it is. Prints what it says; false when it cannot be reached or is no FHIR server.
+bool ask_record(const Rules& rules) {
+  const auto& record = rules.configuration.record;
+  if (!record) {
+    fmt::print("record: none configured, nothing to connect to\n");
+    return true;
+  }
+  transport::Io io;
+  transport::HttpClient client(io);
+  io.start();
+  std::promise<transport::Outcome> answered;
+  transport::OutgoingRequest request;
+  request.url = record->base_url + "/metadata";
+  request.headers.add("Accept", "application/fhir+json");
+  client.send(std::move(request), [&answered](transport::Outcome outcome) { answered.set_value(std::move(outcome)); });
+  const transport::Outcome outcome = answered.get_future().get();
+  const auto* response = std::get_if<transport::Response>(&outcome);
+  if (!response) {
+    fmt::print(stderr, "record: {}\n", std::get<transport::Failure>(outcome).text);
+    return false;
+  }
+  const auto body = json::parse(response->body);
+  const auto brief = body.has_value() ? fhir_read::server_brief(*body) : std::nullopt;
+  if (response->status != 200 || !brief) {
+    fmt::print(stderr, "record: {}/metadata answered {} and no CapabilityStatement\n", record->base_url, response->status);
+    return false;
+  }
+  fmt::print("record: {} says it is {} with FHIR {}\n", record->base_url, brief->software.empty() ? "a server without a name" : brief->software, brief->fhir_version);
+  return true;
+}
+
+}  // namespace
+
+int check(const CheckOptions& options) {
+  auto loaded = load_rules(options.config, data_folder(options.data));
+  if (loaded.rules) {
+    auto more = compare_languages(*loaded.rules);
+    loaded.faults.insert(loaded.faults.end(), more.begin(), more.end());
+  }
+  print_faults(loaded.faults);
+  print_faults(loaded.notes);
+  if (!loaded.faults.empty()) {
+    fmt::print(stderr, "{} faults: the daemon will not start with these\n", loaded.faults.size());
+    return 2;
+  }
+  const Rules& rules = *loaded.rules;
+  fmt::print("protocol: {} {}, {}; sha256 of the file {}\n", rules.protocol.id, rules.protocol.version, rules.protocol.approved ? "approved" : "NOT APPROVED",
+             rules.protocol.sha256);
+  fmt::print("          an approval must cover {}\n", loaded.values_sha256);
+  fmt::print("site:     {}, times in {}, language {}, paper {}\n", rules.configuration.site.file.string(), rules.configuration.site.time_zone,
+             rules.words.language(), rules.configuration.site.paper);
+  fmt::print("codes:    {} drug codes, {} procedure codes, {} measurement codes\n", rules.terminology.drugs.codes.size(), rules.terminology.catheters.codes.size(),
+             rules.terminology.measurements.codes.size());
+  if (options.connect && !ask_record(rules)) return 1;
+  fmt::print("no fault found\n");
+  return 0;
+}
+
+}  // namespace app

@@ -1,0 +1,50 @@
+// The commands of the program. Each returns the exit code: 0 success, 2 unusable input or configuration, 1 failure, plan: 3 where a case misses a fact.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+namespace app {
+
+struct ServeOptions {
+  std::string config, data;
+  std::string clock_from;         ///< RFC 3339; empty: the machine's clock
+  double clock_speed = 1;
+  bool clock_speed_given = false;
+  std::string ports_file;         ///< where to write the addresses really bound; empty: nowhere
+};
+int serve(const ServeOptions&);
+
+struct PlanOptions {
+  std::string as_of, protocol, site, language, paper, out, data;
+  std::vector<std::string> files;
+};
+int plan(const PlanOptions&);
+
+struct CheckOptions {
+  std::string config, data;
+  bool connect = false;
+};
+int check(const CheckOptions&);
+
+struct ExplainOptions {
+  std::string config, data, procedure;
+};
+int explain(const ExplainOptions&);
+
+struct LedgerOptions {
+  std::string config, data;
+  bool list = false;
+  std::optional<long> retry_event, discard_event, retry_write, discard_write;
+  std::string reason;
+};
+int ledger(const LedgerOptions&);
+
+struct BackupOptions {
+  std::string config, data, file;
+};
+int backup(const BackupOptions&);
+int restore(const BackupOptions&);
+
+}  // namespace app

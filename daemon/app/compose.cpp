@@ -1,0 +1,207 @@
+#include "app/compose.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "app/deliver.h"
+#include "app/make_sheet.h"
+#include "app/standing_items.h"
+#include "clinical/names.h"
+#include "fhir/date_time.h"
+#include "fhir/digest.h"
+#include "fhir_write/identity.h"
+#include "fhir_write/transaction.h"
+#include "json/tree.h"
+#include "report/timeline.h"
+
+namespace app {
+namespace {
+
+using clinical::CasePlan;
+using clinical::Difference;
+using clinical::ItemKey;
+using clinical::ItemKind;
+using clinical::Standing;
+
+clinical::Instant instant_of(Millis at) { return clinical::Instant{std::chrono::seconds{at / 1000}}; }
+Millis millis_of(clinical::Instant at) { return at.time_since_epoch().count() * 1000; }
+
+/// The folder of a case: no patient data, one for each server and Procedure.
+std::string folder_of(const PatientKey& patient, const CasePlan& plan) {
+  std::string name = (patient.source.empty() ? "" : patient.source + "-") + plan.procedure.reference;
+  std::replace(name.begin(), name.end(), '/', '-');
+  return name;
+}
+
+class Composer {
+ public:
+  Composer(const ComposeInput& in, Log& log)
+      : in_(in), log_(log), files_(!in.rules.configuration.record), voice_{in.rules.words, words_context()}, view_(report::written_view(in.plan, in.rules.protocol, voice_)) {}
+
+  CaseWork compose() {
+    const auto standing = standing_of(in_.items);
+    const auto wanted = clinical::wanted(in_.plan, in_.rules.protocol, {intent(), in_.patient_steps_elsewhere});
+    const Difference difference = clinical::difference(wanted, standing, instant_of(in_.now));
+    start_row(difference);
+    const bool same = difference.empty() && in_.prior && in_.prior->plan_hash == work_.row.plan_hash;
+    if (in_.write_under_way || same) return std::move(work_);
+    if (files_) {
+      write_files(difference, standing);
+    } else if (!difference.empty()) {
+      write_to_record(difference, standing, wanted);
+    }
+    return std::move(work_);
+  }
+
+ private:
+  words::Context words_context() const {
+    const auto* zone = words::zone_named(in_.rules.configuration.site.time_zone);
+    return words::context_at(in_.plan.started.value_or(instant_of(in_.now)), zone);
+  }
+  clinical::Intent intent() const { return clinical::intent_for(in_.rules.protocol); }
+  bool test_data() const {
+    const auto& record = in_.rules.configuration.record;
+    return record ? record->purpose == "test" : in_.plan.patient.test_data;
+  }
+
+  void start_row(const Difference& difference) {
+    store::Case& row = work_.row;
+    if (in_.prior) row = *in_.prior;
+    row.key = in_.key;
+    row.patient = in_.patient.reference;
+    row.source = in_.patient.source;
+    row.as_of = in_.now;
+    row.state = clinical::name_of(in_.plan.state);
+    row.open = in_.plan.state != clinical::CaseState::finished && in_.plan.state != clinical::CaseState::withdrawn;
+    row.written_view = json::write(view_);
+    row.plan_hash = report::plan_hash(view_);
+    row.plan = json::write(report::timeline({in_.plan}, in_.rules.protocol, instant_of(in_.now), voice_, {}));
+    if (row.extra.empty()) row.extra = fhir_write::case_identity_of(in_.plan);
+    std::optional<clinical::Instant> wake = in_.plan.next_change;
+    if (difference.again_at && (!wake || *difference.again_at < *wake)) wake = difference.again_at;
+    row.wake_at = wake ? std::optional(millis_of(*wake)) : std::nullopt;
+  }
+
+  fhir_write::WriterContext context() const {
+    fhir_write::WriterContext c{in_.rules.protocol, in_.rules.words, voice_.context, in_.rules.words.language(), AFTERSHEATH_VERSION,
+                                in_.rules.installation, in_.rules.record_key, work_.row.extra, work_.row.plan_hash,
+                                files_ ? fhir_write::Form::file : fhir_write::Form::record};
+    c.test_data = test_data();
+    c.rehearsal = in_.rules.rehearsal;
+    c.now = instant_of(in_.now);
+    c.owner = {in_.rules.configuration.site.owner, in_.rules.configuration.site.owner_name};
+    c.on_server = on_server(in_.items);
+    return c;
+  }
+
+  /// The sheet that the difference asks for; none where it asks for none.
+  std::optional<fhir_write::Sheet> sheet_for(const Difference& difference) {
+    const auto made = std::find_if(difference.changes.begin(), difference.changes.end(), [](const clinical::Change& change) {
+      return change.kind == clinical::ChangeKind::create && change.key.kind == ItemKind::document;
+    });
+    if (made == difference.changes.end()) return std::nullopt;
+    SheetWish wish{in_.rules, in_.plan, work_.row.plan_hash, std::max(1, made->key.ordinal)};
+    wish.now = in_.now;
+    wish.test_data = test_data();
+    if (made->replaces) wish.supersedes = made->replaces->ordinal;
+    if (in_.prior && made->replaces) wish.superseded_at = in_.prior->as_of;
+    auto drawn = make_sheet(wish);
+    if (!drawn.warning.empty()) log_.warn(in_.key + ": sheet: " + drawn.warning);
+    work_.row.sheet_count = wish.number;
+    return fhir_write::Sheet{std::move(drawn.pdf)};
+  }
+
+  void queue_file(const std::string& name, std::string content) {
+    store::NewWrite write;
+    write.case_key = in_.key;
+    write.kind = store::WriteKind::file;
+    write.target = folder_of(in_.patient, in_.plan) + "/" + name;
+    write.body = std::move(content);
+    write.created_at = write.next_attempt_at = in_.now;
+    work_.writes.push_back(std::move(write));
+  }
+
+  void write_files(const Difference& difference, const std::vector<Standing>& standing) {
+    const auto sheet = sheet_for(difference);
+    const auto after = clinical::applied(difference, standing);
+    if (!difference.empty()) {
+      const auto transaction = fhir_write::transaction(context(), {in_.plan, difference, after, sheet ? &*sheet : nullptr});
+      keep_items(transaction, after);
+      queue_file(fmt::format("transaction-{}.json", ++work_.row.transaction_count), json::write_pretty(transaction.bundle) + "\n");
+    }
+    if (sheet) queue_file(fmt::format("sheet-{}.pdf", work_.row.sheet_count), sheet->pdf);
+    if (in_.plan.state == clinical::CaseState::withdrawn && in_.prior && in_.prior->state != "withdrawn") queue_void_sheet();
+    queue_file("timeline.json", json::write_pretty(report::timeline({in_.plan}, in_.rules.protocol, instant_of(in_.now), voice_, {})) + "\n");
+  }
+
+  void queue_void_sheet() {
+    SheetWish wish{in_.rules, in_.plan, work_.row.plan_hash, static_cast<int>(++work_.row.sheet_count)};
+    wish.now = in_.now;
+    wish.test_data = test_data();
+    wish.is_void = true;
+    queue_file(fmt::format("sheet-{}.pdf", work_.row.sheet_count), make_sheet(wish).pdf);
+  }
+
+  /// Rows of every item that the transaction holds, as they stand once it is in place.
+  void keep_items(const fhir_write::Transaction& transaction, const std::vector<Standing>& after) {
+    for (const auto& entry : transaction.entries) {
+      if (!entry.key) continue;
+      const auto standing = std::find_if(after.begin(), after.end(), [&](const Standing& one) { return one.key == *entry.key; });
+      if (standing == after.end()) continue;
+      store::Item item = row_of(*standing, in_.key, entry.identity, fhir_write::type_of(entry.key->kind));
+      item.body = json::write(entry.resource);
+      if (files_) item.server_id = entry.identity;
+      work_.items.push_back(std::move(item));
+    }
+  }
+
+  void write_to_record(const Difference& difference, const std::vector<Standing>& standing, const clinical::Wanted& wanted) {
+    work_.supersede = true;
+    if (work_.row.care_plan_id.empty()) return queue_shell(wanted);
+    const auto sheet = sheet_for(difference);
+    const auto after = clinical::applied(difference, standing);
+    const auto transaction = fhir_write::transaction(context(), {in_.plan, difference, after, sheet ? &*sheet : nullptr});
+    keep_items(transaction, after);
+    queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(transaction.bundle));
+    ++work_.row.transaction_count;
+  }
+
+  void queue_shell(const clinical::Wanted& wanted) {
+    const auto care_plan = std::find_if(wanted.items.begin(), wanted.items.end(), [](const clinical::Item& i) { return i.key.kind == ItemKind::care_plan; });
+    if (care_plan == wanted.items.end()) return;  // nothing was ever written, nothing is wanted
+    const auto shell = fhir_write::shell(context(), in_.plan, care_plan->key);
+    store::Item item = row_of({care_plan->key, "", clinical::Stands::open, "", std::nullopt}, in_.key, shell.identity, "CarePlan");
+    item.body = json::write(shell.resource);
+    work_.items.push_back(std::move(item));
+    queue_to_record(store::WriteKind::single, {"POST", "CarePlan", {{"If-None-Exist", shell.if_none_exist}}}, json::write(shell.resource));
+  }
+
+  /// The items wait in a blob until the record has answered: only what it confirmed stands.
+  void queue_to_record(store::WriteKind kind, const WriteTarget& target, std::string body) {
+    store::NewWrite write;
+    write.case_key = in_.key;
+    write.kind = kind;
+    write.target = text_of(target);
+    write.created_at = write.next_attempt_at = in_.now;
+    write.shadow = in_.rules.configuration.record->mode == "shadow";
+    work_.blobs.emplace_back(pending_items_name(body), text_of(std::exchange(work_.items, {})));
+    write.body = std::move(body);
+    work_.writes.push_back(std::move(write));
+  }
+
+  const ComposeInput& in_;
+  Log& log_;
+  bool files_;
+  words::Voice voice_;
+  json::Value view_;
+  CaseWork work_;
+};
+
+}  // namespace
+
+CaseWork compose(const ComposeInput& input, Log& log) { return Composer(input, log).compose(); }
+
+std::string pending_items_name(const std::string& write_body) { return fhir::sha256_hex("items waiting for " + fhir::sha256_hex(write_body)); }
+
+}  // namespace app

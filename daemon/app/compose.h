@@ -1,0 +1,29 @@
+// From a plan and what stands to what has to be written: resources, sheet, rows of the outbox.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "app/evaluate.h"
+
+namespace app {
+
+struct ComposeInput {
+  const Rules& rules;
+  const clinical::CasePlan& plan;
+  std::string key;                         ///< of the case
+  PatientKey patient;
+  std::optional<store::Case> prior;        ///< none: first time
+  std::vector<store::Item> items;          ///< of the case, as confirmed
+  bool patient_steps_elsewhere = false;
+  bool write_under_way = false;            ///< a write of this case may have left: nothing new is queued until its outcome is known
+  Millis now = 0;
+};
+
+CaseWork compose(const ComposeInput&, Log&);
+
+/// Names the blob in which the items of a queued write to a record wait for the answer.
+std::string pending_items_name(const std::string& write_body);
+
+}  // namespace app

@@ -1,0 +1,228 @@
+#include "app/deliver.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "app/rules.h"
+
+namespace app {
+
+using std::chrono::nanoseconds;
+using std::chrono::seconds;
+using store::Effect;
+using store::Write;
+using transport::Failure;
+using transport::Response;
+
+struct Deliverer::Alive {};
+
+namespace {
+
+/// "120" seconds, or an HTTP date (which tells a length only with a clock: taken as one minute). None: 0.
+seconds retry_after(const Response& response) {
+  const auto value = response.headers.get("Retry-After");
+  if (!value || value->empty()) return seconds{0};
+  if (!std::all_of(value->begin(), value->end(), [](char c) { return c >= '0' && c <= '9'; })) return seconds{60};
+  return seconds{value->size() > 5 ? 86400 : std::min(86400, std::stoi(std::string(*value)))};
+}
+
+}  // namespace
+
+DeliverOptions deliver_options(const Rules& rules) {
+  const auto& limits = rules.configuration.limits;
+  DeliverOptions options;
+  if (rules.configuration.record) options.base_url = rules.configuration.record->base_url;
+  options.longest_backoff = seconds{limits.longest_backoff_seconds};
+  options.settle_unknown = seconds{limits.settle_unknown_seconds};
+  options.timeout = seconds{limits.record_timeout_seconds};
+  options.conflicts_before_person = static_cast<int>(limits.conflicts_before_person);
+  return options;
+}
+
+std::string text_of(const WriteTarget& target) {
+  std::string text = target.method + " " + target.path;
+  for (const auto& header : target.headers) text += "\n" + header.name + ": " + header.value;
+  return text;
+}
+
+WriteTarget target_from(const std::string& text) {
+  WriteTarget target;
+  std::size_t line_end = text.find('\n');
+  const std::string first = text.substr(0, line_end);
+  target.method = first.substr(0, first.find(' '));
+  target.path = first.substr(first.find(' ') + 1);
+  while (line_end != std::string::npos) {
+    const std::size_t begin = line_end + 1;
+    line_end = text.find('\n', begin);
+    const std::string line = text.substr(begin, line_end == std::string::npos ? line_end : line_end - begin);
+    if (const auto colon = line.find(": "); colon != std::string::npos) target.headers.push_back({line.substr(0, colon), line.substr(colon + 2)});
+  }
+  return target;
+}
+
+Deliverer::Deliverer(store::Store& store, PlanClock& clock, Executor& executor, transport::Timers& timers, RandomSource& random,
+                     transport::Network* network, ChartDisk* chart, Log& log, DeliverOptions options, DeliverHooks hooks)
+    : store_(store), clock_(clock), executor_(executor), timers_(timers), random_(random), network_(network), chart_(chart), log_(log),
+      options_(std::move(options)), hooks_(std::move(hooks)), alive_(std::make_shared<Alive>()) {}
+
+Deliverer::~Deliverer() {
+  for (const auto& [id, timer] : resting_) timers_.cancel(timer);
+}
+
+void Deliverer::back(std::function<void()> work) {
+  executor_.post([alive = std::weak_ptr<Alive>(alive_), work = std::move(work)] {
+    if (alive.lock()) work();
+  });
+}
+
+bool Deliverer::failed(const store::Result<void>& result, const char* doing) {
+  if (result.has_value()) return false;
+  hooks_.store_failed(result.error(), doing);
+  return true;
+}
+
+void Deliverer::run() {
+  for (;;) {
+    const auto rows = store_.next_deliverable(clock_.now(), 64);
+    if (rows.has_error()) return hooks_.store_failed(rows.error(), "looking for writes to hand out");
+    bool any = false;
+    for (const Write& row : *rows) {
+      if (in_flight_.contains(row.id) || resting_.contains(row.id)) continue;
+      any = any || row.kind == store::WriteKind::file;
+      hand_out(row);
+    }
+    if (!any) return;  // files are done at once, and the next of the same case can follow
+  }
+}
+
+void Deliverer::hand_out(const Write& row) {
+  if (row.kind == store::WriteKind::file) return put_file(row);
+  if (!network_) return;
+  in_flight_.insert(row.id);
+  if (row.state == store::WriteState::verify) return verify(row);
+  check_then_send(row);
+}
+
+void Deliverer::put_file(const Write& row) {
+  if (failed(store_.mark_sent(row.id, clock_.now()), "marking a file as under way")) return;
+  const std::string wrong = chart_->put(row.target, row.body);
+  if (wrong.empty()) {
+    (void)failed(store_.mark_delivered(row.id, "", clock_.now()), "marking a file as written");
+    return;
+  }
+  log_.error(fmt::format("chart folder: {}; kept and tried again", wrong));
+  hooks_.alarm("the chart folder cannot be written: " + wrong);
+  rest(row, seconds{0}, Effect::none, wrong);
+}
+
+void Deliverer::check_then_send(const Write& row) {
+  hooks_.before_send(row, [this, row](const std::string& held_because) {
+    if (held_because.empty()) return send(row);
+    in_flight_.erase(row.id);
+    log_.error(fmt::format("{}: write {} is held: {}", row.case_key, row.sequence, held_because));
+    hooks_.alarm(fmt::format("{}: writing is held: {}", row.case_key, held_because));
+    (void)failed(store_.hold_write(row.id, held_because, clock_.now()), "holding a write");
+  });
+}
+
+void Deliverer::send(const Write& row) {
+  if (failed(store_.mark_sent(row.id, clock_.now()), "marking a write as under way")) return;
+  const WriteTarget target = target_from(row.target);
+  transport::OutgoingRequest request;
+  request.method = target.method;
+  request.url = options_.base_url + (target.path.empty() ? "" : "/" + target.path);
+  request.headers.add("Content-Type", "application/fhir+json");
+  request.headers.add("Accept", "application/fhir+json");
+  request.headers.add("Prefer", "return=representation");
+  request.headers.add("X-Request-Id", fmt::format("{}-{}-{}", row.id, row.sequence, row.attempts + 1));
+  for (const auto& header : target.headers) request.headers.add(header.name, header.value);
+  request.body = row.body;
+  request.timeout = options_.timeout;
+  network_->send(std::move(request), [this, alive = std::weak_ptr<Alive>(alive_), row](transport::Outcome outcome) {
+    if (!alive.lock()) return;
+    back([this, row, outcome = std::move(outcome)] {
+      if (const auto* response = std::get_if<Response>(&outcome)) return answered(row, *response);
+      not_answered(row, std::get<Failure>(outcome));
+    });
+  });
+}
+
+void Deliverer::answered(const Write& row, const Response& response) {
+  if (response.status >= 200 && response.status < 300) return settle_delivered(row, response);
+  refused(row, response);
+}
+
+void Deliverer::settle_delivered(const Write& row, const Response& response) {
+  const auto done = store_.transaction(clock_.now(), [&](store::Store& store) -> store::Result<void> {
+    if (auto kept = hooks_.delivered(store, row, response); kept.has_error()) return kept;
+    return store.mark_delivered(row.id, response.body, clock_.now());
+  });
+  in_flight_.erase(row.id);
+  if (failed(done, "taking in the record's answer")) return;
+  conflicts_.erase(row.case_key);
+  log_.info(fmt::format("{}: write {} is in the record ({})", row.case_key, row.sequence, response.status));
+  hooks_.after_delivered(row);
+}
+
+void Deliverer::refused(const Write& row, const Response& response) {
+  const int status = response.status;
+  const std::string why = fmt::format("the record answered {}: {}", status, response.body.substr(0, 300));
+  if (status == 409 || status == 412) {
+    in_flight_.erase(row.id);
+    if (failed(store_.supersede_write(row.id, why, clock_.now()), "superseding a write")) return;
+    const int in_a_row = ++conflicts_[row.case_key];
+    log_.warn(fmt::format("{}: write {} met another writer (conflict {} in a row); reading again", row.case_key, row.sequence, in_a_row));
+    return hooks_.conflict(row, in_a_row);
+  }
+  if (status == 429 || status == 503) return rest(row, retry_after(response), Effect::none, why);
+  if (status == 401 || status == 403) {
+    hooks_.alarm("the record refuses our access: " + why);
+    return rest(row, seconds{60}, Effect::none, why);
+  }
+  if (status >= 500 || status == 408) return rest(row, options_.settle_unknown, Effect::unknown, why);
+  in_flight_.erase(row.id);
+  log_.error(fmt::format("{}: write {} is given up: {}", row.case_key, row.sequence, why));
+  hooks_.alarm(fmt::format("{}: the record refused write {}: {}", row.case_key, row.sequence, why));
+  (void)failed(store_.kill_write(row.id, why, clock_.now()), "giving a write up");
+}
+
+void Deliverer::not_answered(const Write& row, const Failure& failure) {
+  const std::string why = "no answer: " + failure.text;
+  if (!transport::may_have_arrived(failure.kind)) return rest(row, seconds{0}, Effect::none, why);
+  rest(row, options_.settle_unknown, Effect::unknown, why);
+}
+
+void Deliverer::verify(const Write& row) {
+  hooks_.look_up(row, [this, row](std::optional<bool> applied, const Response& as_answered) {
+    if (!applied) return rest(row, seconds{0}, Effect::unknown, "the record could not be asked what became of it");
+    if (*applied) return settle_delivered(row, as_answered);
+    in_flight_.erase(row.id);
+    log_.info(fmt::format("{}: write {} had no effect; sent again", row.case_key, row.sequence));
+    if (failed(store_.verified_absent(row.id, clock_.now(), clock_.now()), "putting a write back in the queue")) return;
+    back([this] { run(); });
+  });
+}
+
+nanoseconds Deliverer::backoff(std::int64_t attempts) {
+  const auto doublings = std::min<std::int64_t>(attempts, 16);
+  const auto span = std::min(options_.first_backoff * (std::int64_t{1} << doublings), options_.longest_backoff);
+  const auto jitter = static_cast<double>(random_.next() % 1000) / 1000.0;  // half to whole of the span
+  return nanoseconds{static_cast<std::int64_t>(static_cast<double>(nanoseconds(span).count()) * (0.5 + jitter / 2))};
+}
+
+void Deliverer::rest(const Write& row, nanoseconds at_least, Effect effect, const std::string& why) {
+  in_flight_.erase(row.id);
+  if (failed(store_.retry_later(row.id, clock_.now(), why, effect, clock_.now()), "putting a write off")) return;
+  const nanoseconds span = std::max(at_least, backoff(row.attempts));
+  log_.warn(fmt::format("{}: write {} is tried again in {} s: {}", row.case_key, row.sequence, std::chrono::duration_cast<seconds>(span).count(), why));
+  resting_[row.id] = timers_.after(span, [this, alive = std::weak_ptr<Alive>(alive_), id = row.id] {
+    if (!alive.lock()) return;
+    back([this, id] {
+      resting_.erase(id);
+      run();
+    });
+  });
+}
+
+}  // namespace app

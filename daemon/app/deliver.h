@@ -1,0 +1,98 @@
+// Hands queued writes out, one in flight a case: files to the chart folder, transactions to the record system.
+// Runs on the executor; answers from the network are posted back to it. Backoff is real time, kept in memory: after a start all may be tried at once.
+#pragma once
+
+#include <functional>
+#include <map>
+#include <set>
+#include <string>
+
+#include "app/log.h"
+#include "app/seams.h"
+#include "store/store.h"
+#include "transport/network.h"
+#include "transport/timers.h"
+
+namespace app {
+
+struct DeliverOptions {
+  std::string base_url;                                  ///< of the record; empty: files only
+  std::chrono::seconds first_backoff{1};
+  std::chrono::seconds longest_backoff{300};
+  std::chrono::seconds settle_unknown{150};              ///< how long a server may still be at work on what it did not answer
+  std::chrono::seconds timeout{60};
+  int conflicts_before_person = 3;
+};
+
+/// What the engine does with the outcome of a write. All on the executor.
+struct DeliverHooks {
+  /// Before each send: re-reads what must be true of the patient. Calls back with an empty text (go) or why the write must be held.
+  std::function<void(const store::Write&, std::function<void(std::string held_because)>)> before_send;
+  /// Answered 2xx. Inside one store transaction with mark_delivered. Returns an error to roll back.
+  std::function<store::Result<void>(store::Store&, const store::Write&, const transport::Response&)> delivered;
+  /// After the commit of delivered.
+  std::function<void(const store::Write&)> after_delivered;
+  /// 409 or 412: certainly without effect; somebody else has written. The write is superseded already.
+  std::function<void(const store::Write&, int conflicts_in_a_row)> conflict;
+  /// An attempt ended without an answer. Calls back with what the record shows: applied (with an answer as `delivered` wants it), absent, or none (ask again later).
+  std::function<void(const store::Write&, std::function<void(std::optional<bool> applied, transport::Response as_answered)>)> look_up;
+  /// The store has failed or an operator must look.
+  std::function<void(const store::Error&, const char* doing)> store_failed;
+  std::function<void(const std::string&)> alarm;
+};
+
+class Deliverer {
+ public:
+  Deliverer(store::Store&, PlanClock&, Executor&, transport::Timers&, RandomSource&, transport::Network*, ChartDisk*, Log&, DeliverOptions, DeliverHooks);
+  ~Deliverer();
+
+  /// Hands out what can go now.
+  void run();
+  /// Nothing in flight, backing off apart.
+  bool idle() const { return in_flight_.empty(); }
+  bool backing_off() const { return !resting_.empty(); }
+
+ private:
+  struct Alive;  // posted work checks that the deliverer still lives
+  void hand_out(const store::Write&);
+  void put_file(const store::Write&);
+  void check_then_send(const store::Write&);
+  void send(const store::Write&);
+  void answered(const store::Write&, const transport::Response&);
+  void not_answered(const store::Write&, const transport::Failure&);
+  void refused(const store::Write&, const transport::Response&);
+  void verify(const store::Write&);
+  void settle_delivered(const store::Write&, const transport::Response&);
+  void rest(const store::Write&, std::chrono::nanoseconds at_least, store::Effect, const std::string& why);
+  void back(std::function<void()> work);
+  bool failed(const store::Result<void>&, const char* doing);
+  std::chrono::nanoseconds backoff(std::int64_t attempts);
+
+  store::Store& store_;
+  PlanClock& clock_;
+  Executor& executor_;
+  transport::Timers& timers_;
+  RandomSource& random_;
+  transport::Network* network_;
+  ChartDisk* chart_;
+  Log& log_;
+  DeliverOptions options_;
+  DeliverHooks hooks_;
+  std::set<store::WriteId> in_flight_;
+  std::map<store::WriteId, transport::TimerId> resting_;
+  std::map<std::string, int> conflicts_;  ///< in a row, by case
+  std::shared_ptr<Alive> alive_;
+};
+
+struct Rules;
+DeliverOptions deliver_options(const Rules&);
+
+/// Method, path and extra headers of a write to a record, as kept in store::NewWrite::target: "POST CarePlan" then "Name: value" lines.
+struct WriteTarget {
+  std::string method, path;
+  std::vector<transport::Header> headers;
+};
+std::string text_of(const WriteTarget&);
+WriteTarget target_from(const std::string& text);
+
+}  // namespace app

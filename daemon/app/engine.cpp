@@ -1,0 +1,285 @@
+#include "app/engine.h"
+
+#include <fmt/format.h>
+
+#include <set>
+
+#include "app/deliver.h"
+#include "app/record_side.h"
+#include "fhir/date_time.h"
+
+namespace app {
+namespace {
+
+constexpr std::size_t kBatch = 64;         // events taken up together
+constexpr std::int64_t kNewsKept = 2000;   // lines kept for /news
+
+fhir::Instant instant_of(Millis at) { return fhir::Instant{std::chrono::seconds{at / 1000}}; }
+
+}  // namespace
+
+Engine::Engine(EngineParts parts)
+    : parts_(parts),
+      evaluator_(std::make_unique<Evaluator>(parts.store, parts.rules, parts.log)),
+      high_water_(parts.rules.configuration.limits.pending_events) {
+  if (parts_.network) record_ = std::make_unique<RecordSide>(parts_.store, parts_.executor, *parts_.network, parts_.rules, parts_.log);
+  deliverer_ = std::make_unique<Deliverer>(parts_.store, parts_.clock, parts_.executor, parts_.timers, parts_.random, parts_.network, parts_.chart,
+                                           parts_.log, deliver_options(parts_.rules), hooks());
+}
+
+Engine::~Engine() { parts_.timers.cancel(timer_); }
+
+DeliverHooks Engine::hooks() {
+  DeliverHooks hooks;
+  hooks.store_failed = [this](const store::Error& error, const char* doing) { check(error, doing); };
+  hooks.alarm = [this](const std::string& line) { alarms_.insert(line); };
+  if (!record_) return hooks;
+  hooks.before_send = [this](const store::Write& row, auto then) { record_->check_patient(row, std::move(then)); };
+  hooks.delivered = [this](store::Store& store, const store::Write& row, const transport::Response& response) {
+    return record_->take_answer(store, row, response);
+  };
+  hooks.after_delivered = [this](const store::Write& row) { again(row.case_key, "the record took write " + std::to_string(row.sequence)); };
+  hooks.look_up = [this](const store::Write& row, auto then) { record_->look_up(row, std::move(then)); };
+  hooks.conflict = [this](const store::Write& row, int in_a_row) {
+    if (in_a_row > deliver_options(parts_.rules).conflicts_before_person) {
+      alarms_.insert(row.case_key + ": three conflicts in a row; nothing more is written until a new fact arrives");
+      return;
+    }
+    record_->read_again(row.case_key, [this, key = row.case_key](std::vector<store::NewEvent> seen) {
+      submit({std::move(seen), {}, [this, key](bool, bool) { again(key, "read again after a conflict"); }});
+    });
+  };
+  return hooks;
+}
+
+bool Engine::check(const store::Error& error, const char* doing) {
+  parts_.log.error(fmt::format("store: {} while {}: {}", store::name(error.kind), doing, error.text));
+  if (error.kind == store::ErrorKind::io_fatal || error.kind == store::ErrorKind::corrupt) {
+    if (!failed_ && fatal_) fatal_(error.text);
+    failed_ = true;
+  } else {
+    alarms_.insert(std::string("the store refused work while ") + doing + ": " + error.text);
+  }
+  return true;
+}
+
+void Engine::start(std::function<void(const std::string&)> fatal) {
+  fatal_ = std::move(fatal);
+  parts_.executor.post([this] {
+    const auto recovered = parts_.store.recover_interrupted(parts_.clock.now());
+    if (failed(recovered, "taking up interrupted writes")) return;
+    if (*recovered > 0) parts_.log.warn(fmt::format("{} writes were under way at the last stop; what became of them is looked up first", *recovered));
+    const auto ledger = parts_.store.event_ledger();
+    if (failed(ledger, "counting events")) return;
+    pending_ = ledger->pending;
+    after_work();
+  });
+}
+
+void Engine::submit(Submission submission) {
+  const std::scoped_lock lock(mutex_);
+  waiting_.push_back(std::move(submission));
+  if (drain_posted_) return;
+  drain_posted_ = true;
+  parts_.executor.post([this] { drain(); });
+}
+
+void Engine::drain() {
+  std::deque<Submission> taken;
+  {
+    const std::scoped_lock lock(mutex_);
+    taken.swap(waiting_);
+    drain_posted_ = false;
+  }
+  const Millis now = parts_.clock.now();
+  std::vector<store::NewEvent> events;
+  for (Submission& one : taken)
+    for (store::NewEvent& event : one.events) {
+      event.received_at = now;
+      events.push_back(std::move(event));
+    }
+  bool full = false;
+  const bool durable = !failed_ && journal(events, taken, now, full);
+  for (Submission& one : taken) one.done(durable, full);
+  if (durable) pending_ += static_cast<std::int64_t>(events.size());
+  after_work();
+}
+
+bool Engine::journal(const std::vector<store::NewEvent>& events, const std::deque<Submission>& taken, Millis now, bool& full) {
+  const auto done = parts_.store.transaction(now, [&](store::Store& store) -> store::Result<void> {
+    if (auto appended = store.append(events); appended.has_error()) return appended.error();
+    for (const Submission& one : taken)
+      for (store::Quarantined aside : one.aside) {
+        aside.at = now;
+        if (auto kept = store.quarantine(aside); kept.has_error()) return kept.error();
+      }
+    return {};
+  });
+  if (done.has_value()) return true;
+  full = done.error().kind == store::ErrorKind::full;
+  check(done.error(), "journalling events");
+  return false;
+}
+
+void Engine::after_work() {
+  if (failed_ || stopping_) return;
+  if (pending_ > 0) {
+    if (!settle_posted_) parts_.executor.post([this] { settle(); });
+    settle_posted_ = true;
+    return;
+  }
+  wake();
+  if (failed_) return;
+  deliverer_->run();
+  if (pending_ == 0 && deliverer_->idle()) {
+    step_clock();
+    for (auto& waiter : std::exchange(idle_waiters_, {})) waiter();
+  }
+  arm();
+}
+
+void Engine::settle() {
+  settle_posted_ = false;
+  if (failed_ || stopping_) return;
+  const auto batch = parts_.store.pending_events(kBatch);
+  if (failed(batch, "reading pending events")) return;
+  if (batch->empty()) pending_ = 0;
+  else settle_batch(*batch);
+  after_work();
+}
+
+void Engine::settle_batch(const std::vector<store::Event>& batch) {
+  const Millis now = parts_.clock.now();
+  std::vector<Ending> endings;
+  std::set<PatientKey> patients;
+  for (const store::Event& event : batch) {
+    auto taken = take_event(parts_.store, event);
+    if (failed(taken, "taking up an event")) return;
+    if (record_ && failed(record_->recognise(parts_.store, event, *taken), "recognising a write of ours")) return;
+    if (taken->ending.state == store::EventState::dead)
+      parts_.log.warn(fmt::format("event {} ({}/{}) is kept aside: {}", event.id, event.resource_type, event.resource_id, taken->ending.reason));
+    for (const PatientKey& patient : taken->patients)
+      if (patients.insert(patient).second && failed(evaluator_->remember(patient), "reading a patient's facts")) return;
+    if (taken->fact && failed(parts_.store.transaction(now, [&](store::Store& s) { return s.put_current(*taken->fact, taken->refers_to); }), "keeping a fact"))
+      return;
+    endings.push_back(std::move(taken->ending));
+  }
+  const std::string trigger = fmt::format("events {}..{}", batch.front().id, batch.back().id);
+  commit(patients, endings, trigger, batch);
+}
+
+void Engine::commit(const std::set<PatientKey>& patients, const std::vector<Ending>& endings, const std::string& trigger,
+                    const std::vector<store::Event>& batch) {
+  const Millis now = parts_.clock.now();
+  std::vector<Evaluation> evaluations;
+  for (const PatientKey& patient : patients) {
+    auto evaluation = evaluator_->evaluate(patient, now);
+    if (failed(evaluation, "computing a plan")) return;
+    evaluations.push_back(std::move(*evaluation));
+  }
+  const auto done = parts_.store.transaction(now, [&](store::Store& store) -> store::Result<void> {
+    for (const Evaluation& evaluation : evaluations)
+      for (const CaseWork& work : evaluation.cases)
+        if (auto kept = keep(store, work, trigger, now); kept.has_error()) return kept;
+    for (const Ending& ending : endings)
+      if (auto settled = settle_one(store, ending, batch, now); settled.has_error()) return settled;
+    return {};
+  });
+  if (failed(done, "committing plans and writes")) return;
+  pending_ -= static_cast<std::int64_t>(endings.size());
+  for (const Evaluation& evaluation : evaluations) tell(evaluation, now);
+}
+
+store::Result<void> Engine::settle_one(store::Store& store, const Ending& ending, const std::vector<store::Event>& batch, Millis now) {
+  if (ending.mark == store::Mark::quarantined) {
+    for (const store::Event& event : batch) {
+      if (event.id != ending.id) continue;
+      if (auto kept = store.quarantine({0, event.id, now, event.source, ending.reason, event.body}); kept.has_error()) return kept.error();
+    }
+  }
+  return store.settle_event(ending.id, ending.state, ending.reason, now, ending.mark);
+}
+
+store::Result<void> Engine::keep(store::Store& store, const CaseWork& work, const std::string& trigger, Millis now) {
+  if (auto put = store.put_case(work.row); put.has_error()) return put;
+  for (const auto& [sha256, content] : work.blobs)
+    if (auto put = store.put_blob(sha256, content); put.has_error()) return put;
+  for (const store::Item& item : work.items)
+    if (auto put = store.put_item(item); put.has_error()) return put;
+  if (work.supersede)
+    if (auto gone = store.supersede_unsent(work.row.key, "newer work", now); gone.has_error()) return gone.error();
+  for (const store::NewWrite& write : work.writes)
+    if (auto queued = store.queue_write(write); queued.has_error()) return queued.error();
+  if (auto noted = store.add_evaluation({0, work.row.key, now, trigger, work.row.plan_hash}); noted.has_error()) return noted.error();
+  return {};
+}
+
+void Engine::tell(const Evaluation& evaluation, Millis now) {
+  for (const CaseWork& work : evaluation.cases)
+    for (const std::string& line : work.news) {
+      parts_.log.info(fmt::format("{} {}: {}", fhir::format_utc(instant_of(now)), work.row.key, line));
+      news_.push_back({++news_count_, line});
+      if (news_.size() > kNewsKept) news_.pop_front();
+    }
+  issues_.insert(evaluation.issues.begin(), evaluation.issues.end());
+  while (issues_.size() > kNewsKept) issues_.erase(issues_.begin());
+}
+
+void Engine::again(const std::string& key, const std::string& trigger) {
+  const auto row = parts_.store.case_of(key);
+  if (failed(row, "reading a case") || !*row) return;
+  const PatientKey patient{(*row)->source, (*row)->patient};
+  commit({patient}, {}, trigger, {});
+  after_work();
+}
+
+void Engine::wake() {
+  for (int round = 0; round < 1000 && !failed_; ++round) {
+    const auto keys = parts_.store.due_case_keys(parts_.clock.now(), 1);
+    if (failed(keys, "looking for due cases") || keys->empty()) return;
+    const auto row = parts_.store.case_of(keys->front());
+    if (failed(row, "reading a due case") || !*row) return;
+    const PatientKey patient{(*row)->source, (*row)->patient};
+    if (failed(evaluator_->remember(patient), "reading a patient's facts")) return;
+    commit({patient}, {}, "wake", {});
+  }
+}
+
+void Engine::arm() {
+  parts_.timers.cancel(timer_);
+  const auto next = parts_.store.next_wake();
+  if (failed(next, "looking for the next wake-up") || !*next) return;
+  const auto real = parts_.clock.real_time_until(**next);
+  if (!real) return;
+  timer_ = parts_.timers.after(*real + std::chrono::milliseconds{1}, [this] { parts_.executor.post([this] { after_work(); }); });
+}
+
+void Engine::move_clock(Millis to, std::function<void()> done) {
+  clock_target_ = to;
+  clock_done_ = std::move(done);
+  after_work();
+}
+
+/// One stop of a moving rehearsal clock: the next instant at which a plan changes, or the target.
+void Engine::step_clock() {
+  if (!clock_target_) return;
+  const auto next = parts_.store.next_wake();
+  if (failed(next, "looking for the next wake-up")) return;
+  if (*next && **next <= *clock_target_ && **next > parts_.clock.now()) {
+    parts_.clock.move_to(**next);
+    parts_.executor.post([this] { after_work(); });
+    return;
+  }
+  parts_.clock.move_to(*clock_target_);
+  clock_target_.reset();
+  if (auto noted = parts_.store.transaction(parts_.clock.now(), [](store::Store&) -> store::Result<void> { return {}; }); failed(noted, "keeping the clock's reading"))
+    return;
+  if (auto done = std::exchange(clock_done_, {})) done();
+}
+
+void Engine::when_idle(std::function<void()> done) {
+  idle_waiters_.push_back(std::move(done));
+  after_work();
+}
+
+}  // namespace app

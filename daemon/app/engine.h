@@ -1,0 +1,121 @@
+// The daemon's heart, without threads or sockets of its own: takes events in, keeps plans right, hands writes out.
+// Everything except submit() and post-backs runs on the executor, one piece at a time; the store is touched nowhere else.
+#pragma once
+
+#include <atomic>
+#include <deque>
+#include <functional>
+#include <map>
+#include <memory>
+#include <mutex>
+#include <set>
+#include <string>
+#include <vector>
+
+#include "app/deliver.h"
+#include "app/evaluate.h"
+#include "app/log.h"
+#include "app/rules.h"
+#include "app/seams.h"
+#include "report/status.h"
+#include "store/store.h"
+#include "transport/network.h"
+#include "transport/timers.h"
+
+namespace app {
+
+struct EngineParts {
+  store::Store& store;
+  PlanClock& clock;
+  Executor& executor;
+  transport::Timers& timers;
+  RandomSource& random;
+  transport::Network* network = nullptr;  ///< with a record
+  ChartDisk* chart = nullptr;             ///< without one
+  const Rules& rules;
+  Log& log;
+};
+
+/// What one HTTP request brings: all of it is journalled in one commit, or none.
+struct Submission {
+  std::vector<store::NewEvent> events;             ///< received_at is filled in by the engine
+  std::vector<store::Quarantined> aside;           ///< bodies that are no resource: kept for inspection
+  std::function<void(bool durable, bool full)> done;  ///< on the executor, after the commit; full: no room, try again later
+};
+
+class RecordSide;
+
+class Engine {
+ public:
+  explicit Engine(EngineParts parts);
+  ~Engine();
+
+  /// First call: takes up what a stop left behind, evaluates overdue cases once. `fatal` is called (once, on the executor) when the store has failed.
+  void start(std::function<void(const std::string&)> fatal);
+  /// From any thread. Everything waiting is committed together.
+  void submit(Submission submission);
+  /// From any thread: true when the journal is over its high-water mark.
+  bool crowded() const { return pending_.load() >= high_water_; }
+  /// Rehearsal: moves the clock to `to`, stopping at each instant at which a plan changes; `done` when all is settled and delivered.
+  void move_clock(Millis to, std::function<void()> done);
+  /// On the executor.
+  report::Status status();
+  /// On the executor.
+  store::Result<std::string> explain(const PatientKey& patient, const std::string& procedure) {
+    return evaluator_->explain(patient, procedure, parts_.clock.now());
+  }
+  /// On the executor: lines after number `after`, oldest first, with their numbers; a bounded number is kept.
+  std::vector<std::pair<std::int64_t, std::string>> news_after(std::int64_t after) const;
+  /// `done` (on the executor) when no event is pending and no write can be tried now.
+  void when_idle(std::function<void()> done);
+  void stop() { stopping_ = true; }
+
+ private:
+  struct News {
+    std::int64_t n;
+    std::string text;
+  };
+  DeliverHooks hooks();
+  void drain();
+  bool journal(const std::vector<store::NewEvent>&, const std::deque<Submission>&, Millis now, bool& full);
+  void after_work();
+  void settle();
+  void settle_batch(const std::vector<store::Event>& batch);
+  void commit(const std::set<PatientKey>&, const std::vector<Ending>&, const std::string& trigger, const std::vector<store::Event>& batch);
+  static store::Result<void> settle_one(store::Store&, const Ending&, const std::vector<store::Event>& batch, Millis now);
+  static store::Result<void> keep(store::Store&, const CaseWork&, const std::string& trigger, Millis now);
+  void tell(const Evaluation&, Millis now);
+  void again(const std::string& key, const std::string& trigger);
+  void wake();
+  void arm();
+  void step_clock();
+  bool check(const store::Error&, const char* doing);  ///< always true: there is an error
+  template <class T>
+  bool failed(const store::Result<T>& result, const char* doing) {
+    return result.has_error() && check(result.error(), doing);
+  }
+
+  EngineParts parts_;
+  std::unique_ptr<Evaluator> evaluator_;
+  std::unique_ptr<RecordSide> record_;  ///< null without a record
+  std::unique_ptr<Deliverer> deliverer_;
+  std::function<void(const std::string&)> fatal_;
+  std::mutex mutex_;  ///< of the two below
+  std::deque<Submission> waiting_;
+  bool drain_posted_ = false;
+  bool settle_posted_ = false;
+  bool failed_ = false;
+  std::atomic<bool> stopping_ = false;
+  std::atomic<std::int64_t> pending_ = 0;
+  std::int64_t high_water_;
+  transport::TimerId timer_{};
+  std::vector<std::function<void()>> idle_waiters_;
+  std::optional<Millis> clock_target_;
+  std::function<void()> clock_done_;
+  std::deque<News> news_;
+  std::int64_t news_count_ = 0;
+  std::set<fhir::Issue> issues_;
+  std::set<std::string> alarms_;
+};
+
+}  // namespace app

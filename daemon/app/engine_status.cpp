@@ -1,0 +1,72 @@
+#include <map>
+
+#include "app/engine.h"
+#include "fhir/date_time.h"
+
+namespace app {
+namespace {
+
+std::string text_of(Millis at) { return fhir::format_utc(fhir::Instant{std::chrono::seconds{at / 1000}}); }
+
+report::WriteCounts counts_of(const store::WriteLedger& w) { return {w.queued, w.delivered, w.superseded, w.pending, w.dead, w.held}; }
+
+std::optional<std::int64_t> age_of(const store::Result<std::optional<Millis>>& oldest, Millis now) {
+  if (oldest.has_error() || !*oldest) return std::nullopt;
+  return std::max<std::int64_t>(0, (now - **oldest) / 1000);
+}
+
+/// Codes that nobody here understands, by count: what an integration engineer extends the maps for.
+std::vector<report::Status::Unmapped> unmapped_in(const std::set<fhir::Issue>& issues) {
+  std::map<std::string, std::int64_t> count;
+  for (const fhir::Issue& issue : issues)
+    if (issue.code.starts_with("unmapped") || issue.code.starts_with("unknown-")) ++count[issue.code + ": " + issue.text];
+  std::vector<report::Status::Unmapped> list;
+  for (const auto& [what, n] : count) list.push_back({what, n});
+  return list;
+}
+
+}  // namespace
+
+report::Status Engine::status() {
+  const Rules& rules = parts_.rules;
+  const Millis now = parts_.clock.now();
+  report::Status s;
+  s.version = AFTERSHEATH_VERSION;
+  s.installation = rules.installation;
+  s.now = text_of(now);
+  s.rehearsal = parts_.clock.rehearsal();
+  s.protocol_id = rules.protocol.id;
+  s.protocol_version = rules.protocol.version;
+  s.protocol_sha256 = rules.protocol.sha256;
+  s.protocol_approved = rules.protocol.approved;
+  s.record = parts_.network ? rules.configuration.record->base_url : "none (chart folder)";
+  s.mode = parts_.network ? rules.configuration.record->mode : "files";
+  if (const auto e = parts_.store.event_ledger(); e.has_value())
+    s.events = {e->received, e->applied, e->irrelevant, e->pending, e->dead, e->quarantined, e->discarded};
+  else s.not_ready.push_back("the event ledger cannot be read: " + e.error().text);
+  if (const auto w = parts_.store.write_ledger(false); w.has_value()) s.writes = counts_of(*w);
+  if (const auto w = parts_.store.write_ledger(true); w.has_value()) s.shadow_writes = counts_of(*w);
+  s.oldest_event_seconds = age_of(parts_.store.oldest_pending_event(), now);
+  s.oldest_write_seconds = age_of(parts_.store.oldest_pending_write(), now);
+  if (const auto next = parts_.store.next_wake(); next.has_value() && *next) s.next_wake = text_of(**next);
+  if (const auto open = parts_.store.open_case_keys(); open.has_value()) s.open_cases = static_cast<std::int64_t>(open->size());
+  if (const auto q = parts_.store.quarantine_counts(); q.has_value()) s.quarantine_kept = q->kept, s.quarantine_dropped = q->dropped;
+  s.unmapped = unmapped_in(issues_);
+  s.alarms.assign(alarms_.begin(), alarms_.end());
+  if (failed_) s.not_ready.push_back("the store has failed; the daemon must be started anew");
+  if (crowded()) s.not_ready.push_back("too many events wait");
+  const auto limit = rules.configuration.limits.oldest_pending_seconds;
+  if (s.oldest_event_seconds.value_or(0) > limit) s.not_ready.push_back("an event has waited too long");
+  if (s.oldest_write_seconds.value_or(0) > limit) s.not_ready.push_back("a write has waited too long");
+  s.ready = s.not_ready.empty();
+  return s;
+}
+
+std::vector<std::pair<std::int64_t, std::string>> Engine::news_after(std::int64_t after) const {
+  std::vector<std::pair<std::int64_t, std::string>> rows;
+  for (const News& one : news_)
+    if (one.n > after) rows.emplace_back(one.n, one.text);
+  return rows;
+}
+
+}  // namespace app

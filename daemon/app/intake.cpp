@@ -1,0 +1,187 @@
+#include "app/intake.h"
+
+#include <fmt/format.h>
+
+#include "app/intake_path.h"
+#include "fhir/digest.h"
+#include "fhir_read/intake.h"
+#include "fhir_write/operation_outcome.h"
+
+namespace app {
+namespace {
+
+using transport::Reply;
+using transport::Request;
+using transport::Response;
+
+Response json_response(int status, const json::Value& body) {
+  return {status, {{"Content-Type", "application/fhir+json; charset=utf-8"}}, json::write(body)};
+}
+
+bool json_media(const Request& request) {
+  const auto type = request.headers.get("Content-Type");
+  if (!type) return true;  // no type given: the body is judged
+  const std::string_view media = type->substr(0, type->find(';'));
+  return transport::equal_ignoring_case(media, "application/fhir+json") || transport::equal_ignoring_case(media, "application/json") ||
+         transport::equal_ignoring_case(media, "application/fhir+json ") || transport::equal_ignoring_case(media, "application/json ");
+}
+
+store::NewEvent event_of(const IntakePath& path, std::string method, std::string type, std::string id, std::string version, std::string body,
+                         const std::string& request_id) {
+  store::NewEvent event;
+  event.source = path.source;
+  event.method = std::move(method);
+  event.resource_type = std::move(type);
+  event.resource_id = std::move(id);
+  event.version_id = std::move(version);
+  event.content_hash = body.empty() ? "" : fhir::sha256_hex(body);
+  event.body = std::move(body);
+  event.request_id = request_id;
+  // What comes without an id is a fact under a hash of its content: the same content again is a repeat.
+  if (event.resource_id.empty() && !event.body.empty()) event.resource_id = "h-" + event.content_hash.substr(0, 40);
+  return event;
+}
+
+/// Everything about one request on its way to the journal.
+class Intake {
+ public:
+  Intake(Engine& engine, const Rules& rules, Request request, Reply reply)
+      : engine_(engine), rules_(rules), request_(std::move(request)), reply_(std::move(reply)), path_(intake_path(request_.method, request_.target)) {
+    request_id_ = std::string(request_.headers.get("X-Request-Id").value_or(""));
+  }
+
+  void take(const std::string& started) {
+    switch (path_.kind) {
+      case IntakeKind::metadata: return reply_(capability(started));
+      case IntakeKind::not_found:
+        return reply_(outcome_response(404, "not-found", "nothing is served here; the FHIR base is /fhir", request_.target));
+      case IntakeKind::bad_method:
+        return reply_(outcome_response(405, "not-supported", fmt::format("{} is not served here; resources are taken by PUT, POST and DELETE", request_.method)));
+      default: break;
+    }
+    if (engine_.crowded()) return reply_(busy("too many events wait to be worked on; try again"));
+    if (request_.method == "DELETE") return take_deletion();
+    if (request_.body.empty()) return take_empty();
+    if (!json_media(request_))
+      return reply_(outcome_response(415, "not-supported", "only application/fhir+json and application/json are read"));
+    take_body();
+  }
+
+ private:
+  Response capability(const std::string& started) const {
+    const auto types = fhir_read::relevant_types();
+    return json_response(200, fhir_write::capability_statement({AFTERSHEATH_VERSION, started, "installation " + rules_.installation}, types));
+  }
+
+  static Response busy(std::string_view why) {
+    Response response = outcome_response(503, "throttled", why);
+    response.headers.set("Retry-After", "5");
+    return response;
+  }
+
+  void take_deletion() {
+    Submission submission;
+    if (path_.type.empty() || path_.id.empty()) return reply_(outcome_response(400, "required", "a deletion names type and id"));
+    submission.events.push_back(event_of(path_, "DELETE", path_.type, path_.id, "", "", request_id_));
+    submit(std::move(submission), Response{204, {}, ""});
+  }
+
+  /// On a hook: "look again". Elsewhere there must be a resource.
+  void take_empty() {
+    if (path_.kind != IntakeKind::hook) return reply_(outcome_response(400, "required", "the body is empty: a resource is needed"));
+    Submission submission;
+    submission.events.push_back(event_of(path_, "POST", path_.type, path_.id, "", "", request_id_));
+    submit(std::move(submission), Response{200, {}, ""});
+  }
+
+  void take_body() {
+    auto parsed = json::parse(request_.body, {.bytes = static_cast<std::size_t>(rules_.configuration.limits.body_bytes)});
+    if (parsed.has_error()) {
+      const auto& fault = parsed.error();
+      const int status = fault.too_large ? 413 : 400;
+      return refuse(status, fault.too_large ? "too-long" : "structure", fmt::format("not JSON: {}", fault.text), fmt::format("line {}, column {}", fault.line, fault.column));
+    }
+    const std::string type((*parsed)["resourceType"].text());
+    if (type.empty()) return refuse(400, "required", "no resource: a JSON object with resourceType is needed", "resourceType");
+    if (!fhir::is_type_name(type)) return refuse(400, "value", "no resource type: " + type, "resourceType");
+    if (type == "Bundle") return take_bundle(*parsed);
+    if (path_.kind == IntakeKind::bundle) return refuse(400, "invalid", "a Bundle is needed here; a single " + type + " goes to /fhir/" + type, "resourceType");
+    take_resource(*parsed, type);
+  }
+
+  void take_resource(const json::Value& resource, const std::string& type) {
+    const std::string id((*&resource)["id"].text());
+    if (!path_.type.empty() && path_.type != type)
+      return refuse(422, "invariant", fmt::format("the address says {} and the resource {}", path_.type, type), "resourceType");
+    if (!path_.id.empty() && !id.empty() && path_.id != id)
+      return refuse(422, "invariant", fmt::format("the address says id {} and the resource {}", path_.id, id), type + ".id");
+    const bool keeps_id = path_.kind == IntakeKind::hook || request_.method == "PUT";
+    const std::string used = !path_.id.empty() ? path_.id : keeps_id ? id : "";
+    Submission submission;
+    submission.events.push_back(event_of(path_, request_.method, type, used, std::string(resource["meta"]["versionId"].text()), std::move(request_.body), request_id_));
+    Response response{200, {}, ""};
+    if (request_.method == "POST" && path_.kind == IntakeKind::resource) {
+      response.status = 201;
+      response.headers.add("Location", "/fhir/" + type + "/" + submission.events.back().resource_id);
+    }
+    submit(std::move(submission), std::move(response));
+  }
+
+  void take_bundle(const json::Value& bundle) {
+    auto entries = fhir_read::entries_of(bundle);
+    if (entries.refused) return refuse(422, "invalid", entries.refused->text, entries.refused->at);
+    Submission submission;
+    for (auto& entry : entries.events)
+      submission.events.push_back(event_of(path_, entry.method, entry.type, entry.id, entry.version, entry.body.is_null() ? "" : json::write(entry.body), request_id_));
+    const std::string_view kind = bundle["type"].text();
+    Response response{200, {}, ""};
+    if (kind == "batch" || kind == "transaction") {
+      std::vector<fhir_write::EntryAnswer> answers;
+      for (const auto& answer : entries.answers) answers.push_back({answer.accepted ? "200 OK" : "400 Bad Request", answer.location, outcome_of(answer.issues)});
+      response = json_response(200, fhir_write::response_bundle(kind == "transaction", answers));
+    } else if (!entries.issues.empty()) {
+      response = json_response(200, fhir_write::operation_outcome("processing", entries.issues));
+    }
+    if (!entries.issues.empty()) submission.aside.push_back(aside("parts of a Bundle cannot be taken: " + entries.issues.front().text));
+    submit(std::move(submission), std::move(response));
+  }
+
+  static json::Value outcome_of(const fhir::Issues& issues) { return issues.empty() ? json::Value() : fhir_write::operation_outcome("processing", issues); }
+
+  store::Quarantined aside(std::string reason) const { return {0, 0, 0, path_.source, std::move(reason), request_.body}; }
+
+  /// Kept aside for inspection, then refused.
+  void refuse(int status, std::string_view type, const std::string& text, const std::string& at) {
+    Submission submission;
+    submission.aside.push_back(aside(fmt::format("{} {}: {} ({})", request_.method, request_.target, text, at)));
+    submit(std::move(submission), outcome_response(status, type, text, at));
+  }
+
+  void submit(Submission submission, Response response) {
+    submission.done = [reply = reply_, response = std::move(response)](bool durable, bool full) {
+      if (durable) return reply(response);
+      if (full) return reply(busy("no room to keep the event; nothing was taken"));
+      reply(outcome_response(500, "exception", "the event could not be kept; nothing was taken"));
+    };
+    engine_.submit(std::move(submission));
+  }
+
+  Engine& engine_;
+  const Rules& rules_;
+  Request request_;
+  Reply reply_;
+  IntakePath path_;
+  std::string request_id_;
+};
+
+}  // namespace
+
+Response outcome_response(int status, std::string_view type, std::string_view text, std::string_view at) {
+  return json_response(status, fhir_write::operation_outcome(type, text, at));
+}
+
+transport::Handler intake_handler(Engine& engine, const Rules& rules, std::string started) {
+  return [&engine, &rules, started = std::move(started)](Request request, Reply reply) { Intake(engine, rules, std::move(request), std::move(reply)).take(started); };
+}
+
+}  // namespace app

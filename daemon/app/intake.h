@@ -1,0 +1,16 @@
+// The public listener: HTTP requests into journalled events.
+#pragma once
+
+#include "app/engine.h"
+#include "transport/http_handler.h"
+
+namespace app {
+
+/// Answers only after what the request brings is durable. Body limits, malformed HTTP and timeouts are the server's business.
+/// `started`: RFC 3339, for the CapabilityStatement.
+transport::Handler intake_handler(Engine&, const Rules&, std::string started);
+
+/// An OperationOutcome as an HTTP answer.
+transport::Response outcome_response(int status, std::string_view type, std::string_view text, std::string_view at = {});
+
+}  // namespace app

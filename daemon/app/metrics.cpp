@@ -1,0 +1,68 @@
+#include "app/metrics.h"
+
+#include <prometheus/metric_family.h>
+#include <prometheus/text_serializer.h>
+
+namespace app {
+namespace {
+
+using prometheus::ClientMetric;
+using prometheus::MetricFamily;
+using prometheus::MetricType;
+
+MetricFamily family(const char* name, const char* help, MetricType type) {
+  MetricFamily one;
+  one.name = name;
+  one.help = help;
+  one.type = type;
+  return one;
+}
+
+void add(MetricFamily& to, std::int64_t value, const char* label = nullptr, const char* label_value = nullptr) {
+  ClientMetric metric;
+  if (label) metric.label.push_back({label, label_value});
+  if (to.type == MetricType::Counter) metric.counter.value = static_cast<double>(value);
+  else metric.gauge.value = static_cast<double>(value);
+  to.metric.push_back(std::move(metric));
+}
+
+MetricFamily write_family(const char* name, const char* help, const report::WriteCounts& w) {
+  MetricFamily writes = family(name, help, MetricType::Gauge);
+  add(writes, w.queued, "state", "queued");
+  add(writes, w.delivered, "state", "delivered");
+  add(writes, w.superseded, "state", "superseded");
+  add(writes, w.pending, "state", "pending");
+  add(writes, w.held, "state", "held");
+  add(writes, w.dead, "state", "dead");
+  return writes;
+}
+
+MetricFamily gauge(const char* name, const char* help, std::int64_t value) {
+  MetricFamily one = family(name, help, MetricType::Gauge);
+  add(one, value);
+  return one;
+}
+
+}  // namespace
+
+std::string metrics_text(const report::Status& s) {
+  MetricFamily events = family("aftersheath_events", "Events by what became of them; received is the sum of the others.", MetricType::Gauge);
+  add(events, s.events.received, "state", "received");
+  add(events, s.events.applied, "state", "applied");
+  add(events, s.events.irrelevant, "state", "irrelevant");
+  add(events, s.events.pending, "state", "pending");
+  add(events, s.events.dead, "state", "dead");
+  const std::vector<MetricFamily> all{
+      std::move(events),
+      write_family("aftersheath_writes", "Writes by what became of them; queued is the sum of delivered, superseded, pending and dead.", s.writes),
+      write_family("aftersheath_shadow_writes", "Writes computed and kept in shadow mode.", s.shadow_writes),
+      gauge("aftersheath_oldest_pending_event_seconds", "Age of the oldest pending event, -1 where none waits.", s.oldest_event_seconds.value_or(-1)),
+      gauge("aftersheath_oldest_pending_write_seconds", "Age of the oldest pending write, -1 where none waits.", s.oldest_write_seconds.value_or(-1)),
+      gauge("aftersheath_open_cases", "Cases that are neither finished nor withdrawn.", s.open_cases),
+      gauge("aftersheath_quarantine_kept", "Bodies kept aside for inspection.", s.quarantine_kept),
+      gauge("aftersheath_alarms", "Things an operator must look at; /status names them.", static_cast<std::int64_t>(s.alarms.size())),
+      gauge("aftersheath_ready", "1 when ready, 0 when not.", s.ready ? 1 : 0)};
+  return prometheus::TextSerializer{}.Serialize(all);
+}
+
+}  // namespace app

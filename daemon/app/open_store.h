@@ -1,0 +1,17 @@
+#pragma once
+
+#include <memory>
+
+#include "app/rules.h"
+#include "app/seams.h"
+#include "store/store.h"
+
+namespace app {
+
+/// Opens the configured store and fills in what the store keeps for ever: the installation id (made at the first start) and the record key.
+store::Result<std::unique_ptr<store::Store>> open_store(Rules&, RandomSource&);
+
+/// Read-only, for commands while the daemon is down.
+store::Result<std::unique_ptr<store::Store>> open_store_to_read(Rules&);
+
+}  // namespace app

@@ -1,0 +1,203 @@
+// `plan`: the whole computation offline, by the same readers, core, writer and sheet as the daemon.
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <filesystem>
+#include <fstream>
+#include <map>
+#include <sstream>
+
+#include "app/commands.h"
+#include "app/load_rules.h"
+#include "app/make_sheet.h"
+#include "clinical/change.h"
+#include "clinical/compute_plan.h"
+#include "fhir/date_time.h"
+#include "fhir/digest.h"
+#include "fhir_read/intake.h"
+#include "fhir_read/read_record.h"
+#include "fhir_read/resource_set.h"
+#include "fhir_write/identity.h"
+#include "fhir_write/transaction.h"
+#include "json/tree.h"
+#include "report/table.h"
+#include "report/timeline.h"
+
+namespace app {
+namespace {
+
+namespace fs = std::filesystem;
+using clinical::CasePlan;
+
+struct Held {
+  fhir_read::Resource resource;
+  fhir_read::Subject subject;
+};
+
+/// Every resource of the files, by key; a later one of the same key replaces an earlier one, deletions remove it.
+class Collected {
+ public:
+  void take_file(const std::string& file) {
+    std::ifstream in(file, std::ios::binary);
+    if (!in) return fault("cannot-read", file, "the file cannot be read");
+    std::stringstream bytes;
+    bytes << in.rdbuf();
+    take_text(file, bytes.str());
+  }
+
+  std::map<std::string, Held> held;
+  fhir::Issues issues;
+  bool unusable = false;
+
+ private:
+  void fault(std::string code, const std::string& at, std::string text) {
+    issues.push_back({fhir::Severity::error, std::move(code), at, std::move(text)});
+    unusable = true;
+  }
+
+  void take_text(const std::string& file, const std::string& text) {
+    auto whole = json::parse(text, {.bytes = 1u << 30});
+    if (whole.has_value()) return take(file, std::move(*whole));
+    std::istringstream lines(text);  // NDJSON: one resource a line
+    std::string line;
+    for (int number = 1; std::getline(lines, line); ++number) {
+      if (line.find_first_not_of(" \t\r") == std::string::npos) continue;
+      auto one = json::parse(line);
+      if (one.has_error())
+        return fault("not-json", number == 1 ? fmt::format("{}:{}:{}", file, whole.error().line, whole.error().column) : fmt::format("{}:{}", file, number),
+                     number == 1 ? whole.error().text : one.error().text);
+      take(fmt::format("{}:{}", file, number), std::move(*one));
+    }
+  }
+
+  void take(const std::string& at, json::Value resource) {
+    const std::string type(resource["resourceType"].text());
+    if (type.empty()) return fault("no-resource", at, "a JSON object with resourceType is needed");
+    const std::string id(resource["id"].text());
+    if (type != "Bundle") return put(type, id, std::move(resource));
+    auto entries = fhir_read::entries_of(resource);
+    if (entries.refused) return fault("bundle", at, entries.refused->text);
+    issues.insert(issues.end(), entries.issues.begin(), entries.issues.end());
+    for (auto& entry : entries.events) {
+      if (entry.method == "DELETE") held.erase(entry.type + "/" + entry.id);
+      else if (!entry.body.is_null()) put(entry.type, entry.id, std::move(entry.body));
+    }
+  }
+
+  void put(const std::string& type, std::string id, json::Value body) {
+    if (id.empty()) id = "h-" + fhir::sha256_hex(json::write(body)).substr(0, 40);
+    fhir_read::Subject subject = fhir_read::subject_of(body);
+    const std::string version = subject.version;
+    held.insert_or_assign(type + "/" + id, Held{{"", "", type, id, version, std::move(body)}, std::move(subject)});
+  }
+};
+
+struct Computed {
+  std::vector<CasePlan> plans;
+  fhir::Issues issues;
+};
+
+Computed compute(const Collected& collected, const Rules& rules, clinical::Instant as_of) {
+  std::map<std::string, std::vector<const Held*>> patients;
+  for (const auto& [key, held] : collected.held)
+    if (!held.subject.patient.empty()) patients[held.subject.patient].push_back(&held);
+  Computed out{{}, collected.issues};
+  for (const auto& [patient, resources] : patients) {
+    fhir_read::ResourceSet set(patient);
+    for (const Held* held : resources) set.add(held->resource);
+    for (const std::string& target : fhir_read::wanted_targets(set))
+      if (const auto found = collected.held.find(target); found != collected.held.end()) set.add(found->second.resource);
+    auto read = fhir_read::read_record(set, rules.site, rules.terminology);
+    auto plans = clinical::compute_plans(read.record, rules.protocol, as_of);
+    out.plans.insert(out.plans.end(), std::make_move_iterator(plans.begin()), std::make_move_iterator(plans.end()));
+    out.issues.insert(out.issues.end(), read.issues.begin(), read.issues.end());
+  }
+  return out;
+}
+
+bool put_file(const fs::path& path, const std::string& content) {
+  std::ofstream out(path, std::ios::binary);
+  out << content;
+  out.flush();
+  if (!out) fmt::print(stderr, "cannot write {}\n", path.string());
+  return static_cast<bool>(out);
+}
+
+class Output {
+ public:
+  Output(const Rules& rules, clinical::Instant as_of, fs::path folder)
+      : rules_(rules), as_of_(as_of), folder_(std::move(folder)), zone_(words::zone_named(rules.configuration.site.time_zone)) {}
+
+  bool write(const Computed& computed) {
+    const words::Voice wording{rules_.words, words::context_at(as_of_, zone_)};
+    const auto document = report::timeline(computed.plans, rules_.protocol, as_of_, wording, computed.issues);
+    bool good = put_file(folder_ / "timeline.json", json::write_pretty(document) + "\n");
+    json::Value bundle = json::Value::object({{"resourceType", "Bundle"}, {"type", "transaction"}});
+    json::Value entries = json::Value::array();
+    for (std::size_t i = 0; i < computed.plans.size(); ++i) good = write_case(computed.plans, i, entries) && good;
+    bundle.set_present("entry", std::move(entries));
+    return put_file(folder_ / "transaction.json", json::write_pretty(bundle) + "\n") && good;
+  }
+
+ private:
+  bool write_case(const std::vector<CasePlan>& plans, std::size_t index, json::Value& entries) {
+    const CasePlan& plan = plans[index];
+    const words::Voice wording{rules_.words, words::context_at(plan.started.value_or(as_of_), zone_)};
+    const std::string hash = report::plan_hash(report::written_view(plan, rules_.protocol, wording));
+    SheetWish wish{rules_, plan, hash, 1};
+    wish.now = as_of_.time_since_epoch().count() * 1000;
+    wish.test_data = plan.patient.test_data;
+    const auto drawn = make_sheet(wish);
+    if (!drawn.warning.empty()) fmt::print(stderr, "{}: sheet: {}\n", plan.procedure.reference, drawn.warning);
+    const fhir_write::Sheet sheet{drawn.pdf};
+
+    const auto intent = clinical::intent_for(rules_.protocol);
+    const auto wanted = clinical::wanted(plan, rules_.protocol, {intent, clinical::patient_steps_elsewhere(plans, index)});
+    const auto difference = clinical::difference(wanted, {}, as_of_);
+    const auto after = clinical::applied(difference, {});
+    fhir_write::WriterContext context{rules_.protocol, rules_.words, wording.context, rules_.words.language(), AFTERSHEATH_VERSION, "offline", "offline",
+                                      fhir_write::case_identity_of(plan), hash, fhir_write::Form::file};
+    context.test_data = plan.patient.test_data;
+    context.now = as_of_;
+    const auto transaction = fhir_write::transaction(context, {plan, difference, after, &sheet});
+    for (const auto& entry : transaction.bundle["entry"].items()) entries.push(entry);
+    return put_file(folder_ / fmt::format("sheet-{}.pdf", index + 1), drawn.pdf);
+  }
+
+  const Rules& rules_;
+  clinical::Instant as_of_;
+  fs::path folder_;
+  const date::time_zone* zone_;
+};
+
+}  // namespace
+
+int plan(const PlanOptions& options) {
+  const auto as_of = fhir::read_time(options.as_of);
+  if (as_of.has_error() || !as_of->exact()) {
+    fmt::print(stderr, "--as-of: an instant with a zone is needed, for example 2026-03-02T14:00:00Z, not {}\n", options.as_of);
+    return 2;
+  }
+  const auto loaded = load_offline_rules({options.protocol, options.site, options.language, options.paper}, data_folder(options.data));
+  print_faults(loaded.faults);
+  if (!loaded.rules) return 2;
+  Collected collected;
+  for (const std::string& file : options.files) collected.take_file(file);
+  if (collected.unusable) {
+    for (const auto& issue : collected.issues) fmt::print(stderr, "{}: {}\n", issue.at, issue.text);
+    return 2;
+  }
+  std::error_code failed;
+  fs::create_directories(options.out, failed);
+  const Computed computed = compute(collected, *loaded.rules, as_of->earliest);
+  if (failed || !Output(*loaded.rules, as_of->earliest, options.out).write(computed)) return 1;
+  const auto* zone = words::zone_named(loaded.rules->configuration.site.time_zone);
+  fmt::print("{}", report::table(computed.plans, loaded.rules->protocol, as_of->earliest, {loaded.rules->words, words::context_at(as_of->earliest, zone)}));
+  for (const auto& issue : computed.issues)
+    if (issue.severity == fhir::Severity::error) fmt::print(stderr, "{}: {} ({})\n", issue.at, issue.text, issue.code);
+  for (const CasePlan& one : computed.plans)
+    if (!one.missing.empty()) return 3;
+  return 0;
+}
+
+}  // namespace app

@@ -1,0 +1,170 @@
+// The daemon: everything wired together, one line an object, in the order in which each needs the one before.
+#include <fmt/format.h>
+#include <signal.h>
+
+#include <condition_variable>
+#include <filesystem>
+#include <fstream>
+#include <mutex>
+
+#include "app/admin.h"
+#include "app/chart_folder.h"
+#include "app/commands.h"
+#include "app/engine.h"
+#include "app/intake.h"
+#include "app/load_rules.h"
+#include "app/open_store.h"
+#include "app/plan_clock.h"
+#include "app/worker.h"
+#include "fhir/date_time.h"
+#include "json/tree.h"
+#include "transport/http_client.h"
+#include "transport/http_server.h"
+#include "transport/io.h"
+
+namespace app {
+namespace {
+
+/// What ends the daemon: a signal, or a store that has failed.
+class Stop {
+ public:
+  void end(int code, std::string why) {
+    {
+      const std::scoped_lock lock(mutex_);
+      if (code_) return;
+      code_ = code;
+      why_ = std::move(why);
+    }
+    ended_.notify_one();
+  }
+  int wait(std::string& why) {
+    std::unique_lock lock(mutex_);
+    ended_.wait(lock, [this] { return code_.has_value(); });
+    why = why_;
+    return *code_;
+  }
+
+ private:
+  std::mutex mutex_;
+  std::condition_variable ended_;
+  std::optional<int> code_;
+  std::string why_;
+};
+
+/// Signals are taken by one thread that does nothing else.
+std::thread signal_thread(Stop& ending, const sigset_t& signals) {
+  return std::thread([&ending, signals] {
+    int got = 0;
+    sigwait(&signals, &got);
+    ending.end(0, got == SIGUSR2 ? "" : fmt::format("signal {}", got));
+  });
+}
+
+std::unique_ptr<PlanClock> clock_for(const ServeOptions& options, Millis not_before, std::string& fault) {
+  if (options.clock_from.empty() && !options.clock_speed_given) return system_plan_clock(not_before);
+  Millis from = not_before;
+  if (!options.clock_from.empty()) {
+    const auto read = fhir::read_time(options.clock_from);
+    if (read.has_error() || !read->exact()) {
+      fault = "--clock-from: an instant with a zone is needed, for example 2026-03-02T14:00:00Z";
+      return nullptr;
+    }
+    from = read->earliest.time_since_epoch().count() * 1000;
+  } else {
+    from = std::max(not_before, system_plan_clock(0)->now());
+  }
+  return rehearsal_plan_clock(from, options.clock_speed, not_before);
+}
+
+bool write_ports(const std::string& file, const std::string& public_address, const std::string& admin_address) {
+  if (file.empty()) return true;
+  const std::string part = file + ".part";
+  std::ofstream(part) << json::write(json::Value::object({{"public", public_address}, {"admin", admin_address}})) << "\n";
+  std::error_code failed;
+  std::filesystem::rename(part, file, failed);
+  return !failed;
+}
+
+int fail(Log& log, const std::string& line, int code = 1) {
+  log.error(line);
+  return code;
+}
+
+}  // namespace
+
+int serve(const ServeOptions& options) {
+  Log& log = standard_log();
+  auto loaded = load_rules(options.config, data_folder(options.data));
+  print_faults(loaded.faults);
+  print_faults(loaded.notes);
+  if (!loaded.rules) return 2;
+  Rules& rules = *loaded.rules;
+  rules.rehearsal = !options.clock_from.empty() || options.clock_speed_given;
+  const auto& record = rules.configuration.record;
+  if (rules.rehearsal && record && record->purpose == "production")
+    return fail(log, "--clock-from and --clock-speed are for rehearsals and tests; they are refused with a production record", 2);
+
+  sigset_t signals;
+  sigemptyset(&signals);
+  for (const int signal : {SIGTERM, SIGINT, SIGUSR2}) sigaddset(&signals, signal);
+  pthread_sigmask(SIG_BLOCK, &signals, nullptr);
+  ::signal(SIGPIPE, SIG_IGN);
+
+  const auto random = system_random();
+  auto opened = open_store(rules, *random);
+  if (opened.has_error()) return fail(log, "store: " + opened.error().text);
+  const std::unique_ptr<store::Store> store = std::move(*opened);
+  const auto last = store->last_clock_reading();
+  if (last.has_error()) return fail(log, "store: " + last.error().text);
+  std::string fault;
+  const auto clock = clock_for(options, last->value_or(0), fault);
+  if (!clock) return fail(log, fault, 2);
+
+  Stop ending;
+  std::thread signal_waiter = signal_thread(ending, signals);
+  transport::Io io;
+  transport::IoTimers timers(io);
+  std::unique_ptr<transport::HttpClient> client = record ? std::make_unique<transport::HttpClient>(io) : nullptr;
+  const auto chart = chart_folder(rules.configuration.chart.folder.string());
+  int code = 0;
+  {
+    Worker worker;
+    Engine engine({*store, *clock, worker, timers, *random, client.get(), chart.get(), rules, log});
+    const std::string started = fhir::format_utc(fhir::Instant{std::chrono::seconds{clock->now() / 1000}});
+    transport::ServerOptions public_options{.address = rules.configuration.listen.public_address, .body_limit = static_cast<std::size_t>(rules.configuration.limits.body_bytes)};
+    public_options.on_protocol_error = [](int status, std::string_view why) { return outcome_response(status, "invalid", why); };
+    transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20};
+    transport::HttpServer public_server(io, public_options, intake_handler(engine, rules, started));
+    transport::HttpServer admin_server(io, admin_options, admin_handler(engine, worker, *clock, *store));
+    const auto listening = public_server.start();
+    const auto admin_listening = admin_server.start();
+    if (listening.has_error()) ending.end(1, listening.error().text);
+    else if (admin_listening.has_error()) ending.end(1, admin_listening.error().text);
+    else {
+      engine.start([&ending](const std::string& why) { ending.end(1, "the store has failed: " + why); });
+      io.start();
+      const auto on_port = [](const std::string& address, std::uint16_t port) { return address.substr(0, address.rfind(':') + 1) + std::to_string(port); };
+      const std::string at = on_port(rules.configuration.listen.public_address, public_server.port());
+      const std::string admin_at = on_port(rules.configuration.listen.admin_address, admin_server.port());
+      if (!write_ports(options.ports_file, at, admin_at)) ending.end(1, "cannot write " + options.ports_file);
+      log.info(fmt::format("listening: events at http://{}/fhir, admin at http://{}; {}; protocol {} {} ({})", at, admin_at,
+                           record ? "record " + record->base_url + " (" + record->purpose + ", " + record->mode + ")" : "no record: chart folder " + rules.configuration.chart.folder.string(),
+                           rules.protocol.id, rules.protocol.version, rules.protocol.approved ? "approved" : "NOT APPROVED"));
+      if (rules.rehearsal) log.warn("rehearsal: the plan clock is not the machine's; everything written says so");
+    }
+    std::string why;
+    code = ending.wait(why);
+    code == 0 ? log.info("stopping: " + why) : log.error("stopping: " + why);
+    engine.stop();
+    public_server.stop(std::chrono::seconds{5});
+    admin_server.stop(std::chrono::seconds{1});
+    worker.stop();
+    io.stop();
+  }
+  ::pthread_kill(signal_waiter.native_handle(), SIGUSR2);
+  signal_waiter.join();
+  if (const auto closed = store->close(); closed.has_error()) return fail(log, "store: " + closed.error().text);
+  return code;
+}
+
+}  // namespace app

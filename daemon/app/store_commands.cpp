@@ -1,0 +1,157 @@
+// Commands that look into the store: through the daemon while it runs, read-only when it is down.
+#include <fmt/format.h>
+
+#include <cstdio>
+#include <filesystem>
+
+#include "app/ask_daemon.h"
+#include "app/commands.h"
+#include "app/load_rules.h"
+#include "app/open_store.h"
+#include "app/plan_clock.h"
+#include "json/tree.h"
+#include "app/evaluate.h"
+#include "store/sqlite_store.h"
+
+namespace app {
+namespace {
+
+int fail(const store::Error& error) {
+  fmt::print(stderr, "store: {}\n", error.text);
+  return 1;
+}
+
+void print_event(const store::Event& e, const char* state) {
+  fmt::print("  event {:>6}  {:<8} {} {}/{}{}  {}\n", e.id, state, e.method, e.resource_type, e.resource_id, e.source.empty() ? "" : " from " + e.source, e.reason);
+}
+void print_write(const store::Write& w, const char* state) {
+  fmt::print("  write {:>6}  {:<8} {} number {}, {} attempts  {}\n", w.id, state, w.case_key, w.sequence, w.attempts, w.last_error);
+}
+
+int list_items(store::Store& store) {
+  for (const auto& [state, name] : {std::pair{store::EventState::pending, "pending"}, std::pair{store::EventState::dead, "dead"}}) {
+    const auto events = store.list_events(state, 1000);
+    if (events.has_error()) return fail(events.error());
+    for (const store::Event& event : *events) print_event(event, name);
+  }
+  for (const auto& [state, name] : {std::pair{store::WriteState::queued, "queued"}, std::pair{store::WriteState::sent, "sent"}, std::pair{store::WriteState::verify, "verify"},
+                                    std::pair{store::WriteState::held, "held"}, std::pair{store::WriteState::dead, "dead"}}) {
+    const auto writes = store.list_writes(state, 1000);
+    if (writes.has_error()) return fail(writes.error());
+    for (const store::Write& write : *writes) print_write(write, name);
+  }
+  return 0;
+}
+
+int show_ledgers(store::Store& store, bool list) {
+  const auto e = store.event_ledger();
+  const auto w = store.write_ledger();
+  if (e.has_error()) return fail(e.error());
+  if (w.has_error()) return fail(w.error());
+  fmt::print("events  received {} = applied {} + irrelevant {} + pending {} + dead {}\n", e->received, e->applied, e->irrelevant, e->pending, e->dead);
+  fmt::print("writes  queued {} = delivered {} + superseded {} + pending {} + dead {}\n", w->queued, w->delivered, w->superseded, w->pending, w->dead);
+  if (const auto sound = store.verify_ledgers(); sound.has_error()) return fail(sound.error());
+  fmt::print("both close\n");
+  return list ? list_items(store) : 0;
+}
+
+store::Result<void> change_item(store::Store& store, const LedgerOptions& o, Millis now) {
+  if (o.retry_event) return store.retry_event(*o.retry_event, o.reason, now);
+  if (o.discard_event) return store.discard_event(*o.discard_event, o.reason, now);
+  if (o.retry_write) return store.retry_write(*o.retry_write, o.reason, now);
+  return store.discard_write(*o.discard_write, o.reason, now);
+}
+
+bool changes(const LedgerOptions& o) { return o.retry_event || o.discard_event || o.retry_write || o.discard_write; }
+
+}  // namespace
+
+int ledger(const LedgerOptions& options) {
+  auto loaded = load_rules(options.config, data_folder(options.data));
+  print_faults(loaded.faults);
+  if (!loaded.rules) return 2;
+  Rules& rules = *loaded.rules;
+  if (changes(options) && options.reason.empty()) {
+    fmt::print(stderr, "--reason is needed: it is kept with the item\n");
+    return 2;
+  }
+  const auto random = system_random();
+  auto opened = changes(options) ? open_store(rules, *random) : open_store_to_read(rules);
+  if (opened.has_error()) {
+    if (opened.error().kind == store::ErrorKind::busy) fmt::print(stderr, "the daemon runs: stop it to change items; its ledgers are in /status\n");
+    return fail(opened.error());
+  }
+  store::Store& store = **opened;
+  if (changes(options)) {
+    const Millis now = system_plan_clock(0)->now();
+    if (const auto done = change_item(store, options, now); done.has_error()) return fail(done.error());
+    fmt::print("done\n");
+  }
+  return show_ledgers(store, options.list);
+}
+
+int explain(const ExplainOptions& options) {
+  auto loaded = load_rules(options.config, data_folder(options.data));
+  print_faults(loaded.faults);
+  if (!loaded.rules) return 2;
+  if (const auto answer = ask_daemon(*loaded.rules, "GET", "/explain?procedure=" + options.procedure)) {
+    fmt::print("{}", answer->body);
+    return answer->status == 200 ? 0 : 1;
+  }
+  auto opened = open_store_to_read(*loaded.rules);
+  if (opened.has_error()) return fail(opened.error());
+  const auto keys = (*opened)->case_keys(100000);
+  if (keys.has_error()) return fail(keys.error());
+  for (const std::string& key : *keys) {
+    if (key.substr(key.find('|') + 1) != options.procedure) continue;
+    const auto row = (*opened)->case_of(key);
+    if (row.has_error() || !*row) continue;
+    Evaluator evaluator(**opened, *loaded.rules, silent_log());
+    const auto text = evaluator.explain({(*row)->source, (*row)->patient}, options.procedure, (*row)->as_of);
+    if (text.has_error()) return fail(text.error());
+    fmt::print("{}", *text);
+    return 0;
+  }
+  fmt::print(stderr, "no case is known for {}\n", options.procedure);
+  return 1;
+}
+
+int backup(const BackupOptions& options) {
+  auto loaded = load_rules(options.config, data_folder(options.data));
+  print_faults(loaded.faults);
+  if (!loaded.rules) return 2;
+  const std::string to = std::filesystem::absolute(options.file).string();
+  if (const auto answer = ask_daemon(*loaded.rules, "POST", "/backup?to=" + to)) {
+    fmt::print("{}", answer->body);
+    return answer->status == 200 ? 0 : 1;
+  }
+  auto opened = open_store_to_read(*loaded.rules);
+  if (opened.has_error()) return fail(opened.error());
+  if (const auto done = (*opened)->backup_to(to); done.has_error()) return fail(done.error());
+  fmt::print("written to {}\n", to);
+  return 0;
+}
+
+int restore(const BackupOptions& options) {
+  auto loaded = load_rules(options.config, data_folder(options.data));
+  print_faults(loaded.faults);
+  if (!loaded.rules) return 2;
+  const auto& path = loaded.rules->configuration.store.path;
+  std::error_code failed;
+  if (std::filesystem::exists(path, failed)) {
+    fmt::print(stderr, "{} is there already: a copy is only put in place of nothing\n", path.string());
+    return 2;
+  }
+  store::SqliteOptions copy;
+  copy.path = options.file;
+  copy.read_only = true;
+  const auto checked = store::open_sqlite(copy);
+  if (checked.has_error()) return fail(checked.error());
+  if (const auto sound = (*checked)->verify(); sound.has_error()) return fail(sound.error());
+  std::filesystem::create_directories(path.parent_path(), failed);
+  if (const auto copied = (*checked)->backup_to(path.string()); copied.has_error()) return fail(copied.error());
+  fmt::print("restored to {}\n", path.string());
+  return 0;
+}
+
+}  // namespace app

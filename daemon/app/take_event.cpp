@@ -1,0 +1,96 @@
+#include "app/take_event.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+
+#include "fhir/digest.h"
+#include "fhir_read/intake.h"
+#include "json/tree.h"
+
+namespace app {
+namespace {
+
+using store::CurrentFact;
+using store::Event;
+using store::EventState;
+using store::Result;
+
+/// -1, 0, 1: is `a` older, equal or newer than `b`; nullopt when neither text tells.
+std::optional<int> compare_versions(const CurrentFact& a, const CurrentFact& b) {
+  if (!a.last_updated.empty() && !b.last_updated.empty() && a.last_updated != b.last_updated) {
+    if (const auto order = fhir_read::compare_instants(a.last_updated, b.last_updated); order && *order != 0) return order;
+  }
+  if (a.version_id.empty() || b.version_id.empty()) return std::nullopt;
+  if (a.version_id == b.version_id) return 0;
+  const auto number = [](const std::string& text) { return text.size() < 18 && std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; }); };
+  if (!number(a.version_id) || !number(b.version_id)) return std::nullopt;
+  return std::stoll(a.version_id) < std::stoll(b.version_id) ? -1 : 1;
+}
+
+Taken ended(const Event& event, EventState state, std::string reason, store::Mark mark = store::Mark::none) {
+  Taken taken;
+  taken.ending = {event.id, state, mark, std::move(reason)};
+  return taken;
+}
+
+/// A resource of no patient (a Medication, a Device) moves the plans of everyone who refers to it.
+Result<void> add_referrers(store::Store& store, const CurrentFact& fact, std::set<PatientKey>& patients) {
+  const auto referrers = store.referrers(fact.source, fact.type + "/" + fact.id);
+  if (referrers.has_error()) return referrers.error();
+  for (const auto& referrer : *referrers)
+    if (!referrer.patient.empty()) patients.insert({referrer.source, referrer.patient});
+  return {};
+}
+
+Result<Taken> take_deletion(store::Store& store, const Event& event) {
+  const auto held = store.current(event.source, event.resource_type, event.resource_id);
+  if (held.has_error()) return held.error();
+  Taken taken = ended(event, EventState::applied, "deleted");
+  CurrentFact fact{event.source, event.resource_type, event.resource_id, event.version_id, "", "", true, "", event.id, ""};
+  if (*held) {
+    fact.patient = (*held)->patient;
+    if (!fact.patient.empty()) taken.patients.insert({fact.source, fact.patient});
+    if (auto added = add_referrers(store, **held, taken.patients); added.has_error()) return added.error();
+  } else {
+    taken.ending = {event.id, EventState::irrelevant, store::Mark::none, "deletion of what was never here"};
+  }
+  taken.fact = std::move(fact);
+  return taken;
+}
+
+CurrentFact fact_of(const Event& event, const fhir_read::Subject& subject) {
+  return {event.source, event.resource_type, event.resource_id, subject.version.empty() ? event.version_id : subject.version, subject.last_updated,
+          event.body, false, subject.patient, event.id, event.content_hash};
+}
+
+}  // namespace
+
+Result<Taken> take_event(store::Store& store, const Event& event) {
+  if (event.method == "DELETE") return take_deletion(store, event);
+  if (event.body.empty()) return ended(event, EventState::irrelevant, "look again: nothing to look at without a record");
+  const auto parsed = json::parse(event.body);
+  if (parsed.has_error()) return ended(event, EventState::dead, "not JSON: " + parsed.error().text, store::Mark::quarantined);
+  if (!fhir_read::relevant(event.resource_type)) return ended(event, EventState::irrelevant, event.resource_type + " does not matter here");
+  const fhir_read::Subject subject = fhir_read::subject_of(*parsed);
+
+  CurrentFact fact = fact_of(event, subject);
+  const auto held = store.current(fact.source, fact.type, fact.id);
+  if (held.has_error()) return held.error();
+  Taken taken = ended(event, EventState::applied, "");
+  if (*held) {
+    const CurrentFact& old = **held;
+    const auto order = compare_versions(fact, old);
+    if (order && *order < 0) return ended(event, EventState::irrelevant, "older than the version held (" + old.version_id + ")");
+    if (order == 0 && old.deleted) return ended(event, EventState::irrelevant, "deleted meanwhile");
+    if (!old.patient.empty() && old.patient != fact.patient) taken.patients.insert({old.source, old.patient});
+    if (old.content_hash == fact.content_hash && !old.deleted) taken.ending.reason = "repeat";
+  }
+  if (!fact.patient.empty()) taken.patients.insert({fact.source, fact.patient});
+  if (auto added = add_referrers(store, fact, taken.patients); added.has_error()) return added.error();
+  taken.refers_to = subject.refers_to;
+  taken.fact = std::move(fact);
+  return taken;
+}
+
+}  // namespace app

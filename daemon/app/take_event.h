@@ -1,0 +1,37 @@
+// One journalled event against the current facts: which resource it changes, and whose plans that may move.
+#pragma once
+
+#include <set>
+#include <string>
+#include <vector>
+
+#include "store/store.h"
+
+namespace app {
+
+struct PatientKey {
+  std::string source;
+  std::string reference;  ///< "Patient/a"
+  friend auto operator<=>(const PatientKey&, const PatientKey&) = default;
+};
+
+/// How an event ends once the plans it moves are in place.
+struct Ending {
+  store::EventId id = 0;
+  store::EventState state = store::EventState::applied;
+  store::Mark mark = store::Mark::none;
+  std::string reason;
+};
+
+struct Taken {
+  Ending ending;
+  std::optional<store::CurrentFact> fact;   ///< to be put in place of the one held
+  std::vector<std::string> refers_to;
+  std::set<PatientKey> patients;            ///< whose plans are to be computed again
+};
+
+/// Reads only. An older version than the one held is irrelevant; deletion and entered-in-error win over an equal or older version; a repeat of what is held
+/// still names its patients, so that an evaluation cut short by a stop is made good. What cannot be interpreted is dead, marked quarantined.
+store::Result<Taken> take_event(store::Store&, const store::Event&);
+
+}  // namespace app

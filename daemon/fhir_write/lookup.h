@@ -1,0 +1,28 @@
+// After a write whose answer never came: what to ask the server, and the answer it would have given.
+#pragma once
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "fhir_write/verify.h"
+#include "json/tree.h"
+
+namespace fhir_write {
+
+/// One entry of a transaction that was sent. `query` is to be appended to the base URL with GET: "Task?identifier=..." for a new item, "Task/id" for a
+/// changed one; empty for what has no identity of its own (Binary, Provenance).
+struct Lookup {
+  std::string type, identity;
+  std::string query;
+  bool created = false;
+};
+std::vector<Lookup> lookups(const json::Value& request_bundle);
+
+/// The resource in a search set or the resource itself; none where there is none. More than one match: the first, servers differ in order.
+std::optional<Placed> found(const json::Value& answer, const std::string& identity);
+
+/// A transaction-response as the server would have given it, in the request's order; entries without identity get a placeholder id.
+json::Value rebuilt_response(const json::Value& request_bundle, const std::vector<Placed>& found);
+
+}  // namespace fhir_write

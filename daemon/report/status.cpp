@@ -1,0 +1,48 @@
+#include "report/status.h"
+
+namespace report {
+namespace {
+
+using json::Value;
+
+Value events_json(const EventCounts& c) {
+  return Value::object({{"received", c.received}, {"applied", c.applied}, {"irrelevant", c.irrelevant}, {"pending", c.pending}, {"dead", c.dead},
+                        {"quarantined", c.quarantined}, {"discarded", c.discarded}});
+}
+Value writes_json(const WriteCounts& c) {
+  return Value::object({{"queued", c.queued}, {"delivered", c.delivered}, {"superseded", c.superseded}, {"pending", c.pending}, {"dead", c.dead},
+                        {"held", c.held}});
+}
+Value seconds_or_null(const std::optional<std::int64_t>& s) { return s ? Value(*s) : Value(); }
+Value list(const std::vector<std::string>& texts) {
+  Value array = Value::array();
+  for (const std::string& text : texts) array.push(text);
+  return array;
+}
+
+}  // namespace
+
+Value status_json(const Status& s) {
+  Value unmapped = Value::array();
+  for (const auto& u : s.unmapped) unmapped.push(Value::object({{"what", u.what}, {"count", u.count}}));
+  return Value::object({
+      {"program", Value::object({{"version", s.version}, {"installation", s.installation}})},
+      {"now", s.now},
+      {"rehearsal", s.rehearsal},
+      {"ready", s.ready},
+      {"notReady", list(s.not_ready)},
+      {"alarms", list(s.alarms)},
+      {"protocol", Value::object({{"id", s.protocol_id}, {"version", s.protocol_version}, {"sha256", s.protocol_sha256}, {"approved", s.protocol_approved}})},
+      {"record", Value::object({{"address", s.record}, {"mode", s.mode}})},
+      {"events", events_json(s.events)},
+      {"writes", writes_json(s.writes)},
+      {"shadowWrites", writes_json(s.shadow_writes)},
+      {"oldestPendingSeconds", Value::object({{"event", seconds_or_null(s.oldest_event_seconds)}, {"write", seconds_or_null(s.oldest_write_seconds)}})},
+      {"nextWake", s.next_wake ? Value(*s.next_wake) : Value()},
+      {"openCases", s.open_cases},
+      {"quarantine", Value::object({{"kept", s.quarantine_kept}, {"dropped", s.quarantine_dropped}})},
+      {"unmapped", std::move(unmapped)},
+  });
+}
+
+}  // namespace report

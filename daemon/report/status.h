@@ -1,0 +1,43 @@
+// /status and the ledgers as JSON.
+#pragma once
+
+#include <cstdint>
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "json/tree.h"
+
+namespace report {
+
+struct EventCounts {
+  std::int64_t received = 0, applied = 0, irrelevant = 0, pending = 0, dead = 0, quarantined = 0, discarded = 0;
+};
+struct WriteCounts {
+  std::int64_t queued = 0, delivered = 0, superseded = 0, pending = 0, dead = 0, held = 0;
+};
+
+struct Status {
+  std::string version, installation;
+  std::string now;                          ///< plan clock, RFC 3339
+  bool rehearsal = false;
+  bool ready = false;
+  std::vector<std::string> not_ready;       ///< why, for people
+  std::string protocol_id, protocol_version, protocol_sha256;
+  bool protocol_approved = false;
+  std::string record;                       ///< base URL, or "none (chart folder)"
+  std::string mode;                         ///< "files", "live", "shadow"
+  EventCounts events;
+  WriteCounts writes, shadow_writes;
+  std::optional<std::int64_t> oldest_event_seconds, oldest_write_seconds;  ///< age of the oldest pending item
+  std::optional<std::string> next_wake;     ///< earliest instant a plan changes by itself
+  std::int64_t open_cases = 0;
+  std::int64_t quarantine_kept = 0, quarantine_dropped = 0;
+  struct Unmapped { std::string what; std::int64_t count = 0; };
+  std::vector<Unmapped> unmapped;           ///< codes seen and not understood, by count
+  std::vector<std::string> alarms;          ///< what an operator must look at
+};
+
+json::Value status_json(const Status&);
+
+}  // namespace report

@@ -1,0 +1,67 @@
+"""Bad input gets a clear answer, is kept aside, and the daemon goes on; the official R4 examples start no plan."""
+import json
+import pathlib
+import subprocess
+import tempfile
+import unittest
+
+from support import PROGRAM, ROOT, Daemon, request
+
+EXAMPLES = ROOT / "tests/peer/examples.mjs"
+
+
+def examples(place):
+    subprocess.run([str(ROOT / "tests/peer/node"), str(EXAMPLES), "--out", place], check=True, capture_output=True)
+    return sorted(p for p in pathlib.Path(place).rglob("*.json"))
+
+
+class Intake(unittest.TestCase):
+    def test_bad_input(self):
+        rows = [("not JSON", "PUT", "/fhir/Observation/o1", b'{"resourceType": "Observation", ', 400, "line"),
+                ("no resource", "PUT", "/fhir/Observation/o1", b'{"hello": 1}', 400, "resourceType"),
+                ("another type", "PUT", "/fhir/Observation/o1", b'{"resourceType": "Task", "id": "o1"}', 422, "resourceType"),
+                ("another id", "PUT", "/fhir/Observation/o1", b'{"resourceType": "Observation", "id": "o2"}', 422, "Observation.id"),
+                ("empty", "PUT", "/fhir/Observation/o1", b"", 400, None),
+                ("no such path", "PUT", "/elsewhere", b"{}", 404, None)]
+        with tempfile.TemporaryDirectory() as place, Daemon(place) as daemon:
+            for name, method, path, body, expected, where in rows:
+                with self.subTest(name):
+                    status, outcome = request(method, daemon.public + path, body)
+                    self.assertEqual(status, expected, outcome)
+                    self.assertEqual(outcome["resourceType"], "OperationOutcome")
+                    if where:
+                        self.assertIn(where, " ".join(outcome["issue"][0].get("expression", [])))
+            status, _ = request("PUT", daemon.public + "/fhir/Observation/o1", b"x", {"Content-Type": "text/plain"})
+            self.assertEqual(status, 415)
+            self.assertEqual(request("GET", daemon.admin + "/livez")[0], 200)
+            after = daemon.settle()
+            self.assertEqual(after["events"]["received"], 0)
+            self.assertEqual(after["quarantine"]["kept"], 4, "kept aside for inspection")
+
+    def test_the_official_examples_start_no_plan(self):
+        with tempfile.TemporaryDirectory() as place:
+            files = examples(place + "/examples")
+            self.assertGreater(len(files), 5000)
+            with Daemon(place + "/daemon") as daemon:
+                refused = 0
+                for file in files:
+                    status, outcome = request("POST", daemon.public + ("/fhir" if b'"Bundle"' in file.read_bytes()[:400] else "/fhir/" + json.loads(file.read_text()).get("resourceType", "X")),
+                                              file.read_bytes())
+                    self.assertIn(status, (200, 201, 400, 404, 422), (file, outcome))
+                    refused += status >= 400
+                after = daemon.settle()
+                self.assertEqual(after["openCases"], 0)
+                self.assertEqual(after["events"]["pending"], 0)
+                print(f"{len(files)} official examples: {refused} refused, events {after['events']}")
+
+    def test_plan_finds_no_case_in_them(self):
+        with tempfile.TemporaryDirectory() as place:
+            files = examples(place + "/examples")
+            run = subprocess.run([PROGRAM, "plan", "--as-of", "2026-03-02T14:00:00Z", "--out", place + "/out", *map(str, files)], capture_output=True, text=True, timeout=300)
+            self.assertEqual(run.returncode, 0, run.stderr[-2000:])
+            timeline = json.loads(pathlib.Path(place, "out/timeline.json").read_text())
+            self.assertEqual(timeline["cases"], [])
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=2)

@@ -1,0 +1,141 @@
+"""Starting, stopping and killing the real daemon and the real peer, for the tests of the whole."""
+import contextlib
+import json
+import os
+import pathlib
+import signal
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+
+ROOT = pathlib.Path(__file__).resolve().parents[2]
+sys.path.insert(0, str(ROOT / "tests" / "scenarios"))
+PROGRAM = os.environ.get("AFTERSHEATH", str(ROOT / "build" / "bin" / "aftersheath"))
+
+
+def request(method, url, body=None, headers=None):
+    """(status, JSON or None). HTTP errors are answers here, not exceptions."""
+    data = body if isinstance(body, bytes) else json.dumps(body).encode() if body is not None else None
+    asked = urllib.request.Request(url, data=data, method=method, headers={"Content-Type": "application/fhir+json", **(headers or {})})
+    try:
+        with urllib.request.urlopen(asked, timeout=120) as answer:
+            status, text = answer.status, answer.read()
+    except urllib.error.HTTPError as error:
+        status, text = error.code, error.read()
+    try:
+        return status, json.loads(text) if text else None
+    except ValueError:
+        return status, text.decode(errors="replace")
+
+
+class Daemon:
+    """One data folder; started and stopped as often as wanted. The plan clock stands still until moved."""
+
+    def __init__(self, place, record="", clock_from="2026-03-02T06:00:00Z", zone="Europe/Berlin", extra=""):
+        self.place = pathlib.Path(place)
+        self.place.mkdir(parents=True, exist_ok=True)
+        self.clock_from, self.process = clock_from, None
+        (self.place / "aftersheath.toml").write_text(f"""
+[listen]
+public = "127.0.0.1:0"
+admin = "127.0.0.1:0"
+[store]
+url = "sqlite:aftersheath.db"
+[chart]
+folder = "chart"
+{f'''[record]
+base_url = "{record}"
+purpose = "test"
+mode = "live"''' if record else ''}
+[protocol]
+file = "profiles/protocol/cautious.toml"
+[site]
+file = "profiles/site/default.toml"
+time_zone = "{zone}"
+{extra}
+""")
+
+    def start(self):
+        ports = self.place / "ports.json"
+        ports.unlink(missing_ok=True)
+        self.log = open(self.place / "daemon.log", "ab")
+        self.process = subprocess.Popen([PROGRAM, "serve", "--config", str(self.place / "aftersheath.toml"), "--clock-from", self.clock_from,
+                                         "--clock-speed", "0", "--ports", str(ports)], stderr=self.log)
+        for _ in range(600):
+            if ports.exists():
+                addresses = json.loads(ports.read_text())
+                self.public, self.admin = "http://" + addresses["public"], "http://" + addresses["admin"]
+                return self
+            if self.process.poll() is not None:
+                break
+            time.sleep(0.02)
+        raise AssertionError("the daemon did not start:\n" + (self.place / "daemon.log").read_text()[-2000:])
+
+    def stop(self, how=signal.SIGTERM):
+        if self.process:
+            self.process.send_signal(how)
+            self.process.wait(timeout=60)
+            self.process = None
+            self.log.close()
+
+    def kill(self):
+        self.stop(signal.SIGKILL)
+
+    def __enter__(self):
+        return self.start()
+
+    def __exit__(self, *_):
+        self.stop()
+
+    def move_clock(self, at):
+        status, answer = request("POST", f"{self.admin}/clock?to={at.astimezone(__import__('datetime').timezone.utc):%Y-%m-%dT%H:%M:%SZ}")
+        assert status == 200, answer
+
+    def put(self, resource, path="/fhir"):
+        status, answer = request("PUT", f"{self.public}{path}/{resource['resourceType']}/{resource['id']}", resource)
+        assert status in (200, 201), (status, answer)
+
+    def settle(self):
+        status, answer = request("POST", f"{self.admin}/settle")
+        assert status == 200, answer
+        return answer
+
+    def status(self):
+        return request("GET", f"{self.admin}/status")[1]
+
+    def chart(self):
+        return self.place / "chart"
+
+
+@contextlib.contextmanager
+def peer(*arguments):
+    """The third-party FHIR server; yields its base URL."""
+    process = subprocess.Popen([str(ROOT / "tests/peer/node"), str(ROOT / "tests/peer/server.mjs"), "--port", "0", "--until-stdin-closes", *arguments],
+                               stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    try:
+        line = process.stdout.readline()
+        assert line.startswith("LISTEN "), line
+        yield line.split()[1]
+    finally:
+        process.stdin.close()
+        try:
+            process.wait(timeout=10)
+        except subprocess.TimeoutExpired:
+            process.kill()
+
+
+def validate(*paths):
+    """Runs the independent validator; returns (exit code, output)."""
+    run = subprocess.run([str(ROOT / "tests/peer/node"), str(ROOT / "tests/peer/validate.mjs"), *map(str, paths)], capture_output=True, text=True)
+    return run.returncode, run.stdout + run.stderr
+
+
+def story(name):
+    import importlib
+    return list(importlib.import_module(f"{name}.story").steps())
+
+
+def stories():
+    return sorted(p.parent.name for p in (ROOT / "tests/scenarios").glob("*/story.py"))
