@@ -19,7 +19,7 @@ struct Row {
 
 using K = QuantityKind;
 
-// UCUM definitions (ucum-essence): [lb_av] = 453.59237 g, [in_i] = 2.54 cm, mm[Hg] = 133.322387415 Pa.
+// UCUM definitions (ucum-essence): [lb_av] = 453.59237 g, [in_i] = 2.54 cm, m[Hg] = 133.322 kPa.
 constexpr Row kUnits[] = {
     {K::seconds, "s", {1, 1}}, {K::seconds, "ms", {1, 1000}}, {K::seconds, "min", {60, 1}}, {K::seconds, "h", {3600, 1}},
     {K::seconds, "d", {86400, 1}},
@@ -27,8 +27,8 @@ constexpr Row kUnits[] = {
     {K::centimetres, "cm", {1, 1}}, {K::centimetres, "m", {100, 1}}, {K::centimetres, "mm", {1, 10}},
     {K::centimetres, "[in_i]", {254, 100}},
     {K::french, "[Ch]", {1, 1}}, {K::french, "mm", {3, 1}}, {K::french, "cm", {30, 1}},
-    {K::millimetres_mercury, "mm[Hg]", {1, 1}}, {K::millimetres_mercury, "kPa", {1'000'000'000'000, 133'322'387'415}},
-    {K::millimetres_mercury, "Pa", {1'000'000'000, 133'322'387'415}},
+    {K::millimetres_mercury, "mm[Hg]", {1, 1}}, {K::millimetres_mercury, "kPa", {1'000'000, 133'322}},
+    {K::millimetres_mercury, "Pa", {1'000, 133'322}},
     {K::haemoglobin, "g/dL", {1, 1}}, {K::haemoglobin, "g/L", {1, 10}}, {K::haemoglobin, "mg/dL", {1, 1000}},
     {K::fibrinogen, "g/L", {1, 1}}, {K::fibrinogen, "mg/dL", {1, 100}}, {K::fibrinogen, "g/dL", {10, 1}},
     {K::creatinine, "mg/dL", {1, 1}}, {K::creatinine, "umol/L", {10, 884}}, {K::creatinine, "mmol/L", {10000, 884}},

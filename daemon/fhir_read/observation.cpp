@@ -36,7 +36,9 @@ void read_observation(const Resource& r, Reading& reading) {
   const auto& code = r.body["code"];
   if (const auto statement = code_in(code, fhir::system_uri::access_statement, reading); !statement.empty()) return read_statement(r, statement, reading);
   if (code_in(code, fhir::system_uri::check_finding, reading) == "site-check") return read_site_check(r, reading);
-  for (const auto& one : codes_of(code, reading)) {
+  auto codes = codes_of(code, reading);
+  for (auto& said : codes_of(r.body["valueCodeableConcept"], reading)) codes.push_back(std::move(said));
+  for (const auto& one : codes) {
     if (const auto event = reading.terms.events.find(one.key); event != reading.terms.events.end()) return read_haemostasis(r, event->second, reading);
   }
   if (!read_measurements(r, reading)) read_risk_observation(r, reading);

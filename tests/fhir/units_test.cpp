@@ -41,7 +41,7 @@ INSTANTIATE_TEST_SUITE_P(
         Row{"pound", K::kilograms, "[lb_av]", Ratio{45359237, 100000000}}, Row{"lbs", K::kilograms, "lbs", Ratio{45359237, 100000000}, true},
         Row{"inch", K::centimetres, "[in_i]", Ratio{254, 100}}, Row{"metre", K::centimetres, "m", Ratio{100, 1}},
         Row{"french_is_a_third_of_a_millimetre", K::french, "mm", Ratio{3, 1}},  // as sheaths are sized: common practice
-        Row{"kilopascal", K::millimetres_mercury, "kPa", Ratio{1'000'000'000'000, 133'322'387'415}}, Row{"mmhg", K::millimetres_mercury, "mmHg", Ratio{1, 1}, true},
+        Row{"kilopascal", K::millimetres_mercury, "kPa", Ratio{1'000'000, 133'322}}, Row{"mmhg", K::millimetres_mercury, "mmHg", Ratio{1, 1}, true},
         Row{"creatinine_micromol", K::creatinine, "umol/L", Ratio{10, 884}}, Row{"creatinine_micromol_lower", K::creatinine, "umol/l", Ratio{10, 884}, true},
         Row{"haemoglobin_per_litre", K::haemoglobin, "g/L", Ratio{1, 10}}, Row{"haemoglobin_mmol", K::haemoglobin, "mmol/L", kNone},
         Row{"fibrinogen_mg", K::fibrinogen, "mg/dL", Ratio{1, 100}}, Row{"cells_per_microlitre", K::cells, "/uL", Ratio{1, 1000}},

@@ -76,7 +76,7 @@ TEST(Measurement, blood_pressure_panel_with_one_part_absent) {  // FHIR R4 examp
     {"code":{"coding":[{"system":"http://loinc.org","code":"8462-4"}]},"dataAbsentReason":{"text":"not performed"}}]})"});
   ASSERT_EQ(result.record.measurements.size(), 2u);
   EXPECT_EQ(result.record.measurements[0].analyte, Analyte::systolic);
-  EXPECT_EQ(result.record.measurements[0].value->micro, 120'009'852);  // 16 kPa / 133.322387415 Pa
+  EXPECT_EQ(result.record.measurements[0].value->micro, 120'010'201);  // 16 kPa; UCUM: m[Hg] = 133.322 kPa
   EXPECT_EQ(result.record.measurements[1].analyte, Analyte::diastolic);
   EXPECT_FALSE(result.record.measurements[1].value);
 }
