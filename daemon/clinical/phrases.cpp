@@ -1,0 +1,47 @@
+#include "clinical/phrases.h"
+
+#include <algorithm>
+
+#include "clinical/names.h"
+
+namespace clinical {
+
+const SitePlan* site_of(const CasePlan& plan, const std::string& key) {
+  const auto found = std::ranges::find(plan.sites, key, &SitePlan::key);
+  return found == plan.sites.end() ? nullptr : &*found;
+}
+
+Reason where_phrase(const CasePlan& plan, const std::vector<std::string>& site_keys) {
+  bool left = false, right = false, unknown = site_keys.empty();
+  for (const auto& key : site_keys) {
+    const SitePlan* site = site_of(plan, key);
+    left = left || (site && site->side == Side::left);
+    right = right || (site && site->side == Side::right);
+    unknown = unknown || !site || site->side == Side::unknown;
+  }
+  return {unknown ? "where.unknown" : left && right ? "where.both" : left ? "where.left" : "where.right", {}};
+}
+
+Reason sheath_phrase(const SitePlan& site) {
+  const std::string code = "sheath." + (site.vessel == Vessel::unknown ? "vessel-unknown" : std::string(name_of(site.vessel)));
+  if (!site.french) return {code + "-size-unknown", {}};
+  return {code, {{"french", std::int64_t{*site.french}}}};
+}
+
+Reason when_phrase(const Milestone& m) {
+  const auto at = [](const char* code, Instant instant) { return Reason{code, {{"at", instant}}}; };
+  if (m.actual) return at("when.done", *m.actual);
+  switch (m.status) {
+    case StepStatus::done: return {"when.done-unknown", {}};
+    case StepStatus::cancelled: return {"when.cancelled", {}};
+    case StepStatus::due: return m.earliest ? at("when.due", *m.earliest) : Reason{"when.due-now", {}};
+    case StepStatus::expected:
+      if (m.earliest) return at("when.from", *m.earliest);
+      if (m.after_t0) return {"when.after-t0", {{"length", std::chrono::duration_cast<seconds>(*m.after_t0)}}};
+      break;
+    case StepStatus::blocked: break;
+  }
+  return m.expected ? at("when.blocked-until", *m.expected) : Reason{"when.blocked", {}};
+}
+
+}  // namespace clinical

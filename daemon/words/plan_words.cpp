@@ -1,0 +1,95 @@
+#include "words/plan_words.h"
+
+#include "clinical/names.h"
+#include "clinical/phrases.h"
+
+namespace words {
+namespace {
+
+using clinical::name_of;
+
+// The step a reader looks for: the first that may be done, else the one with the earliest time. Checks go on beside it.
+const clinical::Milestone* next_step(const clinical::CasePlan& plan) {
+  const clinical::Milestone* timed = nullptr;
+  for (const auto& site : plan.sites)
+    for (const auto& m : site.milestones) {
+      if (m.step == clinical::Step::check_site) continue;
+      if (m.status == clinical::StepStatus::due) return &m;
+      if (m.status == clinical::StepStatus::expected && m.earliest && (!timed || *m.earliest < *timed->earliest)) timed = &m;
+    }
+  return timed;
+}
+
+std::string term_of(const char* group, std::string_view name) { return std::string("@") + group + "." + std::string(name); }
+
+}  // namespace
+
+std::string Voice::term(std::string_view group, std::string_view name) const { return words.term(std::string(group) + "." + std::string(name)); }
+
+std::string where(const Voice& v, const clinical::CasePlan& plan, const std::vector<std::string>& keys) { return v.say(where_phrase(plan, keys)); }
+
+std::string sheaths(const Voice& v, const clinical::CasePlan& plan, const std::vector<std::string>& keys) {
+  std::vector<std::string> all;
+  for (const auto& key : keys)
+    if (const auto* site = site_of(plan, key)) all.push_back(v.say(sheath_phrase(*site)));
+  return joined(all, "; ");
+}
+
+std::string site_line(const Voice& v, const clinical::CasePlan& plan, const clinical::SitePlan& site) {
+  return v.say("record.site-line",
+               {{"where", where(v, plan, {site.key})}, {"sheath", v.say(sheath_phrase(site))}, {"closure", term_of("closure", name_of(site.closure))}});
+}
+
+std::string missing_item(const Voice& v, const clinical::Missing& one) {
+  return v.say("record.missing-item", {{"fact", term_of("fact", name_of(one.fact))}, {"who", term_of("asked-of", name_of(one.asked_of))}});
+}
+
+std::string conflict_item(const Voice& v, const clinical::Conflict& one) {
+  return v.say("record.conflict-item", {{"fact", term_of("fact", name_of(one.fact))}, {"values", joined(one.values, " / ")}});
+}
+
+std::vector<std::string> open_points(const Voice& v, const clinical::CasePlan& plan) {
+  std::vector<std::string> lines;
+  for (const auto& one : plan.missing) {
+    std::vector<std::string> blocks;
+    for (const auto& step : one.blocks) blocks.push_back(v.term("step", name_of(step)));
+    lines.push_back(blocks.empty() ? v.say("record.missing-plain", {{"item", missing_item(v, one)}})
+                                   : v.say("record.missing-blocks", {{"item", missing_item(v, one)}, {"blocks", joined(blocks, ", ")}}));
+  }
+  for (const auto& one : plan.conflicts) lines.push_back(v.say("record.conflict-plain", {{"item", conflict_item(v, one)}}));
+  return lines;
+}
+
+std::string step_name(const Voice& v, const clinical::Milestone& m) {
+  const std::string name = v.term("step", name_of(m.step));
+  return m.ordinal > 0 ? name + " " + std::to_string(m.ordinal) : name;
+}
+
+std::string step_reason(const Voice& v, const clinical::Milestone& m) {
+  std::vector<std::string> parts;
+  const auto add = [&](const clinical::Reason& reason) {
+    if (auto text = v.say(reason); !text.empty()) parts.push_back(std::move(text));
+  };
+  if (m.why) add(*m.why);
+  for (const auto& basis : m.basis) add(basis.arithmetic);
+  return joined(parts, " ");
+}
+
+std::string next_act(const Voice& v, const clinical::CasePlan& plan) {
+  const auto* next = next_step(plan);
+  return next ? v.say("record.next-act", {{"step", term_of("step", name_of(next->step))}, {"when", v.say(when_phrase(*next))}}) : std::string();
+}
+
+std::vector<std::string> site_keys(const clinical::CasePlan& plan) {
+  std::vector<std::string> keys;
+  for (const auto& site : plan.sites) keys.push_back(site.key);
+  return keys;
+}
+
+std::string joined(const std::vector<std::string>& parts, std::string_view separator) {
+  std::string text;
+  for (const auto& part : parts) text += (text.empty() ? "" : std::string(separator)) + part;
+  return text;
+}
+
+}  // namespace words
