@@ -108,7 +108,9 @@ class Comparison {
     alarm.priority = Priority::urgent;
     if (!target.key.site.empty()) alarm.sites = {target.key.site};
     alarm.subject = name_of(*target.key.step);
-    alarm.why = Reason{successor ? "change.claimed-later" : "change.claimed-unsafe", {{"step", "@step." + alarm.subject}, {"who", target.claimed_by}}};
+    alarm.why = Reason{successor ? "change.claimed-later" : "change.claimed-unsafe", {{"step", "@step." + alarm.subject}}};
+    if (target.claimed_by.empty()) alarm.why->code += "-nobody";
+    else alarm.why->arguments.emplace_back("who", target.claimed_by);
     alarm.fingerprint = "-/" + alarm.why->code + ";";
     wanted_.insert_or_assign(alarm.key, std::move(alarm));
   }

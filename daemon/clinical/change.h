@@ -123,6 +123,8 @@ std::vector<Moved> moved(const CasePlan& previous, const CasePlan& next);
 bool is_patient_step(Step);
 /// Steps that are one act however many sites there are: those, a blood draw, and the question for the anticoagulant plan.
 bool is_shared_step(Step);
+/// Earliest instant at which a value that holds a gate of this site open expires; none when none does.
+std::optional<Instant> first_expiry(const SitePlan&);
 /// Every fact the plan rests on, with versions, sorted, each once; the Procedure and the Patient among them.
 std::vector<Source> inputs_of(const CasePlan&);
 

@@ -131,6 +131,10 @@ class Collector {
     note.add(plan_.patient.source).add(plan_.patient.name).add(plan_.patient.birth_written).add(plan_.patient.record_number);
     if (item.milestone)
       for (const auto& basis : item.milestone->basis) note.add(basis.arithmetic);
+    if (item.key.step == Step::remove_sheath || item.key.step == Step::confirm_readiness) {
+      const auto site = std::ranges::find(plan_.sites, item.key.site, &SitePlan::key);
+      if (site != plan_.sites.end()) note.add(first_expiry(*site));
+    }
     const std::string points = item.fingerprint.empty() ? "" : "/" + item.fingerprint;
     item.fingerprint = task_content(item.start, content) + points + ";" + note.hex();
     wanted_.items.push_back(std::move(item));
@@ -181,6 +185,13 @@ bool patient_steps_elsewhere(const std::vector<CasePlan>& plans, std::size_t ind
   return std::any_of(plans.begin() + static_cast<std::ptrdiff_t>(index) + 1, plans.end(), [&](const CasePlan& later) {
     return open(later) && !later.provisional && later.patient.source.reference == plans[index].patient.source.reference;
   });
+}
+
+std::optional<Instant> first_expiry(const SitePlan& site) {
+  std::optional<Instant> first;
+  for (const auto& gate : site.gates)
+    if (gate.state == GateState::open && gate.expires_at && (!first || *gate.expires_at < *first)) first = gate.expires_at;
+  return first;
 }
 
 std::vector<Source> inputs_of(const CasePlan& plan) {

@@ -74,7 +74,7 @@ TEST(Wanted, LaterOpenCaseOfTheSamePatient) {
 TEST(Wanted, AsksAndAlertsCallAClinicianEmergenciesAtOnce) {
   CasePlan plan = example::sheath_in();
   plan.sites[0].gates[1].state = GateState::ask;
-  plan.alerts = {{"limb", AlertLevel::emergency, "", "limb 15:00", example::reason("alert.limb"), {}}};
+  plan.alerts = {{"limb", AlertLevel::emergency, "", "limb 15:00", example::reason("test.limb"), {}}};
   const Wanted w = wanted_of(plan);
   std::vector<Priority> priorities;
   for (const auto& i : w.items)
@@ -149,7 +149,7 @@ TEST(Difference, AClaimedStandTaskIsNotRewrittenButStoppedWithAnAlarm) {
   EXPECT_EQ(stop[0].item->priority, Priority::urgent);
   EXPECT_EQ(stop[0].replaces, of_step(standing, Step::stand_and_walk).key);
   const auto calls = changes_of(d, ItemKind::task, Step::call_clinician);
-  EXPECT_TRUE(std::ranges::any_of(calls, [](const Change& c) { return c.item->why->code == "change.claimed-unsafe" && c.item->priority == Priority::urgent; }));
+  EXPECT_TRUE(std::ranges::any_of(calls, [](const Change& c) { return c.item->why->code == "change.claimed-unsafe-nobody" && c.item->priority == Priority::urgent; }));
   EXPECT_TRUE(difference(w, applied(d, standing), at(18)).empty());
   // Once its holder has stopped, the request and the alarm go.
   auto after = applied(d, standing);

@@ -37,7 +37,7 @@ inline clinical::Milestone milestone(Step step, StepStatus status, std::optional
   m.status = status;
   m.earliest = earliest;
   m.released = released;
-  m.basis = {{"rest.artery.per-french", "common practice, no source", {{"Procedure/p1", "1", false}}, reason("rest.arithmetic")}};
+  m.basis = {{"rest.artery.per-french", "common practice, no source", {{"Procedure/p1", "1", false}}, reason("test.arithmetic")}};
   return m;
 }
 
@@ -45,7 +45,7 @@ inline clinical::Gate gate(clinical::GateName name, clinical::GateState state, s
   clinical::Gate g;
   g.name = name;
   g.state = state;
-  g.why = reason("gate.test");
+  g.why = reason("test.gate");
   g.rule = "gate.act.limit";
   g.source = "common practice, no source";
   g.inputs = std::move(inputs);
@@ -91,7 +91,7 @@ inline clinical::CasePlan sheath_in() {
              gate(clinical::GateName::platelets, clinical::GateState::needs)};
   auto remove = milestone(Step::remove_sheath, StepStatus::blocked, {}, false);
   remove.expected = at(17, 30);
-  remove.why = reason("step.blocked-by-gates");
+  remove.why = reason("test.blocked");
   auto stand = milestone(Step::stand_and_walk, StepStatus::expected, {}, false);
   stand.after_t0 = minutes{360};
   auto check = milestone(Step::check_site, StepStatus::due, at(15), true);
@@ -151,7 +151,7 @@ inline clinical::CasePlan rebleed() {
       m.basis[0].inputs.push_back({"Procedure/rebleed", "1", false});
     }
   plan.up_at.reset();
-  plan.alerts = {{"rebleed", clinical::AlertLevel::urgent, s.key, "rebleed Procedure/p1 18:00", reason("alert.rebleed"), {{"Procedure/rebleed", "1", false}}}};
+  plan.alerts = {{"rebleed", clinical::AlertLevel::urgent, s.key, "rebleed Procedure/p1 18:00", reason("test.rebleed"), {{"Procedure/rebleed", "1", false}}}};
   return plan;
 }
 
