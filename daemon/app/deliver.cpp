@@ -82,6 +82,11 @@ bool Deliverer::failed(const store::Result<void>& result, const char* doing) {
   return true;
 }
 
+void Deliverer::landed(store::WriteId id) {
+  in_flight_.erase(id);
+  back([this] { hooks_.landed(); });
+}
+
 void Deliverer::run() {
   for (;;) {
     const auto rows = store_.next_deliverable(clock_.now(), 64);
@@ -117,9 +122,11 @@ void Deliverer::put_file(const Write& row) {
 }
 
 void Deliverer::check_then_send(const Write& row) {
-  hooks_.before_send(row, [this, row](const std::string& held_because) {
-    if (held_because.empty()) return send(row);
-    in_flight_.erase(row.id);
+  hooks_.before_send(row, [this, row](const Leave& leave) {
+    if (leave.kind == Leave::Kind::go) return send(row);
+    if (leave.kind == Leave::Kind::later) return rest(row, seconds{0}, Effect::none, leave.why);
+    const std::string& held_because = leave.why;
+    landed(row.id);
     log_.error(fmt::format("{}: write {} is held: {}", row.case_key, row.sequence, held_because));
     hooks_.alarm(fmt::format("{}: writing is held: {}", row.case_key, held_because));
     (void)failed(store_.hold_write(row.id, held_because, clock_.now()), "holding a write");
@@ -158,7 +165,7 @@ void Deliverer::settle_delivered(const Write& row, const Response& response) {
     if (auto kept = hooks_.delivered(store, row, response); kept.has_error()) return kept;
     return store.mark_delivered(row.id, response.body, clock_.now());
   });
-  in_flight_.erase(row.id);
+  landed(row.id);
   if (failed(done, "taking in the record's answer")) return;
   conflicts_.erase(row.case_key);
   log_.info(fmt::format("{}: write {} is in the record ({})", row.case_key, row.sequence, response.status));
@@ -169,7 +176,7 @@ void Deliverer::refused(const Write& row, const Response& response) {
   const int status = response.status;
   const std::string why = fmt::format("the record answered {}: {}", status, response.body.substr(0, 300));
   if (status == 409 || status == 412) {
-    in_flight_.erase(row.id);
+    landed(row.id);
     if (failed(store_.supersede_write(row.id, why, clock_.now()), "superseding a write")) return;
     const int in_a_row = ++conflicts_[row.case_key];
     log_.warn(fmt::format("{}: write {} met another writer (conflict {} in a row); reading again", row.case_key, row.sequence, in_a_row));
@@ -181,7 +188,7 @@ void Deliverer::refused(const Write& row, const Response& response) {
     return rest(row, seconds{60}, Effect::none, why);
   }
   if (status >= 500 || status == 408) return rest(row, options_.settle_unknown, Effect::unknown, why);
-  in_flight_.erase(row.id);
+  landed(row.id);
   log_.error(fmt::format("{}: write {} is given up: {}", row.case_key, row.sequence, why));
   hooks_.alarm(fmt::format("{}: the record refused write {}: {}", row.case_key, row.sequence, why));
   (void)failed(store_.kill_write(row.id, why, clock_.now()), "giving a write up");
@@ -197,7 +204,7 @@ void Deliverer::verify(const Write& row) {
   hooks_.look_up(row, [this, row](std::optional<bool> applied, const Response& as_answered) {
     if (!applied) return rest(row, seconds{0}, Effect::unknown, "the record could not be asked what became of it");
     if (*applied) return settle_delivered(row, as_answered);
-    in_flight_.erase(row.id);
+    landed(row.id);
     log_.info(fmt::format("{}: write {} had no effect; sent again", row.case_key, row.sequence));
     if (failed(store_.verified_absent(row.id, clock_.now(), clock_.now()), "putting a write back in the queue")) return;
     back([this] { run(); });
@@ -212,7 +219,7 @@ nanoseconds Deliverer::backoff(std::int64_t attempts) {
 }
 
 void Deliverer::rest(const Write& row, nanoseconds at_least, Effect effect, const std::string& why) {
-  in_flight_.erase(row.id);
+  landed(row.id);
   if (failed(store_.retry_later(row.id, clock_.now(), why, effect, clock_.now()), "putting a write off")) return;
   const nanoseconds span = std::max(at_least, backoff(row.attempts));
   log_.warn(fmt::format("{}: write {} is tried again in {} s: {}", row.case_key, row.sequence, std::chrono::duration_cast<seconds>(span).count(), why));

@@ -24,10 +24,16 @@ struct DeliverOptions {
   int conflicts_before_person = 3;
 };
 
+/// Whether a write may go: now, not now (the record could not be asked), or not at all before a person has looked.
+struct Leave {
+  enum class Kind { go, later, hold } kind = Kind::go;
+  std::string why;
+};
+
 /// What the engine does with the outcome of a write. All on the executor.
 struct DeliverHooks {
-  /// Before each send: re-reads what must be true of the patient. Calls back with an empty text (go) or why the write must be held.
-  std::function<void(const store::Write&, std::function<void(std::string held_because)>)> before_send;
+  /// Before each send: re-reads what must be true of the patient.
+  std::function<void(const store::Write&, std::function<void(Leave)>)> before_send;
   /// Answered 2xx. Inside one store transaction with mark_delivered. Returns an error to roll back.
   std::function<store::Result<void>(store::Store&, const store::Write&, const transport::Response&)> delivered;
   /// After the commit of delivered.
@@ -36,6 +42,8 @@ struct DeliverHooks {
   std::function<void(const store::Write&, int conflicts_in_a_row)> conflict;
   /// An attempt ended without an answer. Calls back with what the record shows: applied (with an answer as `delivered` wants it), absent, or none (ask again later).
   std::function<void(const store::Write&, std::function<void(std::optional<bool> applied, transport::Response as_answered)>)> look_up;
+  /// Later, on the executor: a write is no longer in flight, however it ended.
+  std::function<void()> landed;
   /// The store has failed or an operator must look.
   std::function<void(const store::Error&, const char* doing)> store_failed;
   std::function<void(const std::string&)> alarm;
@@ -65,6 +73,7 @@ class Deliverer {
   void settle_delivered(const store::Write&, const transport::Response&);
   void rest(const store::Write&, std::chrono::nanoseconds at_least, store::Effect, const std::string& why);
   void back(std::function<void()> work);
+  void landed(store::WriteId);
   bool failed(const store::Result<void>&, const char* doing);
   std::chrono::nanoseconds backoff(std::int64_t attempts);
 

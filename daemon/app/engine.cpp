@@ -33,6 +33,7 @@ DeliverHooks Engine::hooks() {
   DeliverHooks hooks;
   hooks.store_failed = [this](const store::Error& error, const char* doing) { check(error, doing); };
   hooks.alarm = [this](const std::string& line) { alarms_.insert(line); };
+  hooks.landed = [this] { after_work(); };
   if (!record_) return hooks;
   hooks.before_send = [this](const store::Write& row, auto then) { record_->check_patient(row, std::move(then)); };
   hooks.delivered = [this](store::Store& store, const store::Write& row, const transport::Response& response) {
@@ -160,6 +161,8 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
       parts_.log.warn(fmt::format("event {} ({}/{}) is kept aside: {}", event.id, event.resource_type, event.resource_id, taken->ending.reason));
     for (const PatientKey& patient : taken->patients)
       if (patients.insert(patient).second && failed(evaluator_->remember(patient), "reading a patient's facts")) return;
+    if (taken->fact)
+      for (const PatientKey& patient : taken->patients) evaluator_->note_arrival(patient, *taken->fact);
     if (taken->fact && failed(parts_.store.transaction(now, [&](store::Store& s) { return s.put_current(*taken->fact, taken->refers_to); }), "keeping a fact"))
       return;
     endings.push_back(std::move(taken->ending));

@@ -79,6 +79,10 @@ Result<void> Evaluator::remember(const PatientKey& patient) {
   return {};
 }
 
+void Evaluator::note_arrival(const PatientKey& patient, const store::CurrentFact& fact) {
+  arrived_[patient].push_back({fact.type + "/" + fact.id, fact.version_id});
+}
+
 Result<Evaluation> Evaluator::evaluate(const PatientKey& patient, Millis now) {
   auto computed = compute(patient, now);
   if (computed.has_error()) return computed.error();
@@ -88,6 +92,7 @@ Result<Evaluation> Evaluator::evaluate(const PatientKey& patient, Millis now) {
     if (auto added = add_case(patient, computed->plans, i, now, evaluation); added.has_error()) return added.error();
   if (auto added = add_vanished(patient, *computed, now, evaluation); added.has_error()) return added.error();
   before_.erase(patient);
+  arrived_.erase(patient);
   return evaluation;
 }
 
@@ -109,7 +114,7 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::vector<Ca
   if (before != before_[patient].end()) {
     const auto* zone = words::zone_named(rules_.configuration.site.time_zone);
     const words::Voice voice{rules_.words, words::context_at(plan.started.value_or(instant_of(now)), zone)};
-    work.news = report::moved_lines(*before, plan, voice);
+    work.news = report::moved_lines(*before, plan, voice, arrived_[patient]);
   }
   evaluation.cases.push_back(std::move(work));
   return {};

@@ -36,6 +36,8 @@ class Evaluator {
 
   /// The patient's plans as they stood before facts are put in place, so that what moves can be told. Call before put_current.
   store::Result<void> remember(const PatientKey&);
+  /// A fact that the next evaluation of this patient is about, for its news.
+  void note_arrival(const PatientKey&, const store::CurrentFact&);
   /// Computes everything anew at `now`.
   store::Result<Evaluation> evaluate(const PatientKey&, Millis now);
   /// The plan of one case with its basis, in plain words.
@@ -54,7 +56,8 @@ class Evaluator {
   store::Store& store_;
   const Rules& rules_;
   Log& log_;
-  std::map<PatientKey, std::vector<clinical::CasePlan>> before_;  ///< between remember() and evaluate()
+  std::map<PatientKey, std::vector<clinical::CasePlan>> before_;  ///< between remember() and evaluate(), as the next
+  std::map<PatientKey, std::vector<clinical::Source>> arrived_;
 };
 
 /// "source|Procedure/p1": the key of a case in the store.

@@ -52,15 +52,18 @@ std::string RecordSide::patient_fault(const json::Value& patient, const store::C
   return {};
 }
 
-void RecordSide::check_patient(const store::Write& write, std::function<void(std::string)> then) {
+void RecordSide::check_patient(const store::Write& write, std::function<void(Leave)> then) {
+  using enum Leave::Kind;
   const auto row = store_.case_of(write.case_key);
-  if (row.has_error() || !*row) return then("the case is gone");
+  if (row.has_error() || !*row) return then({hold, "the case is gone"});
   get((*row)->patient, [this, row = **row, then = std::move(then)](const std::optional<Response>& response) {
-    if (!response) return then("the record could not be asked who the patient is");
-    if (response->status != 200) return then(fmt::format("the record answered {} for {}", response->status, row.patient));
+    if (!response) return then({later, "the record could not be asked who the patient is"});
+    const bool gone = response->status == 404 || response->status == 410;
+    if (response->status != 200) return then({gone ? hold : later, fmt::format("the record answered {} for {}", response->status, row.patient)});
     const auto body = json::parse(response->body);
-    if (body.has_error()) return then("the record's Patient cannot be read");
-    then(patient_fault(*body, row));
+    if (body.has_error()) return then({later, "the record's Patient cannot be read"});
+    const std::string fault = patient_fault(*body, row);
+    then({fault.empty() ? go : hold, fault});
   });
 }
 
@@ -85,6 +88,15 @@ Result<void> RecordSide::take_shell(store::Store& store, const store::Write& wri
   return store.put_case(**row);
 }
 
+/// Somebody may have touched it, and told us so, before the record's answer to us arrived.
+Result<void> RecordSide::put_confirmed(store::Store& store, store::Item item, const std::string& version) {
+  const auto held = store.current("", item.type, item.server_id);
+  if (held.has_error()) return held.error();
+  if (item.type == "Task" && *held && !(*held)->deleted && !version.empty() && (*held)->version_id != version)
+    if (const auto body = json::parse((*held)->body); body.has_value()) return touched(store, std::move(item), *body);
+  return store.put_item(item);
+}
+
 Result<void> RecordSide::take_answer(store::Store& store, const store::Write& write, const Response& response) {
   if (write.kind == store::WriteKind::single) return take_shell(store, write, response);
   const auto sent = json::parse(write.body);
@@ -101,7 +113,7 @@ Result<void> RecordSide::take_answer(store::Store& store, const store::Write& wr
       if (one.identity != item.identity) continue;
       item.server_id = one.id;
       item.etag = one.etag;
-      if (auto put = store.put_item(item); put.has_error()) return put;
+      if (auto put = put_confirmed(store, std::move(item), one.version); put.has_error()) return put;
     }
   for (const fhir_write::Placed& one : *placed)
     if (*row && one.type == "CarePlan" && one.id == (*row)->care_plan_id) {

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "app/deliver.h"
 #include "app/log.h"
 #include "app/rules.h"
 #include "app/seams.h"
@@ -21,9 +22,8 @@ class RecordSide {
  public:
   RecordSide(store::Store&, Executor&, transport::Network&, const Rules&, Log&);
 
-  /// Re-reads the Patient without cache. Calls back with "" (go on) or why nothing may be written: not found, other identifiers, inactive, merged away,
-  /// deceased, test data against the configured purpose.
-  void check_patient(const store::Write&, std::function<void(std::string held_because)> then);
+  /// Re-reads the Patient without cache. Held: not found, other identifiers, inactive, merged away, deceased, test data against the configured purpose.
+  void check_patient(const store::Write&, std::function<void(Leave)> then);
   /// Server ids and versions of what the record confirmed; the items that waited for this answer now stand.
   store::Result<void> take_answer(store::Store&, const store::Write&, const transport::Response&);
   /// Whether a write without an answer is in the record. none: it could not be asked.
@@ -38,6 +38,7 @@ class RecordSide {
   void look_up_next(std::shared_ptr<struct LookUpState>);
   std::string patient_fault(const json::Value& patient, const store::Case&) const;
   store::Result<void> take_shell(store::Store&, const store::Write&, const transport::Response&);
+  store::Result<void> put_confirmed(store::Store&, store::Item, const std::string& version);
   store::Result<void> touched(store::Store&, store::Item, const json::Value& resource);
 
   store::Store& store_;
