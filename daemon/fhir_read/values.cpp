@@ -31,7 +31,8 @@ std::string written(const json::Value& quantity) {
   text += quantity["value"].is_number() ? quantity["value"].digits() : quantity["value"].text();
   const auto shown_unit = quantity["unit"].text();
   const auto unit = shown_unit.empty() ? quantity["code"].text() : shown_unit;
-  if (!unit.empty()) text += " " + std::string(unit);
+  const bool annotation = unit.starts_with('{') && unit.ends_with('}');  // "{INR}": a remark, no unit
+  if (!unit.empty() && !annotation) text += " " + std::string(unit);
   return text;
 }
 
