@@ -65,8 +65,12 @@ std::optional<ActCurve> curve_of(const Evidence& evidence, const std::vector<con
                   {number(p.act_half_life.micro), number(p.act_half_life_slow.micro)}, later, number(p.act_error.micro));
 }
 
-/// First draw after the last heparin, then one at the 50 % crossing, 30 to 60 min after the last. A draw whose instant has passed keeps it.
-Instant next_draw(const Protocol& p, const Moment& dose, const std::vector<const Measurement*>& draws, const std::optional<Instant>& p50) {
+/// First draw after the last heparin, then one at the 50 % crossing, 30 to 60 min after the last; after protamine as soon as a draw counts.
+/// A draw whose instant has passed keeps it.
+Instant next_draw(const Evidence& evidence, const Moment& dose, const std::vector<const Measurement*>& draws, const std::optional<Instant>& p50) {
+  const Protocol& p = evidence.protocol;
+  const auto clear = protamine_clear(evidence);
+  if (clear && *clear > dose.latest && (draws.empty() || draws.back()->at->earliest < *clear)) return *clear;
   if (draws.empty()) return dose.latest + p.first_draw.span();
   const Instant last = draws.back()->at->earliest;
   const Instant soonest = last + p.redraw_soonest.span(), latest = last + p.redraw_latest.span();
@@ -77,9 +81,9 @@ Instant next_draw(const Protocol& p, const Moment& dose, const std::vector<const
 
 std::optional<Projection> project_act(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
   const Evidence evidence(facts, protocol, clock);
-  const auto heparin = doses_of(evidence, only(Agent::heparin));
+  const auto heparin = heparin_doses(evidence);
   if (heparin.empty() || heparin_clock_applies(evidence)) return std::nullopt;
-  const auto doses = doses_of(evidence, moves_clotting_tests);
+  const auto doses = clotting_doses(evidence);
   const auto dose = last_dose(doses);
   if (!dose || !dose->exact()) return std::nullopt;
   const auto draws = draws_after(evidence, *dose);
@@ -94,7 +98,7 @@ std::optional<Projection> project_act(const CaseFacts& facts, const Protocol& pr
   }
   const bool wanted = clotting_test(evidence, Analyte::act, *dose).state != TestState::under &&
                       clotting_test(evidence, Analyte::aptt, *dose).state != TestState::under;
-  if (wanted) projection.next_draw = next_draw(protocol, *dose, draws, projection.p50);
+  if (wanted) projection.next_draw = next_draw(evidence, *dose, draws, projection.p50);
   return projection;
 }
 

@@ -31,12 +31,15 @@ bool rising(const Evidence& evidence, const Measurement& last) {
   return false;
 }
 
+bool of_this_stay(const Evidence& evidence, Instant drawn) {
+  const auto& encounter = evidence.facts.encounter;
+  return encounter && encounter->start && drawn >= encounter->start->latest;
+}
+
 const Measurement* usable_weight(const Evidence& evidence) {
   const auto last = newest(evidence, Analyte::weight, Worse::lower);
   if (!last || !last->has_value() || !last->value().exact() || last->value().micro <= 0) return nullptr;
-  const auto& encounter = evidence.facts.encounter;
-  const bool this_stay = encounter && encounter->start && last->drawn >= encounter->start->latest;
-  return this_stay || evidence.fresh(last->drawn, evidence.protocol.fresh_weight) ? last->shown : nullptr;
+  return of_this_stay(evidence, last->drawn) || evidence.fresh(last->drawn, evidence.protocol.fresh_weight) ? last->shown : nullptr;
 }
 
 const Measurement* adult_height(const Evidence& evidence, const Moment& birth) {
@@ -80,6 +83,13 @@ double cockcroft_gault(int age, double weight_kg, double creatinine_mg_dl, Sex s
 double adjusted_weight(double weight_kg, double height_cm, Sex sex) {
   const double ideal = (sex == Sex::female ? 45.5 : 50.0) + 2.3 * (height_cm / 2.54 - 60);
   return ideal + 0.4 * (weight_kg - ideal);
+}
+
+std::optional<Instant> clearance_until(const Evidence& evidence) {
+  if (!clearance_of(evidence).clearance) return std::nullopt;
+  const Instant creatinine = newest(evidence, Analyte::creatinine, Worse::higher)->drawn + evidence.protocol.fresh_creatinine.span();
+  const Instant weighed = newest(evidence, Analyte::weight, Worse::lower)->drawn;
+  return of_this_stay(evidence, weighed) ? creatinine : std::min(creatinine, weighed + evidence.protocol.fresh_weight.span());
 }
 
 std::optional<double> weight_of(const Evidence& evidence) {

@@ -23,6 +23,9 @@ ClearanceResult clearance_of(const Evidence&);
 /// kg; none: not recorded, not exact, or neither of this stay nor fresh.
 std::optional<double> weight_of(const Evidence&);
 
+/// Last instant (inclusive) at which the clearance known now stays so; none: not known, or it rests on nothing that expires.
+std::optional<Instant> clearance_until(const Evidence&);
+
 /// Sources of the values the clearance was reckoned from.
 std::vector<Source> clearance_sources(const ClearanceResult&);
 

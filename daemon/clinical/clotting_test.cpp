@@ -34,6 +34,10 @@ std::vector<const Measurement*> draws_since(const Evidence& evidence, Analyte an
 bool is_direct_thrombin_inhibitor(Agent a) { return a == Agent::bivalirudin || a == Agent::argatroban; }
 bool moves_clotting_tests(Agent a) { return a == Agent::heparin || is_direct_thrombin_inhibitor(a); }
 
+std::vector<DoseEnd> heparin_doses(const Evidence& evidence) { return doses_of(evidence, only(Agent::heparin), Home::with); }
+std::vector<DoseEnd> clotting_doses(const Evidence& evidence) { return doses_of(evidence, moves_clotting_tests, Home::with); }
+std::optional<Instant> protamine_clear(const Evidence& evidence) { return protamine_of(evidence).clear; }
+
 const Setting& limit_of(const Protocol& protocol, Analyte analyte) {
   return analyte == Analyte::aptt ? protocol.aptt_limit : protocol.act_limit;
 }
@@ -83,7 +87,7 @@ const Statement* test_unavailable(const Evidence& evidence) {
 }
 
 bool heparin_clock_applies(const Evidence& evidence) {
-  return !doses_of(evidence, only(Agent::heparin)).empty() && test_unavailable(evidence) != nullptr;
+  return !heparin_doses(evidence).empty() && test_unavailable(evidence) != nullptr;
 }
 
 const Measurement* any_over_since(const Evidence& evidence, Analyte analyte, const std::optional<Moment>& dose) {

@@ -31,6 +31,13 @@ ClottingTest clotting_test(const Evidence&, Analyte act_or_aptt, const Moment& d
 bool moves_clotting_tests(Agent);
 bool is_direct_thrombin_inhibitor(Agent);
 
+/// Doses of heparin / of all that ACT and aPTT measure, home drugs included.
+std::vector<DoseEnd> heparin_doses(const Evidence&);
+std::vector<DoseEnd> clotting_doses(const Evidence&);
+
+/// From when a draw counts after protamine; none: not given, or its end not known.
+std::optional<Instant> protamine_clear(const Evidence&);
+
 /// A direct thrombin inhibitor was given whose row asks for a value beside the clock.
 bool thrombin_inhibitor_demands_test(const Evidence&);
 

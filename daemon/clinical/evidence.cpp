@@ -14,7 +14,8 @@ std::vector<const Measurement*> Evidence::measurements(Analyte analyte) const {
   std::vector<const Measurement*> found;
   for (const auto& m : facts.measurements)
     if (m.analyte == analyte && counts(m.at)) found.push_back(&m);
-  std::stable_sort(found.begin(), found.end(), [](const auto* a, const auto* b) { return *a->at < *b->at; });
+  const auto earlier = [](const auto* a, const auto* b) { return *a->at < *b->at; };
+  if (!std::is_sorted(found.begin(), found.end(), earlier)) std::stable_sort(found.begin(), found.end(), earlier);
   return found;
 }
 

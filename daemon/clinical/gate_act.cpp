@@ -94,10 +94,10 @@ std::optional<Draft> closed_beside_clock(const SiteEvidence& evidence, const std
 }  // namespace
 
 std::optional<Draft> act_gate(const SiteEvidence& evidence) {
-  const bool heparin = !doses_of(evidence, only(Agent::heparin)).empty();
+  const bool heparin = !heparin_doses(evidence).empty();
   const bool inhibitor = thrombin_inhibitor_demands_test(evidence);
   if (!heparin && !inhibitor) return without_drug(evidence);
-  const auto doses = doses_of(evidence, moves_clotting_tests);
+  const auto doses = clotting_doses(evidence);
   if (!inhibitor && heparin_clock_applies(evidence)) return closed_beside_clock(evidence, doses);
   if (auto trouble = dose_trouble(kName, evidence.protocol.act_limit.rule, doses)) return trouble;
   return judged(evidence, doses);

@@ -18,7 +18,7 @@ Draft made(GateState state, const char* code, const Evidence& evidence, const Me
 }  // namespace
 
 std::optional<Draft> aptt_gate(const SiteEvidence& evidence) {
-  const auto doses = doses_of(evidence, moves_clotting_tests);
+  const auto doses = clotting_doses(evidence);
   if (doses.empty()) return std::nullopt;
   if (heparin_clock_applies(evidence) && !thrombin_inhibitor_demands_test(evidence)) {
     const auto* over = any_over_since(evidence, Analyte::aptt, last_dose(doses));

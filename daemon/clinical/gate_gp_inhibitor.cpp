@@ -1,4 +1,5 @@
 // gp-inhibitor: it may run on; what counts is the time since the last heparin, and the platelets.
+#include "clinical/clotting_test.h"
 #include "clinical/gate_rules.h"
 #include "clinical/gates.h"
 #include "clinical/newest.h"
@@ -11,7 +12,7 @@ constexpr auto kName = GateName::gp_inhibitor;
 
 Draft heparin_off(const SiteEvidence& evidence, const DoseEnd& given) {
   const Setting& hold = evidence.protocol.gp_heparin_off;
-  const auto heparin = doses_of(evidence, only(Agent::heparin));
+  const auto heparin = heparin_doses(evidence);
   if (!heparin.empty()) return clock_gate(evidence, kName, heparin, [&](const DoseEnd&) -> const Setting& { return hold; });
   const auto history = anticoagulant_history_gate(evidence);
   if (history && history->gate.state == GateState::open) return draft(kName, GateState::open, hold.rule, "gate.gp-inhibitor.no-heparin", {}, {given.source});

@@ -8,7 +8,7 @@ namespace clinical {
 std::optional<Draft> heparin_clock_gate(const SiteEvidence& evidence) {
   if (!heparin_clock_applies(evidence)) return std::nullopt;
   const Setting& hold = evidence.protocol.heparin_clock_hold;
-  const auto doses = doses_of(evidence, only(Agent::heparin));
+  const auto doses = heparin_doses(evidence);
   for (const Analyte analyte : {Analyte::act, Analyte::aptt})
     if (const auto* over = any_over_since(evidence, analyte, last_dose(doses)))
       return draft(GateName::heparin_clock, GateState::closed, limit_of(evidence.protocol, analyte).rule, "gate.heparin-clock.overridden",

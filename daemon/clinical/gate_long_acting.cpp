@@ -27,6 +27,11 @@ Draft ask_until(const SiteEvidence& evidence, GateName name, const std::vector<D
   return made;
 }
 
+/// With the row of an unknown clearance the clock would still run.
+bool rests_on_clearance(const Evidence& evidence, const std::vector<DoseEnd>& doses, const HoldOf& longest) {
+  return last_dose(doses) && !evidence.clock.reached(clock_end(doses, longest).at);
+}
+
 const Setting& oral_hold_of(const Protocol& p, const ClearanceResult& clearance, Agent agent) {
   if (agent != Agent::dabigatran) return clearance_row(clearance, {p.oral_clearance.micro}) == 0 ? p.oral_hold : p.oral_hold_impaired;
   const auto row = clearance_row(clearance, {whole(80), whole(50), whole(30)});  // the bands that the settings' names state
@@ -34,9 +39,11 @@ const Setting& oral_hold_of(const Protocol& p, const ClearanceResult& clearance,
   return *holds[row.value_or(3)];
 }
 
-std::optional<Draft> with_clearance(Draft made, const ClearanceResult& clearance) {
+/// `needed`: it would not be open without the clearance, so it ends with it.
+std::optional<Draft> with_clearance(const Evidence& evidence, Draft made, const ClearanceResult& clearance, bool needed) {
   add_sources(made.gate.inputs, clearance_sources(clearance));
   if (made.gate.state != GateState::open) ask_for(made.gate, clearance.missing);
+  else if (needed) made.gate.expires_at = clearance_until(evidence);
   return made;
 }
 
@@ -49,15 +56,15 @@ std::optional<Draft> low_molecular_weight_heparin_gate(const SiteEvidence& evide
   const Protocol& p = evidence.protocol;
   const HoldOf hold_of = [&](const DoseEnd& d) -> const Setting& { return d.route == Route::intravenous ? p.lmwh_intravenous : p.lmwh_subcutaneous; };
   const ClearanceResult clearance = clearance_of(evidence);
-  if (clearance_row(clearance, {p.lmwh_clearance.micro}) == 0) return with_clearance(clock_gate(evidence, kName, doses, hold_of), clearance);
-  if (auto trouble = dose_trouble(kName, p.lmwh_clearance.rule, doses)) return with_clearance(*trouble, clearance);
+  if (clearance_row(clearance, {p.lmwh_clearance.micro}) == 0) return with_clearance(evidence, clock_gate(evidence, kName, doses, hold_of), clearance, true);
+  if (auto trouble = dose_trouble(kName, p.lmwh_clearance.rule, doses)) return with_clearance(evidence, *trouble, clearance, false);
   const ClockEnd end = clock_end(doses, hold_of);
   const char* code = clearance.dialysis || clearance.unstable || clearance.clearance ? "gate.low-molecular-weight-heparin.kidneys"
                                                                                       : "gate.low-molecular-weight-heparin.clearance-unknown";
   Draft made = draft(kName, GateState::ask, p.lmwh_clearance.rule, code, {{"agent", term(end.dose->agent)}, {"last", end.dose->end.latest}}, sources_of(doses));
   if (!evidence.clock.reached(end.at)) made.gate.clock_ends = end.at;
   if (!end.exact) ask_for(made.gate, Fact::dose_time);
-  return with_clearance(std::move(made), clearance);
+  return with_clearance(evidence, std::move(made), clearance, false);
 }
 
 std::optional<Draft> fondaparinux_gate(const SiteEvidence& evidence) {
@@ -66,7 +73,8 @@ std::optional<Draft> fondaparinux_gate(const SiteEvidence& evidence) {
   const Protocol& p = evidence.protocol;
   const ClearanceResult clearance = clearance_of(evidence);
   const Setting& hold = clearance_row(clearance, {p.fondaparinux_clearance.micro}) == 0 ? p.fondaparinux_hold : p.fondaparinux_hold_impaired;
-  return with_clearance(ask_until(evidence, GateName::fondaparinux, doses, clearance, [&](const DoseEnd&) -> const Setting& { return hold; }), clearance);
+  Draft made = ask_until(evidence, GateName::fondaparinux, doses, clearance, [&](const DoseEnd&) -> const Setting& { return hold; });
+  return with_clearance(evidence, std::move(made), clearance, rests_on_clearance(evidence, doses, [&](const DoseEnd&) -> const Setting& { return p.fondaparinux_hold_impaired; }));
 }
 
 std::optional<Draft> direct_oral_anticoagulant_gate(const SiteEvidence& evidence) {
@@ -74,7 +82,9 @@ std::optional<Draft> direct_oral_anticoagulant_gate(const SiteEvidence& evidence
   if (doses.empty()) return std::nullopt;
   const ClearanceResult clearance = clearance_of(evidence);
   const HoldOf hold_of = [&](const DoseEnd& d) -> const Setting& { return oral_hold_of(evidence.protocol, clearance, d.agent); };
-  return with_clearance(ask_until(evidence, GateName::direct_oral_anticoagulant, doses, clearance, hold_of), clearance);
+  const HoldOf longest = [&](const DoseEnd& d) -> const Setting& { return oral_hold_of(evidence.protocol, {}, d.agent); };
+  return with_clearance(evidence, ask_until(evidence, GateName::direct_oral_anticoagulant, doses, clearance, hold_of), clearance,
+                        rests_on_clearance(evidence, doses, longest));
 }
 
 }  // namespace clinical

@@ -46,6 +46,7 @@ std::optional<Draft> bivalirudin_gate(const SiteEvidence& evidence) {
   }
   add_sources(made.gate.inputs, clearance_sources(clearance));
   if (made.gate.state != GateState::open) ask_for(made.gate, clearance.missing);
+  else made.gate.expires_at = clearance_until(evidence);
   return made;
 }
 

@@ -39,7 +39,7 @@ struct ClearanceResult {
 ClearanceResult clearance_at(const CaseFacts&, const Protocol&, const Clock&);
 
 /// A therapeutic (non-flush) dose of an anticoagulant that counts as procedural for this site: from case.procedural-look-back before the start to its
-/// sheath out, or one whose hold had not run out at sheath out. unknown when neither history gate is open.
+/// sheath out, or one whose hold had not run out at sheath out. unknown when either history gate is not open.
 Tristate procedural_anticoagulant(const CaseFacts&, const SiteFacts&, const Protocol&, const Clock&);
 
 bool is_anticoagulant(Agent);

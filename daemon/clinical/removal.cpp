@@ -78,7 +78,9 @@ Removal removal_at(const CaseFacts& facts, const SiteFacts& site, const Protocol
       removal.earliest = end;
       removal.why = {"removal.clock", {{"at", *end}}};
     } else {
-      removal.why = {"removal.not-before-fresh", {{"at", *end}, {"draw", *end - protocol.draw_before.span()}}};
+      Instant draw = *end - protocol.draw_before.span();
+      if (projection && projection->next_draw) draw = std::min(draw, *projection->next_draw);
+      removal.why = {"removal.not-before-fresh", {{"at", *end}, {"draw", draw}}};
     }
     return removal;
   }

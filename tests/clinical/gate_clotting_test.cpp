@@ -94,6 +94,16 @@ class HeparinClock : public testing::TestWithParam<GateRow> {};
 TEST_P(HeparinClock, Row) { expect_row(ready(), GetParam()); }
 INSTANTIATE_TEST_SUITE_P(Gate, HeparinClock, testing::ValuesIn(kHeparinClockRows));
 
+TEST(GateAct, HeparinAtHomeCountsToo) {
+  Bedside bed = ready();
+  bed.facts.administrations.clear();
+  bed.facts.home_lists.clear();
+  bed.home(Agent::heparin, {});
+  EXPECT_EQ(bed.state_of(GateName::act, hm(15, 5)), needs);
+  bed.facts.home_drugs.front().last_dose = exactly(hm(7));
+  EXPECT_EQ(bed.state_of(GateName::act, hm(15, 5)), open);
+}
+
 TEST(GateAct, AsksForTheAnalyserWithoutHoldingTheGate) {
   Bedside bed = ready();
   for (auto& m : bed.facts.measurements) m.analyser.clear();

@@ -155,6 +155,18 @@ TEST(GateOral, SaysWhichClockEndsTheQuestion) {
   EXPECT_EQ(gate->why.code, "gate.drug.ask-until");
 }
 
+TEST(GateLow, EndsWithTheCreatinineItRestsOn) {
+  Bedside bed = ready();
+  drug(Agent::enoxaparin, hm(7), 90)(bed);
+  EXPECT_EQ(bed.gate(kLow, hm(15))->expires_at, hm(80));
+  EXPECT_EQ(bed.state_of(kLow, hm(80)), open);
+  EXPECT_EQ(bed.state_of(kLow, hm(80, 0, 1)), ask);
+  Bedside oral = ready();
+  home(Agent::rivaroxaban, hm(-40), 90)(oral);
+  EXPECT_EQ(oral.gate(kOral, hm(15))->expires_at, hm(80)) << "within the long hold";
+  EXPECT_FALSE(oral.gate(kOral, hm(32))->expires_at) << "open in every row";
+}
+
 TEST(GateLow, AsksForWhatTheKidneysLack) {
   Bedside bed = ready();
   drug(Agent::enoxaparin, hm(8), 90, no_creatinine)(bed);

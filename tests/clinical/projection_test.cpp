@@ -132,6 +132,9 @@ TEST(ProjectAct, NextDraw) {
   EXPECT_EQ(project(bed_with({{155, hm(13)}}), hm(13, 5))->next_draw, hm(13, 30)) << "crossing after 29 min, at least 30 min";
   EXPECT_EQ(project(bed_with({{140, hm(14)}}), hm(14, 20))->next_draw, std::nullopt) << "a fresh value under the limit";
   EXPECT_EQ(project(bed_with({{140, hm(14)}}), hm(14, 31))->next_draw, hm(14, 30)) << "no longer fresh";
+  Bedside reversed = bed_with({{290, hm(13)}});
+  reversed.bolus(Agent::protamine, hm(13, 5));
+  EXPECT_EQ(project(reversed, hm(13, 6))->next_draw, hm(13, 15)) << "as soon as a draw counts after protamine";
   Bedside running = bed_with({});
   running.infusion(Agent::heparin, hm(12), {});
   EXPECT_FALSE(project(running, hm(14)));
