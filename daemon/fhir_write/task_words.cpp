@@ -1,0 +1,90 @@
+#include "fhir_write/task_words.h"
+
+#include "clinical/names.h"
+#include "clinical/phrases.h"
+#include "fhir_write/elements.h"
+#include "fhir_write/task_inputs.h"
+
+namespace fhir_write {
+namespace {
+
+using clinical::ItemKind;
+using clinical::Step;
+
+void append(std::string& text, const std::string& sentence) {
+  if (!sentence.empty()) text += (text.empty() ? "" : " ") + sentence;
+}
+
+std::string where(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
+  return words::where(voice(context), plan, item.sites.empty() ? words::site_keys(plan) : item.sites);
+}
+
+// Which words a call has: a question about a gate or a step, a Task in hand that no longer holds, an alert of some level.
+std::string call_kind(const clinical::Item& item) {
+  if (item.milestone) return "step";
+  if (item.key.cause.starts_with("gate ")) return item.value_seen.empty() ? "ask-plain" : "ask";
+  return item.key.cause.starts_with("claimed ") ? "claimed" : "alert-" + item.value_seen;
+}
+
+std::string subject_of(const clinical::Item& item) {
+  if (item.key.cause.starts_with("gate ")) return "@gate." + item.subject;
+  return item.key.cause.starts_with("claimed ") ? "@step." + item.subject : item.subject;
+}
+
+std::string code_of(const char* prefix, const clinical::Item& item) {
+  std::string code = prefix + std::string(name_of(*item.key.step));
+  if (item.key.kind == ItemKind::cancellation) return std::string(prefix) + "cancellation";
+  if (item.key.step == Step::call_clinician) code += "-" + call_kind(item);
+  return code;
+}
+
+words::Arguments arguments_of(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
+  words::Arguments all{{"where", where(context, plan, item)}, {"sheath", words::sheaths(voice(context), plan, item.sites)}, {"step", "@step." + std::string(name_of(*item.key.step))}};
+  all.emplace_back("length", item.milestone && item.milestone->planned ? clinical::Argument(std::chrono::duration_cast<clinical::seconds>(*item.milestone->planned))
+                                                                       : clinical::Argument(clinical::seconds{0}));
+  all.emplace_back("limit", context.protocol.act_limit.whole_number());
+  all.emplace_back("swelling", context.protocol.swelling_limit.whole_number());
+  all.emplace_back("low", context.protocol.systolic_low.whole_number());
+  all.emplace_back("high", context.protocol.systolic_close.whole_number());
+  all.emplace_back("subject", subject_of(item));
+  all.emplace_back("value", item.value_seen);
+  return all;
+}
+
+std::string window(const WriterContext& context, const clinical::Item& item) {
+  if (item.key.kind == ItemKind::cancellation || !item.milestone || !item.start) return {};
+  if (item.end && *item.end > *item.start) return say(context, "record.window", {{"from", *item.start}, {"to", *item.end}});
+  return say(context, *item.start <= context.now ? "record.window-open" : "record.not-before", {{"from", *item.start}});
+}
+
+std::string limits(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
+  if (item.key.step != Step::remove_sheath && item.key.step != Step::confirm_readiness) return {};
+  const auto* site = site_of(plan, item.key.site);
+  const auto expiry = site ? first_expiry(*site) : std::nullopt;
+  return expiry ? say(context, "record.do-not-start-after", {{"at", *expiry}}) : std::string();
+}
+
+}  // namespace
+
+std::string task_title(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
+  return say(context, code_of("record.title.", item), arguments_of(context, plan, item));
+}
+
+std::string task_reason(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
+  if (item.key.kind == ItemKind::task && item.key.step == Step::provide_missing) return words::joined(words::open_points(voice(context), plan), " ");
+  if (item.milestone) return words::step_reason(voice(context), *item.milestone);
+  return item.why ? say(context, *item.why) : std::string();
+}
+
+std::string task_description(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
+  std::string text = say(context, code_of("record.do.", item), arguments_of(context, plan, item));
+  append(text, window(context, item));
+  append(text, limits(context, plan, item));
+  append(text, task_reason(context, plan, item));
+  if (item.last && item.start) append(text, say(context, "record.last-task", {{"at", *item.start}}));
+  if (plan.valid_until) append(text, say(context, "record.task-valid-until", {{"at", *plan.valid_until}}));
+  append(text, standing_words(context));
+  return text;
+}
+
+}  // namespace fhir_write

@@ -1,0 +1,71 @@
+#include "fhir_write/verify.h"
+
+#include <charconv>
+
+#include "fhir/codes.h"
+#include "fhir/reference.h"
+#include "fhir/uuid.h"
+
+namespace fhir_write {
+namespace {
+
+using json::Value;
+
+std::string identity_of(const Value& request_entry) {
+  if (const auto own = own_identity(request_entry["resource"])) return *own;
+  const auto uuid = fhir::parse_uuid(request_entry["fullUrl"].text());
+  if (uuid) return fhir::to_string(*uuid);
+  return std::string(request_entry["resource"]["id"].text());
+}
+
+int status_of(const Value& response) {
+  const auto text = response["status"].text();
+  int status = 0;
+  std::from_chars(text.data(), text.data() + text.size(), status);
+  return status;
+}
+
+// "Task/7/_history/2", relative or absolute; where a server gives no location for an update, the address that was asked for.
+std::string location_of(const Value& request_entry, const Value& response_entry) {
+  const auto location = response_entry["response"]["location"].text();
+  if (!location.empty()) return std::string(location);
+  const auto& resource = response_entry["resource"];
+  if (!resource["id"].text().empty()) return std::string(resource["resourceType"].text()) + "/" + std::string(resource["id"].text());
+  return request_entry["request"]["method"].text() == "PUT" ? std::string(request_entry["request"]["url"].text()) : std::string();
+}
+
+}  // namespace
+
+boost::system::result<std::vector<Placed>, std::string> placed(const Value& request, const Value& response) {
+  if (response["resourceType"].text() != "Bundle" || response["type"].text() != "transaction-response") return std::string("the answer is no transaction-response");
+  const auto asked = request["entry"].items(), given = response["entry"].items();
+  if (asked.size() != given.size())
+    return "the answer has " + std::to_string(given.size()) + " entries for " + std::to_string(asked.size()) + " requests";
+  std::vector<Placed> all;
+  for (std::size_t i = 0; i < asked.size(); ++i) {
+    const auto where = "entry " + std::to_string(i) + " of the answer ";
+    const int status = status_of(given[i]["response"]);
+    if (status < 200 || status > 299) return where + "is no success";
+    const std::string address = location_of(asked[i], given[i]);
+    const auto reference = fhir::parse_reference(address);
+    if (reference.id.empty()) return where + "has no id";
+    std::string etag(given[i]["response"]["etag"].text());
+    if (etag.empty() && !reference.version.empty()) etag = "W/\"" + reference.version + "\"";
+    all.push_back({identity_of(asked[i]), reference.type, reference.id, reference.version, std::move(etag), status});
+  }
+  return all;
+}
+
+std::optional<std::string> own_identity(const Value& resource) {
+  for (const auto& identifier : resource["identifier"].items())
+    if (identifier["system"].text() == fhir::item_identifier_system) return std::string(identifier["value"].text());
+  return std::nullopt;
+}
+
+std::string written_by(const Value& resource) {
+  for (const auto& tag : resource["meta"]["tag"].items())
+    if (tag["system"].text() == AFTERSHEATH_BASE "/CodeSystem/writer") return std::string(tag["code"].text());
+  return {};
+}
+
+}  // namespace fhir_write

@@ -1,0 +1,32 @@
+// What a server made of a transaction, and which resources are ours.
+#pragma once
+
+#include <boost/system/result.hpp>
+
+#include <optional>
+#include <string>
+#include <vector>
+
+#include "json/tree.h"
+
+namespace fhir_write {
+
+/// One entry of a transaction as the server has it now.
+struct Placed {
+  std::string identity;  ///< UUID of the item, from the request: its identifier, else its fullUrl
+  std::string type, id;
+  std::string version;   ///< may be empty
+  std::string etag;      ///< as the server wrote it; W/"version" where it gave only a version
+  int status = 0;        ///< 200, 201
+};
+
+/// Entry by entry, in the request's order. Fault (a sentence): the answer is no transaction-response, has another number of entries, an entry
+/// without id, or one that is no success: then nothing may be taken as known.
+boost::system::result<std::vector<Placed>, std::string> placed(const json::Value& request_bundle, const json::Value& response_bundle);
+
+/// UUID under which we wrote this resource; none where it is not ours.
+std::optional<std::string> own_identity(const json::Value& resource);
+/// Installation in meta.tag; empty where there is none.
+std::string written_by(const json::Value& resource);
+
+}  // namespace fhir_write
