@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include "app/ledger_text.h"
 #include "app/metrics.h"
 #include "fhir/date_time.h"
 #include "json/tree.h"
@@ -54,10 +55,11 @@ class Admin {
     if (get && path == "/status") return reply(json_response(200, report::status_json(engine_.status())));
     if (get && path == "/metrics") return reply({200, {{"Content-Type", "text/plain; version=0.0.4; charset=utf-8"}}, metrics_text(engine_.status())});
     if (get && path == "/explain") return reply(explain(query_value(request.target, "procedure")));
+    if (get && path == "/ledger") return reply(ledger(!query_value(request.target, "list").empty()));
     if (get && path == "/news") return reply(news_response(engine_, query_value(request.target, "after")));
     if (request.method == "POST" && path == "/backup") return reply(backup(query_value(request.target, "to")));
     if (request.method == "POST" && clock_.rehearsal()) return rehearse(path, request, reply);
-    reply(text_response(404, "served here: /livez /readyz /status /metrics /explain?procedure=Procedure/ID /news?after=N; in rehearsals POST /clock?to=INSTANT, /settle\n"));
+    reply(text_response(404, "served here: /livez /readyz /status /metrics /explain?procedure=Procedure/ID /ledger /news?after=N; in rehearsals POST /clock?to=INSTANT, /settle\n"));
   }
 
  private:
@@ -81,6 +83,11 @@ class Admin {
       return text.has_value() ? text_response(200, *text) : text_response(500, text.error().text + "\n");
     }
     return text_response(404, "no case is known for " + procedure + "\n");
+  }
+
+  Response ledger(bool list) {
+    const auto text = ledger_text(store_, list);
+    return text.has_value() ? text_response(200, *text) : text_response(500, text.error().text + "\n");
   }
 
   Response backup(const std::string& to) {

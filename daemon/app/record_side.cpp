@@ -113,6 +113,7 @@ Result<void> RecordSide::take_answer(store::Store& store, const store::Write& wr
       if (one.identity != item.identity) continue;
       item.server_id = one.id;
       item.etag = one.etag;
+      if (auto body = json::parse(item.body); body.has_value()) item.body = json::write(fhir_write::resolved(std::move(*body), *placed));
       if (auto put = put_confirmed(store, std::move(item), one.version); put.has_error()) return put;
     }
   for (const fhir_write::Placed& one : *placed)

@@ -9,8 +9,8 @@
 #include "app/load_rules.h"
 #include "app/open_store.h"
 #include "app/plan_clock.h"
-#include "json/tree.h"
 #include "app/evaluate.h"
+#include "app/ledger_text.h"
 #include "store/sqlite_store.h"
 
 namespace app {
@@ -21,45 +21,17 @@ int fail(const store::Error& error) {
   return 1;
 }
 
-void print_event(const store::Event& e, const char* state) {
-  fmt::print("  event {:>6}  {:<8} {} {}/{}{}  {}\n", e.id, state, e.method, e.resource_type, e.resource_id, e.source.empty() ? "" : " from " + e.source, e.reason);
-}
-void print_write(const store::Write& w, const char* state) {
-  fmt::print("  write {:>6}  {:<8} {} number {}, {} attempts  {}\n", w.id, state, w.case_key, w.sequence, w.attempts, w.last_error);
-}
-
-int list_items(store::Store& store) {
-  for (const auto& [state, name] : {std::pair{store::EventState::pending, "pending"}, std::pair{store::EventState::dead, "dead"}}) {
-    const auto events = store.list_events(state, 1000);
-    if (events.has_error()) return fail(events.error());
-    for (const store::Event& event : *events) print_event(event, name);
-  }
-  for (const auto& [state, name] : {std::pair{store::WriteState::queued, "queued"}, std::pair{store::WriteState::sent, "sent"}, std::pair{store::WriteState::verify, "verify"},
-                                    std::pair{store::WriteState::held, "held"}, std::pair{store::WriteState::dead, "dead"}}) {
-    const auto writes = store.list_writes(state, 1000);
-    if (writes.has_error()) return fail(writes.error());
-    for (const store::Write& write : *writes) print_write(write, name);
-  }
-  return 0;
-}
-
-int show_ledgers(store::Store& store, bool list) {
-  const auto e = store.event_ledger();
-  const auto w = store.write_ledger();
-  if (e.has_error()) return fail(e.error());
-  if (w.has_error()) return fail(w.error());
-  fmt::print("events  received {} = applied {} + irrelevant {} + pending {} + dead {}\n", e->received, e->applied, e->irrelevant, e->pending, e->dead);
-  fmt::print("writes  queued {} = delivered {} + superseded {} + pending {} + dead {}\n", w->queued, w->delivered, w->superseded, w->pending, w->dead);
-  if (const auto sound = store.verify_ledgers(); sound.has_error()) return fail(sound.error());
-  fmt::print("both close\n");
-  return list ? list_items(store) : 0;
-}
-
 store::Result<void> change_item(store::Store& store, const LedgerOptions& o, Millis now) {
   if (o.retry_event) return store.retry_event(*o.retry_event, o.reason, now);
   if (o.discard_event) return store.discard_event(*o.discard_event, o.reason, now);
   if (o.retry_write) return store.retry_write(*o.retry_write, o.reason, now);
   return store.discard_write(*o.discard_write, o.reason, now);
+}
+
+int show(const store::Result<std::string>& text) {
+  if (text.has_error()) return fail(text.error());
+  fmt::print("{}", *text);
+  return 0;
 }
 
 bool changes(const LedgerOptions& o) { return o.retry_event || o.discard_event || o.retry_write || o.discard_write; }
@@ -75,10 +47,15 @@ int ledger(const LedgerOptions& options) {
     fmt::print(stderr, "--reason is needed: it is kept with the item\n");
     return 2;
   }
+  if (!changes(options))
+    if (const auto answer = ask_daemon(rules, "GET", options.list ? "/ledger?list=yes" : "/ledger")) {
+      fmt::print("{}", answer->body);
+      return answer->status == 200 ? 0 : 1;
+    }
   const auto random = system_random();
   auto opened = changes(options) ? open_store(rules, *random) : open_store_to_read(rules);
   if (opened.has_error()) {
-    if (opened.error().kind == store::ErrorKind::busy) fmt::print(stderr, "the daemon runs: stop it to change items; its ledgers are in /status\n");
+    if (opened.error().kind == store::ErrorKind::busy) fmt::print(stderr, "the daemon runs: stop it to retry or discard items\n");
     return fail(opened.error());
   }
   store::Store& store = **opened;
@@ -87,7 +64,7 @@ int ledger(const LedgerOptions& options) {
     if (const auto done = change_item(store, options, now); done.has_error()) return fail(done.error());
     fmt::print("done\n");
   }
-  return show_ledgers(store, options.list);
+  return show(ledger_text(store, options.list));
 }
 
 int explain(const ExplainOptions& options) {

@@ -47,6 +47,6 @@ INSTANTIATE_TEST_SUITE_P(
                     Row{"metadata", "GET", "/fhir/metadata", IntakeKind::metadata, "", "", ""},
                     Row{"elsewhere", "GET", "/", IntakeKind::not_found, "", "", ""},
                     Row{"deeper", "PUT", "/fhir/Observation/o1/_history/1", IntakeKind::not_found, "", "", ""}),
-    [](const auto& info) { return info.param.name; });
+    [](const auto& row) { return row.param.name; });
 
 }  // namespace
