@@ -1,5 +1,6 @@
 #include "fhir_write/verify.h"
 
+#include <algorithm>
 #include <charconv>
 
 #include "fhir/codes.h"
@@ -54,6 +55,20 @@ boost::system::result<std::vector<Placed>, std::string> placed(const Value& requ
     all.push_back({identity_of(asked[i]), reference.type, reference.id, reference.version, std::move(etag), status});
   }
   return all;
+}
+
+Value resolved(Value resource, const std::vector<Placed>& all) {
+  for (auto& item : resource.items()) item = resolved(std::move(item), all);
+  for (auto& [name, value] : resource.members()) {
+    if (!value.is_string()) {
+      value = resolved(std::move(value), all);
+      continue;
+    }
+    if ((name != "reference" && name != "url") || !value.text().starts_with("urn:uuid:")) continue;
+    const auto uuid = value.text().substr(std::string_view("urn:uuid:").size());
+    if (const auto one = std::ranges::find(all, uuid, &Placed::identity); one != all.end()) value = one->type + "/" + one->id;
+  }
+  return resource;
 }
 
 std::optional<std::string> own_identity(const Value& resource) {

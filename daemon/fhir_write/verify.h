@@ -24,6 +24,10 @@ struct Placed {
 /// without id, or one that is no success: then nothing may be taken as known.
 boost::system::result<std::vector<Placed>, std::string> placed(const json::Value& request_bundle, const json::Value& response_bundle);
 
+/// A resource as we sent it, with each reference and url that named an entry of the same transaction pointing to where the server put it.
+/// What stands on the server must be kept so: the urn:uuid: means nothing in a later transaction.
+json::Value resolved(json::Value resource, const std::vector<Placed>&);
+
 /// UUID under which we wrote this resource; none where it is not ours.
 std::optional<std::string> own_identity(const json::Value& resource);
 /// Installation in meta.tag; empty where there is none.

@@ -43,7 +43,7 @@ class History {
     const auto placed = fhir_write::placed(written.bundle, answer);
     for (std::size_t i = 0; i < written.entries.size(); ++i)
       if (const auto& entry = written.entries[i]; entry.key)
-        server[*entry.key] = {form_ == fhir_write::Form::file ? "" : placed->at(i).id, placed->at(i).etag, entry.resource};
+        server[*entry.key] = {form_ == fhir_write::Form::file ? "" : placed->at(i).id, placed->at(i).etag, form_ == fhir_write::Form::file ? entry.resource : fhir_write::resolved(entry.resource, *placed)};
     return written;
   }
 

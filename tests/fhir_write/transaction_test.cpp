@@ -158,6 +158,10 @@ TEST(RecordForm, FenceFirstThenPostsAndGuardedPuts) {
     const auto address = std::string(entry["resource"]["resourceType"].text()) + "/" + std::string(entry["resource"]["id"].text());
     EXPECT_EQ(entry["request"]["url"].text() == address, put);
   }
+  const auto& superseded = *resources_of(second, "DocumentReference").at(0);
+  EXPECT_EQ(superseded["status"].text(), "superseded");
+  EXPECT_TRUE(superseded["content"].at(0)["attachment"]["url"].text().starts_with("Binary/srv-"));
+  EXPECT_TRUE(superseded["masterIdentifier"]["value"].text().starts_with("urn:uuid:"));
   EXPECT_TRUE((*task_of(second, "stand-and-walk"))["focus"]["reference"].text().starts_with("CarePlan/srv-"));
 }
 
