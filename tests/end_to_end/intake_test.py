@@ -54,6 +54,29 @@ class Intake(unittest.TestCase):
                 self.assertEqual(after["events"]["pending"], 0)
                 print(f"{len(files)} official examples: {refused} refused, events {after['events']}")
 
+    def test_five_of_them_turned_into_femoral_cases_are_found(self):
+        names = ("Procedure-example.json", "Procedure-f002.json", "Procedure-f003.json", "Procedure-f201.json", "Procedure-example-implant.json")
+        with tempfile.TemporaryDirectory() as place:
+            files = {p.name: p for p in examples(place + "/examples")}
+            changed = []
+            for number, name in enumerate(names):
+                resource = json.loads(next(path for known, path in files.items() if known.lower() == name.lower()).read_text())
+                resource["status"] = "completed"
+                resource["performedPeriod"] = {"start": f"2026-03-02T0{number + 1}:00:00+01:00", "end": f"2026-03-02T0{number + 1}:40:00+01:00"}
+                resource.pop("performedDateTime", None)
+                resource["extension"] = [{"url": "https://aftersheath.example/fhir/StructureDefinition/femoral-access", "valueBoolean": True}]
+                resource["bodySite"] = [{"coding": [{"system": "http://snomed.info/sct", "code": "69833005"}]}]
+                changed.append(pathlib.Path(place, name))
+                changed[-1].write_text(json.dumps(resource))
+            run = subprocess.run([PROGRAM, "plan", "--as-of", "2026-03-02T14:00:00Z", "--out", place + "/out", *map(str, changed)], capture_output=True, text=True)
+            self.assertEqual(run.returncode, 3, run.stderr[-2000:])  # much is missing, and each says so
+            cases = json.loads(pathlib.Path(place, "out/timeline.json").read_text())["cases"]
+            self.assertEqual(len(cases), 5)
+            for case in cases:
+                self.assertEqual(case["sites"][0]["side"], "right")
+                self.assertIsNone(next(m for m in case["sites"][0]["milestones"] if m["step"] == "remove-sheath")["earliest"])
+                self.assertIn("sheath-size", [m["fact"] for m in case["missing"]])
+
     def test_plan_finds_no_case_in_them(self):
         with tempfile.TemporaryDirectory() as place:
             files = examples(place + "/examples")
