@@ -1,0 +1,122 @@
+#include "clinical/alerts.h"
+
+#include <algorithm>
+#include <functional>
+
+#include "clinical/episodes.h"
+
+namespace clinical {
+namespace {
+
+using Judge = std::function<std::optional<Sign>(const SiteCheck&)>;
+
+class SiteWatcher {
+ public:
+  explicit SiteWatcher(const SiteCourseNow& now) : now_(now), view_(now.view), site_(now.view.site), p_(now.view.protocol), clock_(now.view.clock) {}
+
+  std::vector<Alert> find() {
+    from_checks();
+    course();
+    times();
+    return std::move(found_);
+  }
+
+ private:
+  void episode(const char* trigger, const Judge& judge) {
+    std::vector<Sign> signs;
+    for (const auto& check : site_.checks)
+      if (check.at->latest >= view_.facts.start)
+        if (auto sign = judge(check)) signs.push_back(std::move(*sign));
+    if (auto alert = open_episode(trigger, site_.key, signs)) found_.push_back(std::move(*alert));
+  }
+  static Sign sign(const SiteCheck& check, std::optional<AlertLevel> level, const char* code) {
+    Reason why{code, {{"at", check.at->latest}}};
+    if (check.swelling) why.arguments.emplace_back("size", *check.swelling);
+    return {check.at->latest, level, std::move(why), check.source};
+  }
+
+  void from_checks() {
+    episode("site-bleeding", [](const SiteCheck& c) -> std::optional<Sign> {
+      if (!c.bleeding) return std::nullopt;
+      return sign(c, *c.bleeding == Bleeding::bleeding ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.site-bleeding");
+    });
+    episode("rebleed-question", [&](const SiteCheck& c) -> std::optional<Sign> {
+      if (!c.bleeding || !site_.t0 || c.at->latest < *site_.t0) return std::nullopt;
+      return sign(c, *c.bleeding == Bleeding::none ? std::nullopt : std::optional(AlertLevel::tell), "alert.rebleed-question");
+    });
+    episode("swelling", [&](const SiteCheck& c) { return swelling(c); });
+    episode("limb-ischaemia", [](const SiteCheck& c) { return pulse(c, FootPulse::absent, AlertLevel::emergency, "alert.limb-ischaemia"); });
+    episode("foot-pulse-weaker", [](const SiteCheck& c) { return pulse(c, FootPulse::weaker, AlertLevel::urgent, "alert.foot-pulse-weaker"); });
+  }
+  std::optional<Sign> swelling(const SiteCheck& c) const {
+    if (!c.swelling && !c.growth) return std::nullopt;
+    const bool huge = c.swelling && !c.swelling->surely_below(p_.alert_swelling_emergency.micro);
+    const bool large = c.swelling && !c.swelling->surely_below(p_.swelling_limit.micro);
+    if (huge) return sign(c, AlertLevel::emergency, "alert.swelling-very-large");
+    if (large) return sign(c, AlertLevel::urgent, "alert.swelling-large");
+    if (c.growth.value_or(false)) return sign(c, AlertLevel::urgent, "alert.swelling-grows");
+    return c.swelling && c.growth ? std::optional(sign(c, std::nullopt, "")) : std::nullopt;
+  }
+  // Only a pulse as the baseline is normal: a weaker one does not end an episode of an absent one.
+  static std::optional<Sign> pulse(const SiteCheck& c, FootPulse bad, AlertLevel level, const char* code) {
+    if (c.foot_pulse == bad) return sign(c, level, code);
+    if (c.foot_pulse == FootPulse::as_baseline) return sign(c, std::nullopt, "");
+    return std::nullopt;
+  }
+
+  // A rebleed stays open until two dry checks after the haemostasis that followed it.
+  void course() {
+    if (!site_.rebleeds.empty()) {
+      const Instant last = site_.rebleeds.back();
+      const auto dry = !site_.t0 ? 0 : std::ranges::count_if(site_.checks, [&](const SiteCheck& c) {
+        return c.at->latest >= *site_.t0 && c.bleeding == Bleeding::none;
+      });
+      const auto times = static_cast<std::int64_t>(site_.rebleeds.size());
+      if (dry < 2)
+        found_.push_back(alert_since("rebleed", times > 1 ? AlertLevel::urgent : AlertLevel::tell, site_.key, last,
+                                     {times > 1 ? "alert.rebleed-again" : "alert.rebleed", {{"at", last}, {"times", times}}}, {}));
+    }
+    if (now_.early_haemostasis)
+      found_.push_back(alert_since("early-haemostasis", AlertLevel::tell, site_.key, *site_.t0,
+                                   {"alert.early-haemostasis", {{"at", *site_.t0}, {"planned", seconds{now_.hold.total}}}}, {site_.holds.back().source}));
+    if (now_.withheld)
+      found_.push_back(alert_since("timeline-withheld", AlertLevel::tell, site_.key, view_.facts.start, *now_.withheld, {view_.facts.index.source}));
+  }
+
+  void times() {
+    if (!site_.t0 && !site_.holds.empty() && !site_.holds.back().end && now_.hold.method == Closure::mechanical) {
+      const auto& hold = site_.holds.back();
+      const minutes longest = now_.hold_ordered ? now_.hold.total : p_.device_total.whole_minutes();
+      if (!clock_.still(hold.first_start + longest))
+        found_.push_back(alert_since("device-total", AlertLevel::urgent, site_.key, hold.first_start,
+                                     {"alert.device-total", {{"from", hold.first_start}, {"limit", seconds{longest}}}}, {hold.source}));
+    }
+    const auto& ended = view_.facts.procedure_end;
+    if (!site_.out() && ended && !clock_.still(*ended + p_.alert_sheath_dwell.span()))
+      found_.push_back(alert_since("sheath-dwell", AlertLevel::tell, site_.key, *ended,
+                                   {"alert.sheath-dwell", {{"from", *ended}, {"limit", p_.alert_sheath_dwell.span()}}}, {view_.facts.index.source}));
+    if (now_.watch.missed_in_row > 0) {
+      const Instant first = *now_.watch.first_missed;
+      const bool several = now_.watch.missed_in_row > 1;
+      found_.push_back(alert_since("missed-check", several ? AlertLevel::urgent : AlertLevel::tell, site_.key, first,
+                                   {several ? "alert.missed-checks" : "alert.missed-check", {{"at", first}}}, {}));
+    }
+  }
+
+  const SiteCourseNow& now_;
+  const SiteView& view_;
+  const SiteFacts& site_;
+  const Protocol& p_;
+  const Clock& clock_;
+  std::vector<Alert> found_;
+};
+
+}  // namespace
+
+std::vector<Alert> site_alerts(const SiteCourseNow& now) { return SiteWatcher(now).find(); }
+
+bool any_urgent(const std::vector<Alert>& alerts) {
+  return std::ranges::any_of(alerts, [](const Alert& a) { return a.level != AlertLevel::tell; });
+}
+
+}  // namespace clinical

@@ -1,0 +1,58 @@
+// What must be told to somebody at once, computed from recorded facts on every evaluation.
+#pragma once
+
+#include <array>
+#include <string_view>
+#include <vector>
+
+#include "clinical/watch.h"
+
+namespace clinical {
+
+/// A trigger by name and the levels it can have; `site`: raised for one access site, else for the patient.
+struct AlertTrigger {
+  std::string_view name;
+  AlertLevel lowest, highest;
+  bool site;
+};
+inline constexpr std::array kAlertTriggers{
+    AlertTrigger{"site-bleeding", AlertLevel::emergency, AlertLevel::emergency, true},       // bleeding seen at a check
+    AlertTrigger{"rebleed-question", AlertLevel::tell, AlertLevel::tell, true},              // a check after T0 that is not dry
+    AlertTrigger{"swelling", AlertLevel::urgent, AlertLevel::emergency, true},               // at or over the limit, or growing; very large
+    AlertTrigger{"limb-ischaemia", AlertLevel::emergency, AlertLevel::emergency, true},      // foot pulse absent
+    AlertTrigger{"foot-pulse-weaker", AlertLevel::urgent, AlertLevel::urgent, true},
+    AlertTrigger{"rebleed", AlertLevel::tell, AlertLevel::urgent, true},                     // first; second and further
+    AlertTrigger{"early-haemostasis", AlertLevel::tell, AlertLevel::tell, true},             // confirmed sooner than the planned hold
+    AlertTrigger{"device-total", AlertLevel::urgent, AlertLevel::urgent, true},              // a device on longer than allowed or ordered
+    AlertTrigger{"sheath-dwell", AlertLevel::tell, AlertLevel::tell, true},
+    AlertTrigger{"missed-check", AlertLevel::tell, AlertLevel::urgent, true},                // one; two in a row
+    AlertTrigger{"timeline-withheld", AlertLevel::tell, AlertLevel::tell, true},             // side, size or times contradict or are unknown
+    AlertTrigger{"check-without-site", AlertLevel::tell, AlertLevel::emergency, false},      // as bad as what the check found
+    AlertTrigger{"retroperitoneal-bleed", AlertLevel::emergency, AlertLevel::emergency, false},  // back pain with pressure, pulse or haemoglobin
+    AlertTrigger{"systolic-low", AlertLevel::urgent, AlertLevel::emergency, false},          // under the limit or fallen; very low
+    AlertTrigger{"systolic-high", AlertLevel::tell, AlertLevel::urgent, false},
+    AlertTrigger{"vasovagal", AlertLevel::emergency, AlertLevel::emergency, false},          // slow pulse with low pressure
+    AlertTrigger{"heart-rate", AlertLevel::urgent, AlertLevel::emergency, false},
+    AlertTrigger{"haemoglobin-fall", AlertLevel::urgent, AlertLevel::emergency, false},
+    AlertTrigger{"platelets-with-gp-inhibitor", AlertLevel::urgent, AlertLevel::urgent, false},
+    AlertTrigger{"act-high", AlertLevel::tell, AlertLevel::urgent, false},                   // at the planned pull, or not fallen at two draws
+};
+
+/// One alert for each open episode of a site. An episode ends after two normal values; its level is the worst seen in it, its name the
+/// instant of its first abnormal value. `withheld`: why the site's timeline is, if it is.
+struct SiteCourseNow {
+  const SiteView& view;
+  const HoldPlan& hold;
+  const Watch& watch;
+  bool early_haemostasis = false;
+  bool hold_ordered = false;                 ///< a clinician ordered the planned device total
+  std::optional<Reason> withheld;
+};
+std::vector<Alert> site_alerts(const SiteCourseNow&);
+
+/// The patient's own: pressure, pulse, laboratory.
+std::vector<Alert> patient_alerts(const CaseFacts&, const Protocol&);
+
+bool any_urgent(const std::vector<Alert>&);
+
+}  // namespace clinical

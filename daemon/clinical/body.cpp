@@ -1,0 +1,41 @@
+#include "clinical/body.h"
+
+#include <cmath>
+
+#include "clinical/age.h"
+
+namespace clinical {
+namespace {
+
+template <class Usable>
+const Measurement* pick(const CaseFacts& facts, Analyte analyte, Instant until, Usable usable) {
+  const Measurement *newest = nullptr, *later = nullptr;
+  for (const auto& m : facts.measurements) {
+    if (m.analyte != analyte || !m.value || !m.value->exact() || m.value->micro <= 0 || !m.at || !usable(m)) continue;
+    if (m.at->latest <= until) {
+      if (!newest || m.at->latest >= newest->at->latest) newest = &m;
+    } else if (!later || m.at->latest < later->at->latest) {
+      later = &m;
+    }
+  }
+  return newest ? newest : later;
+}
+
+}  // namespace
+
+std::optional<Body> body_of(const CaseFacts& facts, const Protocol& protocol, Instant until, const Clock& clock) {
+  const bool stay = facts.encounter && facts.encounter->start;
+  const auto oldest = facts.start - protocol.fresh_weight.span();
+  const auto* weight = pick(facts, Analyte::weight, until, [&](const Measurement& m) {
+    return clock.reached(m.at->earliest) && (m.at->earliest >= oldest || (stay && m.at->earliest >= facts.encounter->start->earliest));
+  });
+  const auto* height = pick(facts, Analyte::height, until, [&](const Measurement& m) {
+    return clock.reached(m.at->earliest) && facts.patient.birth && youngest_age(*facts.patient.birth, m.at->earliest) >= protocol.adult_age.whole_number();
+  });
+  if (!weight || !height) return std::nullopt;
+  const double kg = static_cast<double>(weight->value->micro) / static_cast<double>(kMicro);
+  const double cm = static_cast<double>(height->value->micro) / static_cast<double>(kMicro);
+  return Body{kg / (cm * cm) * 1e4, std::sqrt(cm * kg / 3600.0), {weight->source, height->source}};
+}
+
+}  // namespace clinical

@@ -1,0 +1,21 @@
+// Body mass index and body surface from recorded weight and height.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "clinical/case_facts.h"
+
+namespace clinical {
+
+struct Body {
+  double mass_index = 0;  ///< kg/m2: weight / height^2
+  double surface = 0;     ///< m2, Mosteller, N Engl J Med 1987;317:1098: sqrt(cm x kg / 3600)
+  std::vector<Source> inputs;
+};
+
+/// Of the newest weight of this stay or within its freshness before the start, and the newest height taken as an adult; null when one of
+/// them is not recorded. Values later than `until` count only where none is earlier.
+std::optional<Body> body_of(const CaseFacts&, const Protocol&, Instant until, const Clock&);
+
+}  // namespace clinical

@@ -1,0 +1,178 @@
+#include "clinical/compression.h"
+
+#include <algorithm>
+
+#include "clinical/names.h"
+#include "clinical/rows.h"
+
+namespace clinical {
+namespace {
+
+minutes rounded_up(minutes value, minutes step) { return (value + step - minutes{1}) / step * step; }
+
+Tally artery_by_hand(const SiteView& view, int french) {
+  const auto& p = view.protocol;
+  Tally tally;
+  const minutes product = p.hold_per_french.whole_minutes() * french;
+  tally.start(rounded_up(product, p.hold_rounding.whole_minutes()), p.hold_per_french,
+              {"hold.base", {{"french", std::int64_t{french}}, {"each", p.hold_per_french.span()}, {"step", p.hold_rounding.span()}}}, size_sources(view));
+  tally.raise_to(p.hold_shortest, {"hold.floor", {{"what", term("floor", "any-artery")}}});
+  tally.cap(p.hold_longest, "hold.cap");
+  raise_for_procedure(tally, p.hold_procedural, view, "hold.floor");
+  return tally;
+}
+
+Tally vein_by_hand(const SiteView& view) {
+  const auto& p = view.protocol;
+  Tally tally;
+  const bool longer = vein_takes_longer(view);
+  const auto& setting = longer ? p.vein_hold_long : p.vein_hold;
+  tally.start(setting.whole_minutes(), setting, {longer ? "hold.vein-longer" : "hold.vein", {}}, size_sources(view));
+  return tally;
+}
+
+Tally base_of(const SiteView& view) {
+  const auto& p = view.protocol;
+  if (view.closed_by_device()) {
+    Tally tally;
+    tally.start(p.device_hold.whole_minutes(), p.device_hold, {"hold.device", {{"method", term("closure", name_of(view.method()))}}}, size_sources(view));
+    return tally;
+  }
+  const auto vein = vein_by_hand(view);
+  if (view.known_vein() || !view.french()) return vein;
+  auto artery = artery_by_hand(view, *view.french());
+  return view.known_artery() ? artery : larger(std::move(artery), vein);
+}
+
+// The split of the whole table row: what partial and light take of it; the rest is firm.
+std::pair<minutes, minutes> partial_and_light(const Protocol& p, minutes base) {
+  const auto split = [](const Setting& partial, const Setting& light) { return std::pair(partial.whole_minutes(), light.whole_minutes()); };
+  if (base <= minutes{15}) return split(p.partial_15, p.light_15);
+  if (base <= minutes{20}) return split(p.partial_20, p.light_20);
+  if (base <= minutes{25}) return split(p.partial_25, p.light_25);
+  return split(p.partial_30, p.light_30);
+}
+
+// After the adds: +5 min of a failed device and a rebleed's floors stand outside the cap.
+void lengthen_after_trouble(Tally& tally, const SiteView& view) {
+  const auto& p = view.protocol;
+  if (view.failed_device()) tally.add(p.device_failed_add.whole_minutes(), p.device_failed_add, {"hold.device-failed", {}});
+  if (view.site.rebleeds.empty()) return;
+  tally.raise_to(p.rebleed_hold, {"hold.floor", {{"what", term("floor", "rebleed")}}});
+  if (view.site.holds.size() < 2) return;
+  const auto& first = view.site.holds.front();
+  if (!first.end || first.implied || first.method == Closure::mechanical || view.method() == Closure::mechanical) return;
+  const minutes lasted = std::chrono::ceil<minutes>(*first.end - first.start);
+  tally.raise_to(lasted, p.rebleed_hold, {"hold.floor", {{"what", term("floor", "first-hold")}}}, {first.source});
+}
+
+void split_manual(HoldPlan& plan, const SiteView& view, minutes base) {
+  if (view.closed_by_device()) {
+    plan.phases = {{Step::light_compression, plan.total}};
+  } else if (view.known_vein()) {
+    plan.phases = {{Step::firm_compression, plan.total}};
+  } else {
+    auto [partial, light] = partial_and_light(view.protocol, base);
+    if (partial + light >= plan.total) partial = light = minutes{0};
+    plan.phases = {{Step::firm_compression, plan.total - partial - light}, {Step::partial_compression, partial}, {Step::light_compression, light}};
+  }
+}
+
+HoldPlan by_hand(const SiteView& view, const std::vector<Modifier>& modifiers) {
+  HoldPlan plan;
+  plan.method = view.method();
+  Tally tally = base_of(view);
+  const minutes base = tally.value();
+  add_all(tally, modifiers, &Modifier::hold, view.protocol.hold_add_further, view.protocol.hold_add_longest);
+  lengthen_after_trouble(tally, view);
+  plan.total = tally.value();
+  plan.basis = tally.lines();
+  split_manual(plan, view, base);
+  const auto& limit = view.protocol.hold_instants_withheld;
+  if (plan.total > limit.whole_minutes()) plan.ask = Reason{"hold.ask-physician", {{"total", seconds{plan.total}}, {"limit", limit.span()}}};
+  return plan;
+}
+
+struct DeviceRow {
+  const Setting *partial, *down;
+};
+DeviceRow device_row(const Protocol& p, int french) {
+  return {french <= 5 ? &p.mechanical_partial_4_5 : french == 6 ? &p.mechanical_partial_6 : &p.mechanical_partial_7_10,
+          french <= 6 ? &p.mechanical_down_4_6 : &p.mechanical_down_7_10};
+}
+
+Tally low_pressure_hold(const SiteView& view, const std::vector<Modifier>& modifiers, int french) {
+  const auto& p = view.protocol;
+  Tally tally;
+  tally.start(p.low_hold.whole_minutes(), p.low_hold, {"hold.low-base", {}});
+  const auto add = [&](std::string_view what, bool unknown, const std::vector<Source>& inputs) {
+    tally.add(p.low_hold_add.whole_minutes(), p.low_hold_add, {unknown ? "add.not-recorded" : "add.recorded", {{"what", term("add", what)}}}, inputs);
+  };
+  for (const auto& m : modifiers)
+    if (m.low_hold) add(m.name, m.unknown, m.inputs);
+  if (view.intervention()) add("intervention", view.facts.intervention == Tristate::unknown, {view.facts.index.source});
+  if (french >= p.low_hold_french.whole_number()) add("large-sheath", false, size_sources(view));
+  tally.cap(p.low_hold_longest, "hold.low-cap");
+  return tally;
+}
+
+std::optional<Reason> not_with_a_device(const SiteView& view) {
+  for (const auto& risk : view.facts.risks) {
+    const bool here = risk.side == Side::unknown || !view.site.side.usable() || risk.side == view.site.side.value;
+    if (risk.present && here && risk.kind == RiskKind::graft) return Reason{"hold.ask-graft", {}};
+    if (risk.present && here && risk.kind == RiskKind::severe_arterial_disease) return Reason{"hold.ask-arterial-disease", {}};
+  }
+  return std::nullopt;
+}
+
+HoldPlan by_device(const SiteView& view, const std::vector<Modifier>& modifiers, int french) {
+  const auto& p = view.protocol;
+  const auto row = device_row(p, french);
+  Tally partial;
+  partial.start(row.partial->whole_minutes(), *row.partial, {"hold.partial-base", {{"french", std::int64_t{french}}}}, size_sources(view));
+  add_all(partial, modifiers, &Modifier::hold, p.hold_add_further, p.hold_add_longest);
+  if (view.failed_device()) partial.add(p.device_failed_add.whole_minutes(), p.device_failed_add, {"hold.device-failed", {}});
+  const Tally low = low_pressure_hold(view, modifiers, french);
+  const minutes full = p.pulseless_longest.whole_minutes(), down = row.down->whole_minutes();
+
+  HoldPlan plan;
+  plan.method = Closure::mechanical;
+  plan.phases = {{Step::firm_compression, full}, {Step::partial_compression, partial.value()}, {Step::reduce_pressure, down}, {Step::low_pressure_hold, low.value()}};
+  plan.total = full + partial.value() + down + low.value();
+  Tally other;
+  other.start(full, p.pulseless_longest, {"hold.full-pressure", {}});
+  other.start(down, *row.down, {"hold.step-down", {{"steps", p.mechanical_steps.whole_number()}}});
+  plan.basis = other.lines();
+  plan.basis.insert(plan.basis.end(), partial.lines().begin(), partial.lines().end());
+  plan.basis.insert(plan.basis.end(), low.lines().begin(), low.lines().end());
+  plan.ask = not_with_a_device(view);
+  if (!plan.ask && plan.total > p.device_total.whole_minutes())
+    plan.ask = Reason{"hold.ask-device-total", {{"total", seconds{plan.total}}, {"limit", p.device_total.span()}}};
+  return plan;
+}
+
+}  // namespace
+
+minutes HoldPlan::length_until(Step step) const {
+  minutes length{0};
+  for (const auto& phase : phases) {
+    if (phase.step == step) return length;
+    length += phase.length;
+  }
+  return length;
+}
+
+HoldPlan hold_plan(const SiteView& view, const std::vector<Modifier>& modifiers) {
+  const bool device = view.method() == Closure::mechanical && !view.known_vein() && view.french();
+  if (!device) return by_hand(view, modifiers);
+  auto plan = by_device(view, modifiers, *view.french());
+  // Never shorter than by hand: what is missing goes to the low-pressure hold.
+  const auto manual = by_hand(view, modifiers);
+  if (manual.total > plan.total) {
+    plan.phases.back().length += manual.total - plan.total;
+    plan.total = manual.total;
+  }
+  return plan;
+}
+
+}  // namespace clinical

@@ -1,0 +1,266 @@
+#include "clinical/compute_plan.h"
+
+#include <algorithm>
+#include <memory>
+
+#include "clinical/getting_up.h"
+#include "clinical/missing.h"
+#include "clinical/site_steps.h"
+
+namespace clinical {
+namespace {
+
+/// One case on its way to its plan. Its clock learns of every instant at which its plan could change.
+struct CaseWork {
+  CaseFacts facts;
+  std::unique_ptr<Clock> clock;
+  std::vector<SiteWork> sites;
+  std::vector<Alert> patient_alerts;
+  bool finished = false;
+};
+
+bool with_artery(const SiteFacts& vein, const SiteFacts& other) {
+  return other.key != vein.key && other.vessel.usable() && other.vessel.value == Vessel::artery && other.side.usable() && vein.side.usable() &&
+         other.side.value == vein.side.value;
+}
+
+// In the same groin the artery comes first, and the vein starts its full hold so that both end together.
+VeinWaits vein_waits(const CaseWork& work, const SiteWork& site) {
+  VeinWaits waits;
+  if (!site.view.known_vein() || site.site().out()) return waits;
+  for (const auto& other : work.sites) {
+    if (!with_artery(site.site(), other.site()) || other.site().t0) continue;
+    if (!other.site().out()) waits.for_pull = true;
+    else if (other.hold_start()) waits.not_before = std::max(waits.not_before.value_or(Instant::min()), *other.hold_start() + other.hold.total - site.hold.total);
+  }
+  return waits;
+}
+
+class Planner {
+ public:
+  Planner(const Record& record, const Protocol& protocol, Instant now) : protocol_(protocol), now_(now), gathering_(now) {
+    for (auto& facts : cases_of(record, protocol, gathering_)) {
+      CaseWork work;
+      work.clock = std::make_unique<Clock>(now);
+      work.facts = std::move(facts);
+      cases_.push_back(std::move(work));
+    }
+  }
+
+  std::vector<CasePlan> plan() {
+    for (auto& work : cases_) begin(work);
+    const auto before = getting_up(resting());
+    for (auto& work : cases_)
+      for (auto& site : work.sites) finish_work(site, work.finished ? std::vector<Instant>{} : clock_times(before));
+    up_ = getting_up(resting());
+    std::vector<CasePlan> plans;
+    for (auto& work : cases_) plans.push_back(plan_of(work));
+    share_next_change(plans);
+    return plans;
+  }
+
+ private:
+  void begin(CaseWork& work) {
+    work.finished = work.facts.case_end && work.clock->reached(*work.facts.case_end);
+    work.sites.reserve(work.facts.sites.size());
+    for (const auto& site : work.facts.sites) work.sites.push_back(begin_work(work.facts, site, protocol_, *work.clock));
+    if (!work.finished) work.patient_alerts = clinical::patient_alerts(work.facts, protocol_);
+  }
+
+  std::vector<RestingSite> resting() const {
+    std::vector<RestingSite> sites;
+    for (const auto& work : cases_)
+      if (!work.finished)
+        for (const auto& site : work.sites) sites.push_back({&site, work.facts.index.source.reference});
+    return sites;
+  }
+
+  std::optional<Reason> what_speaks_against(const CaseWork& own) const {
+    std::vector<Alert> alerts;
+    for (const auto& work : cases_) alerts.insert(alerts.end(), work.patient_alerts.begin(), work.patient_alerts.end());
+    return not_ready(resting(), alerts, *own.clock);
+  }
+
+  std::vector<Milestone> steps_of(const CaseWork& work, const SiteWork& site, const std::optional<Projection>& projection, const std::optional<Reason>& against) {
+    std::vector<Milestone> steps;
+    const auto take = [&](std::vector<Milestone> more) { std::ranges::move(more, std::back_inserter(steps)); };
+    take(removal_steps(site, projection, vein_waits(work, site)));
+    take(hold_steps(site));
+    take(site.watch.checks);
+    take(getting_up_steps(site, up_, against));
+    take(after_care_steps(site, up_));
+    take(calls(site));
+    std::ranges::stable_sort(steps, {}, [](const Milestone& m) { return m.step; });
+    if (work.facts.provisional) provisional(steps);
+    if (work.finished) close(steps);
+    else release(steps, *work.clock);
+    return steps;
+  }
+
+  // Of a provisional case only the checks keep their times.
+  static void provisional(std::vector<Milestone>& steps) {
+    for (auto& m : steps) {
+      if (m.step == Step::check_site || m.status == StepStatus::done || m.status == StepStatus::cancelled) continue;
+      m.status = StepStatus::blocked;
+      m.earliest.reset();
+      m.expected.reset();
+      if (!m.why) m.why = Reason{"withheld.provisional", {}};
+    }
+  }
+  static void close(std::vector<Milestone>& steps) {
+    for (auto& m : steps) {
+      if (m.status == StepStatus::done) continue;
+      m.status = StepStatus::cancelled;
+      m.late = false;
+      m.earliest.reset();
+      m.expected.reset();
+      m.why = Reason{"case.finished", {}};
+    }
+  }
+  void release(std::vector<Milestone>& steps, const Clock& clock) const {
+    bool confirmed = true;
+    for (auto& m : steps) {
+      if (m.step == Step::confirm_readiness) confirmed = m.status == StepStatus::done;
+      const bool open = m.status == StepStatus::due || m.status == StepStatus::expected;
+      m.released = open && m.earliest && clock.reached(*m.earliest - protocol_.release_window.span());
+      if (m.step == Step::confirm_readiness && m.status != StepStatus::due) m.released = false;
+      if (m.step == Step::remove_sheath && (!confirmed || m.status != StepStatus::due)) m.released = false;
+    }
+  }
+
+  static CaseState state_of(const CaseWork& work, const SiteWork& site) {
+    const auto& facts = site.site();
+    if (facts.t0) return CaseState::resting;
+    if (facts.out()) return CaseState::compressing;
+    const auto& end = work.facts.index.end;
+    const bool ended = end && work.clock->reached(end->earliest);
+    return facts.sheath_known_in || work.facts.provisional || ended ? CaseState::sheath_in : CaseState::waiting;
+  }
+  CaseState state_of(const CaseWork& work) const {
+    if (work.facts.withdrawn) return CaseState::withdrawn;
+    if (work.finished) return CaseState::finished;
+    CaseState least = CaseState::resting;
+    for (const auto& site : work.sites) least = std::min(least, state_of(work, site));
+    return least == CaseState::resting && up_.walked ? CaseState::walking : least;
+  }
+
+  SitePlan site_plan(const CaseWork& work, const SiteWork& site, std::vector<Milestone> steps, const std::optional<Projection>& projection) const {
+    const auto& facts = site.site();
+    SitePlan plan;
+    plan.key = facts.key;
+    if (facts.side.usable()) plan.side = facts.side.value;
+    if (facts.vessel.usable()) plan.vessel = facts.vessel.value;
+    if (facts.french.usable()) plan.french = facts.french.value;
+    if (facts.device_failed && !site.view.closed_by_device()) plan.closure = site.view.method();
+    else if (facts.closure.usable()) plan.closure = facts.closure.value;
+    plan.sheath_out = facts.sheath_out;
+    plan.compression_started = site.hold_start();
+    plan.t0 = facts.t0;
+    plan.haemostases = static_cast<int>(facts.t0_history.size());
+    plan.high_watch = site.high_watch;
+    plan.baseline_pulses = facts.baseline_pulses;
+    if (!facts.checks.empty()) plan.last_check = facts.checks.back();
+    if (!facts.out() && !work.finished) plan.gates = site.view.gates;
+    plan.milestones = std::move(steps);
+    if (!facts.out() && !work.finished) plan.projection = projection;
+    return plan;
+  }
+
+  CasePlan plan_of(CaseWork& work) {
+    const auto& facts = work.facts;
+    const auto& clock = *work.clock;
+    CasePlan plan;
+    describe(plan, facts);
+    plan.state = state_of(work);
+    const bool sheath_in = std::ranges::any_of(work.sites, [](const SiteWork& s) { return !s.site().out(); });
+    const auto projection = sheath_in && !work.finished ? project_act(facts, protocol_, clock) : std::nullopt;
+    const auto against = work.finished ? std::nullopt : what_speaks_against(work);
+    std::vector<std::vector<Milestone>> steps;
+    for (const auto& site : work.sites) steps.push_back(steps_of(work, site, projection, against));
+    if (!work.finished) plan.missing = missing_of(facts, work.sites, steps);
+    plan.conflicts = facts.conflicts;
+    if (!work.finished && !steps.empty() && !(plan.missing.empty() && plan.conflicts.empty())) steps.front().insert(steps.front().begin(), ask_for_missing(facts, clock));
+    for (std::size_t i = 0; i < work.sites.size(); ++i) plan.sites.push_back(site_plan(work, work.sites[i], std::move(steps[i]), projection));
+    plan.agents = agents_at(facts, protocol_, clock);
+    plan.clearance = clearance_at(facts, protocol_, clock).clearance;
+    add_alerts(plan, work);
+    show(plan, facts);
+    set_up_at(plan, work);
+    if (!work.finished) set_validity(plan, clock);
+    return plan;
+  }
+
+  static void describe(CasePlan& plan, const CaseFacts& facts) {
+    plan.procedure = facts.index.source;
+    if (!facts.index.identifiers.empty()) plan.procedure_identifier = facts.index.identifiers.front().system + "|" + facts.index.identifiers.front().value;
+    plan.title = facts.index.title;
+    plan.encounter = facts.encounter ? facts.encounter->source.reference : facts.index.encounter;
+    plan.place = facts.encounter && !facts.encounter->place.empty() ? facts.encounter->place : facts.index.place;
+    plan.operator_name = facts.index.operator_name;
+    plan.patient = facts.patient;
+    if (facts.start_exact) plan.started = facts.start;
+    plan.provisional = facts.provisional;
+  }
+
+  Milestone ask_for_missing(const CaseFacts& facts, const Clock& clock) const {
+    Milestone m = milestone(Step::provide_missing, Reason{"missing.ask", {}});
+    set_clock(m, facts.start, clock);
+    m.released = m.status == StepStatus::due;
+    return m;
+  }
+
+  static void add_alerts(CasePlan& plan, const CaseWork& work) {
+    for (const auto& site : work.sites) plan.alerts.insert(plan.alerts.end(), site.alerts.begin(), site.alerts.end());
+    plan.alerts.insert(plan.alerts.end(), work.patient_alerts.begin(), work.patient_alerts.end());
+    std::ranges::stable_sort(plan.alerts, [](const Alert& a, const Alert& b) { return std::tuple(-static_cast<int>(a.level), a.trigger, a.site) < std::tuple(-static_cast<int>(b.level), b.trigger, b.site); });
+  }
+
+  static void show(CasePlan& plan, const CaseFacts& facts) {
+    std::vector<const Measurement*> newest;
+    for (const auto& m : facts.measurements) {
+      if (!m.value || !m.at) continue;
+      const auto same = std::ranges::find(newest, m.analyte, &Measurement::analyte);
+      if (same == newest.end()) newest.push_back(&m);
+      else if (m.at->latest >= (*same)->at->latest) *same = &m;
+    }
+    std::ranges::sort(newest, {}, [](const auto* m) { return m->analyte; });
+    for (const auto* m : newest) plan.shown_values.push_back(*m);
+    for (const auto& a : facts.administrations)
+      if (a.agent != Agent::other) plan.shown_doses.push_back(a);
+  }
+
+  void set_up_at(CasePlan& plan, const CaseWork& work) const {
+    if (work.finished) return;
+    for (const auto& site : plan.sites)
+      for (const auto& m : site.milestones)
+        if (m.step == Step::stand_and_walk) plan.up_at = m.actual ? m.actual : m.earliest;
+    if (plan.up_at) plan.up_site = up_.up_site;
+  }
+
+  void set_validity(CasePlan& plan, const Clock& clock) const {
+    const auto until = std::chrono::floor<hours>(now_ + protocol_.release_window.span());
+    plan.valid_until = until;
+    clock.note(until + hours{1} - protocol_.release_window.span());
+  }
+
+  // The patient's steps bind the open cases together, and so does what was noted while gathering.
+  void share_next_change(std::vector<CasePlan>& plans) const {
+    std::optional<Instant> next = gathering_.next();
+    for (const auto& work : cases_)
+      if (!work.finished && work.clock->next() && (!next || *work.clock->next() < *next)) next = work.clock->next();
+    for (std::size_t i = 0; i < plans.size(); ++i)
+      if (!cases_[i].finished) plans[i].next_change = next;
+  }
+
+  const Protocol& protocol_;
+  Instant now_;
+  Clock gathering_;
+  std::vector<CaseWork> cases_;
+  GettingUp up_;
+};
+
+}  // namespace
+
+std::vector<CasePlan> compute_plans(const Record& record, const Protocol& protocol, Instant now) { return Planner(record, protocol, now).plan(); }
+
+}  // namespace clinical

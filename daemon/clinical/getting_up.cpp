@@ -1,0 +1,249 @@
+#include "clinical/getting_up.h"
+
+#include <algorithm>
+
+#include "clinical/site_steps.h"
+#include "clinical/tally.h"
+#include "clinical/worst_value.h"
+
+namespace clinical {
+namespace {
+
+// What one site still lacks before its clock can be given.
+std::optional<Reason> lacks(const RestingSite& resting) {
+  const auto& work = *resting.work;
+  if (auto held = work.rest_held()) return held;
+  if (work.site().t0) return std::nullopt;
+  return Reason{work.site().out() ? "rest.after-haemostasis" : "rest.sheath-in", {}};
+}
+
+void take_later(std::optional<Instant>& latest, Instant at) {
+  if (!latest || at > *latest) latest = at;
+}
+
+std::optional<Instant> done(const std::vector<RestingSite>& sites, Step step, Instant since) {
+  for (const auto& s : sites)
+    if (const auto at = completed(s.work->view.facts, nullptr, step, since)) return at;
+  return std::nullopt;
+}
+
+std::optional<Reason> check_not_good(const SiteWork& work, const Clock& clock) {
+  const auto& p = work.view.protocol;
+  const auto& checks = work.site().checks;
+  const Reason missing{"rest.check-not-fresh", {{"limit", p.fresh_site_check.span()}}};
+  if (checks.empty()) return missing;
+  const auto& last = checks.back();
+  if (last.bleeding.value_or(Bleeding::none) != Bleeding::none) return Reason{"rest.not-dry", {{"at", last.at->latest}}};
+  if (last.growth.value_or(false) || (last.swelling && !last.swelling->surely_below(p.swelling_limit.micro)))
+    return Reason{"rest.swelling-now", {{"at", last.at->latest}}};
+  if (last.foot_pulse.value_or(FootPulse::as_baseline) != FootPulse::as_baseline) return Reason{"rest.foot-pulse", {{"at", last.at->latest}}};
+  if (!last.complete() || !clock.still(last.at->earliest + p.fresh_site_check.span())) return missing;
+  return std::nullopt;
+}
+
+std::optional<Reason> pressure_not_good(const SiteView& view) {
+  const auto& p = view.protocol;
+  const auto readings = pressures_at(view, Analyte::systolic, view.clock.now());
+  if (readings.empty()) return Reason{"rest.pressure-not-fresh", {{"limit", p.fresh_pressure.span()}}};
+  for (const auto* m : readings)
+    if (!m->value->surely_at_least(p.systolic_low.micro) || !m->value->surely_below(p.systolic_close.micro))
+      return Reason{"rest.pressure", {{"value", *m->value}, {"at", m->at->latest}}};
+  return std::nullopt;
+}
+
+}  // namespace
+
+GettingUp getting_up(const std::vector<RestingSite>& sites) {
+  GettingUp up;
+  for (const auto& s : sites) {
+    if (up.held) break;
+    if (auto why = lacks(s)) {
+      up.held = std::move(why);
+      up.held_by = s.work;
+    }
+  }
+  for (const auto& s : sites)
+    if (s.work->site().t0) take_later(up.last_t0, *s.work->site().t0);
+  const bool all = !sites.empty() && std::ranges::all_of(sites, [](const RestingSite& s) { return s.work->site().t0.has_value(); });
+  if (all && up.last_t0) {
+    up.walked = done(sites, Step::stand_and_walk, *up.last_t0);
+    up.sat = done(sites, Step::sit_up, *up.last_t0);
+    up.raised = done(sites, Step::raise_head, *up.last_t0);
+    up.discharged = done(sites, Step::discharge_check, *up.last_t0);
+  }
+  if (up.held || !all) return up;
+  for (const auto& s : sites) {
+    const Instant t0 = *s.work->site().t0;
+    const auto& rest = s.work->rest;
+    if (!up.walk || t0 + rest.walk > *up.walk) up.up_site = s.work->site().key;
+    take_later(up.head, t0 + rest.head);
+    take_later(up.sit, t0 + rest.sit);
+    take_later(up.walk, t0 + rest.walk);
+    const auto& p = s.work->view.protocol;
+    take_later(up.discharge, up.walked ? std::max<Instant>(*up.walked + p.discharge_after_walk.span(), t0 + discharge_floor(s.work->view)) : t0 + rest.discharge);
+  }
+  return up;
+}
+
+std::vector<Instant> clock_times(const GettingUp& up) {
+  std::vector<Instant> times;
+  for (const auto& at : {up.head, up.sit, up.walk, up.discharge})
+    if (at) times.push_back(*at);
+  return times;
+}
+
+std::optional<Reason> not_ready(const std::vector<RestingSite>& sites, const std::vector<Alert>& patient, const Clock& clock) {
+  for (const auto& s : sites)
+    if (auto why = check_not_good(*s.work, clock)) return why;
+  for (const auto& s : sites)
+    if (auto why = pressure_not_good(s.work->view)) return why;
+  const auto open = [](const std::vector<Alert>& alerts) -> std::optional<Reason> {
+    for (const auto& a : alerts)
+      if (a.level != AlertLevel::tell) return Reason{"rest.alert", {{"alert", term("alert", a.trigger)}}};
+    return std::nullopt;
+  };
+  for (const auto& s : sites) {
+    if (s.work->watch.missed_in_row >= 2) return Reason{"rest.missed-checks", {}};
+    if (auto why = open(s.work->alerts)) return why;
+  }
+  return open(patient);
+}
+
+namespace {
+
+struct StepClock {
+  Step step;
+  std::optional<Instant> at, actual;
+  minutes after{};
+};
+
+Basis sum_line(const SiteWork& work, Instant at, minutes after) {
+  return {"rest.sum", "derived: the sum of the lines above", {}, {"sum.rest", {{"from", *work.site().t0}, {"length", seconds{after}}, {"to", at}}}};
+}
+
+void add_basis(Milestone& m, const SiteWork& work, const GettingUp& up, const StepClock& clock) {
+  const auto& rest = work.rest;
+  m.basis = m.step == Step::raise_head ? rest.head_basis : rest.basis;
+  if (m.step == Step::sit_up) m.basis.push_back(rest.sit_line);
+  if (m.step == Step::discharge_check) m.basis.push_back(rest.discharge_line);
+  if (!work.site().t0 || !clock.at) return;
+  const Instant own = *work.site().t0 + clock.after;
+  m.basis.push_back(sum_line(work, own, clock.after));
+  if (own != *clock.at && !(up.walked && m.step == Step::discharge_check))
+    m.basis.push_back({"rest.latest", "derived: the patient gets up when the latest site allows it", {}, {"rest.latest-site", {{"at", *clock.at}}}});
+}
+
+// Withheld: blocked. No T0 at this site yet: only the length is known. T0 here, but another site is not ready: blocked.
+void place(Milestone& m, const SiteWork& work, const GettingUp& up, const StepClock& clock, const std::optional<Reason>& not_ready) {
+  if (clock.actual) {
+    m.status = StepStatus::done;
+    m.actual = clock.actual;
+  } else if (up.walked && m.step != Step::discharge_check) {
+    m.status = StepStatus::cancelled;
+    m.why = Reason{"rest.walked", {{"at", *up.walked}}};
+  } else if (auto held = work.rest_held()) {
+    m.why = std::move(held);
+  } else if (!work.site().t0) {
+    m.status = StepStatus::expected;
+    m.why = Reason{work.site().out() ? "rest.after-haemostasis" : "rest.sheath-in", {}};
+  } else if (!clock.at) {
+    m.why = Reason{"rest.other-site", {{"site", up.held_by ? up.held_by->site().key : std::string()}}};
+  } else {
+    set_clock(m, *clock.at, work.view.clock);
+    if (m.status != StepStatus::due) return;
+    std::optional<Reason> why = not_ready;
+    if (!why && m.step == Step::discharge_check && !up.walked) why = Reason{"rest.not-walked", {}};
+    if (!why) return;
+    m.status = StepStatus::blocked;
+    m.earliest.reset();
+    m.why = std::move(why);
+  }
+}
+
+}  // namespace
+
+std::vector<Milestone> getting_up_steps(const SiteWork& work, const GettingUp& up, const std::optional<Reason>& not_ready) {
+  const auto& rest = work.rest;
+  std::vector<Milestone> steps;
+  for (const auto& clock : {StepClock{Step::raise_head, up.head, up.raised, rest.head}, StepClock{Step::sit_up, up.sit, up.sat, rest.sit},
+                            StepClock{Step::stand_and_walk, up.walk, up.walked, rest.walk},
+                            StepClock{Step::discharge_check, up.discharge, up.discharged, rest.discharge}}) {
+    Milestone m = milestone(clock.step);
+    if (!work.scope) {
+      m.planned = m.after_t0 = clock.after;
+      add_basis(m, work, up, clock);
+    }
+    place(m, work, up, clock, not_ready);
+    steps.push_back(std::move(m));
+  }
+  return steps;
+}
+
+namespace {
+
+// At 15, 30 and 60 min where the first is at 15: each check twice as late as the one before. The check of the walk itself is the site's.
+std::vector<Milestone> checks_after_walk(const SiteWork& work, const GettingUp& up) {
+  const auto& setting = work.view.protocol.check_after_walk_1;
+  std::vector<Milestone> steps;
+  for (int i = 0; i < 3; ++i) {
+    const minutes after = setting.whole_minutes() * (1 << i);
+    Milestone m = milestone(Step::check_after_walk);
+    m.ordinal = i + 1;
+    m.basis.push_back({setting.rule.key, setting.rule.source, {}, {"watch.after-walk", {{"after", seconds{after}}}}});
+    const auto base = up.walked ? up.walked : up.walk;
+    if (auto held = work.rest_held(); held && !up.walked) m.why = std::move(held);
+    else if (!base) m.why = Reason{"rest.not-walked", {}};
+    if (!work.scope) m.after_t0 = work.rest.walk + after;
+    if (m.why || !base) {
+      if (!work.rest_held()) m.status = StepStatus::expected;
+      steps.push_back(std::move(m));
+      continue;
+    }
+    const Instant at = *base + after;
+    const auto& early = work.view.protocol.check_early;
+    const auto check = std::ranges::find_if(work.site().checks, [&](const SiteCheck& c) {
+      return up.walked && c.complete() && c.at->latest > *up.walked && c.at->latest + std::min<seconds>(early.span(), after / 2) >= at;
+    });
+    if (check != work.site().checks.end()) {
+      m.status = StepStatus::done;
+      m.actual = check->at->latest;
+    } else if (up.walked) {
+      set_clock(m, at, work.view.clock);
+      m.latest = at + work.view.protocol.check_late.span();
+      m.late = !work.view.clock.still(*m.latest);
+    } else {
+      m.status = StepStatus::expected;
+      m.earliest = m.expected = at;
+      m.why = Reason{"rest.not-walked", {}};
+      if (work.view.clock.reached(at)) m.earliest.reset(), m.status = StepStatus::blocked;
+    }
+    steps.push_back(std::move(m));
+  }
+  return steps;
+}
+
+}  // namespace
+
+std::vector<Milestone> after_care_steps(const SiteWork& work, const GettingUp& up) {
+  auto steps = checks_after_walk(work, up);
+  const auto& setting = work.view.protocol.anticoagulant_plan_after;
+  Milestone m = milestone(Step::ask_anticoagulant_plan);
+  m.basis.push_back({setting.rule.key, setting.rule.source, {}, {"rest.ask-plan", {{"after", setting.span()}}}});
+  if (!work.scope) m.after_t0 = setting.whole_minutes();
+  if (auto held = work.rest_held()) {
+    m.why = std::move(held);
+  } else if (!work.site().t0) {
+    m.status = StepStatus::expected;
+  } else if (up.held || !up.last_t0) {
+    m.why = up.held;
+  } else if (const auto at = completed(work.view.facts, nullptr, m.step, up.last_t0)) {
+    m.status = StepStatus::done;
+    m.actual = at;
+  } else {
+    set_clock(m, *up.last_t0 + setting.span(), work.view.clock);
+  }
+  steps.push_back(std::move(m));
+  return steps;
+}
+
+}  // namespace clinical

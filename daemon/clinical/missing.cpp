@@ -1,0 +1,125 @@
+#include "clinical/missing.h"
+
+#include <algorithm>
+#include <map>
+#include <set>
+
+namespace clinical {
+namespace {
+
+// Facts of the access itself belong to one site; drugs and values to the patient.
+bool of_site(Fact fact) {
+  switch (fact) {
+    case Fact::sheath_size: case Fact::side: case Fact::vessel: case Fact::closure: case Fact::site_check: case Fact::haemostasis_time:
+    case Fact::baseline_pulses: return true;
+    default: return false;
+  }
+}
+
+Fact fact_of_modifier(std::string_view name) { return name == "platelets" ? Fact::platelets : name == "inr" ? Fact::inr : Fact::creatinine; }
+
+class Collector {
+ public:
+  void add(Fact fact, const std::string& site, std::set<Step> blocks = {}) {
+    found_[{fact, of_site(fact) ? site : std::string()}].merge(blocks);
+  }
+
+  void site(const SiteWork& work, const std::vector<Milestone>& steps) {
+    access(work);
+    gates(work);
+    lengths(work);
+    course(work, steps);
+  }
+
+  std::vector<Missing> take() const {
+    std::vector<Missing> result;
+    for (const auto& [key, blocks] : found_) result.push_back({key.first, asked_of(key.first), {blocks.begin(), blocks.end()}, key.second});
+    return result;
+  }
+
+ private:
+  static std::set<Step> everything() {
+    return {Step::remove_sheath, Step::firm_compression, Step::partial_compression, Step::light_compression, Step::end_compression,
+            Step::raise_head, Step::sit_up, Step::stand_and_walk, Step::discharge_check};
+  }
+
+  void access(const SiteWork& work) {
+    const auto& site = work.site();
+    const auto lacks = [](const auto& settled) { return settled.certainty == Certainty::unknown || settled.certainty == Certainty::contradicted; };
+    const std::set<Step> pull = site.out() ? std::set<Step>{} : std::set{Step::remove_sheath};
+    if (!work.view.facts.patient.birth) add(Fact::birth_date, {}, everything());
+    if (lacks(site.side)) add(Fact::side, site.key, everything());
+    if (lacks(site.french)) add(Fact::sheath_size, site.key, work.scope && work.scope->code.starts_with("withheld.size") ? everything() : pull);
+    if (lacks(site.vessel)) add(Fact::vessel, site.key, pull);
+    if (lacks(site.closure)) add(Fact::closure, site.key, pull);
+  }
+
+  void gates(const SiteWork& work) {
+    if (work.site().out()) return;
+    for (const auto& gate : work.view.gates)
+      for (const Fact fact : gate.needs) add(fact, work.site().key, gate.state == GateState::open ? std::set<Step>{} : std::set{Step::remove_sheath});
+  }
+
+  // What lengthens because it is not known; after the patient has walked nobody needs it.
+  void lengths(const SiteWork& work) {
+    for (const auto& m : work.modifiers) {
+      if (!m.unknown || m.name == "pressure-at-pull" || m.name == "pulled-with-gate-not-open") continue;
+      if (m.name == "bmi-high") body(work);
+      else if (m.name == "heparin-dose") body(work, true);
+      else if (m.name == "clearance") clearance(work);
+      else add(fact_of_modifier(m.name), {});
+    }
+    const bool history_open = std::ranges::any_of(work.view.gates, [](const Gate& g) { return g.name == GateName::anticoagulant_history && g.state == GateState::open; });
+    if (work.site().out() && work.view.anticoagulant == Tristate::unknown && !history_open) add(Fact::anticoagulant_history, {});
+    if (work.site().out() && !work.view.home_known) add(Fact::home_anticoagulants, {});
+  }
+  void body(const SiteWork& work, bool weight_only = false) {
+    const auto has = [&](Analyte analyte) {
+      return std::ranges::any_of(work.view.facts.measurements, [&](const Measurement& m) { return m.analyte == analyte && m.value && m.value->exact(); });
+    };
+    if (!has(Analyte::weight)) add(Fact::weight, {});
+    if (!has(Analyte::height) && !weight_only) add(Fact::height, {});
+  }
+  void clearance(const SiteWork& work) {
+    const auto result = clearance_at(work.view.facts, work.view.protocol, work.view.clock);
+    for (const Fact fact : result.missing) add(fact, {});
+  }
+
+  void course(const SiteWork& work, const std::vector<Milestone>& steps) {
+    const auto& site = work.site();
+    const std::set<Step> resting{Step::raise_head, Step::sit_up, Step::stand_and_walk, Step::discharge_check};
+    const auto& start = work.hold_start();
+    const bool over = start && !site.t0 && work.view.clock.reached(*start + work.hold.total);
+    if (site.out() && !site.t0 && (site.haemostasis_unconfirmed || over || !start || site.disputed)) add(Fact::haemostasis_time, site.key, resting);
+    for (const auto& m : steps) {
+      if (m.status != StepStatus::blocked || !m.why) continue;
+      if (m.why->code == "rest.check-not-fresh") add(Fact::site_check, site.key, {m.step});
+      if (m.why->code == "rest.pressure-not-fresh") add(Fact::blood_pressure, {}, {m.step});
+    }
+    const bool compared = std::ranges::any_of(site.checks, [](const SiteCheck& c) { return c.foot_pulse.has_value(); });
+    if (site.baseline_pulses.empty() && !compared) add(Fact::baseline_pulses, site.key);
+  }
+
+  std::map<std::pair<Fact, std::string>, std::set<Step>> found_;
+};
+
+}  // namespace
+
+AskedOf asked_of(Fact fact) {
+  switch (fact) {
+    case Fact::sheath_size: case Fact::side: case Fact::vessel: case Fact::closure: case Fact::anticoagulant_history: return AskedOf::operator_;
+    case Fact::home_anticoagulants: case Fact::drug_identity: return AskedOf::pharmacy;
+    case Fact::aptt: case Fact::platelets: case Fact::inr: case Fact::haemoglobin: case Fact::fibrinogen: case Fact::creatinine: case Fact::anti_xa:
+    case Fact::liver_tests: return AskedOf::laboratory;
+    default: return AskedOf::nurse;
+  }
+}
+
+std::vector<Missing> missing_of(const CaseFacts& facts, const std::vector<SiteWork>& works, const std::vector<std::vector<Milestone>>& steps) {
+  Collector collector;
+  for (std::size_t i = 0; i < works.size(); ++i) collector.site(works[i], steps[i]);
+  if (facts.provisional) return collector.take();
+  return collector.take();
+}
+
+}  // namespace clinical

@@ -1,0 +1,190 @@
+#include <algorithm>
+
+#include "clinical/alerts.h"
+#include "clinical/episodes.h"
+#include "clinical/gates.h"
+#include "clinical/quantity.h"
+
+namespace clinical {
+namespace {
+
+class PatientWatcher {
+ public:
+  PatientWatcher(const CaseFacts& facts, const Protocol& protocol) : facts_(facts), p_(protocol) {}
+
+  std::vector<Alert> find() {
+    checks_without_site();
+    back_pain();
+    systolic();
+    heart_rate();
+    haemoglobin();
+    platelets();
+    act();
+    return std::move(found_);
+  }
+
+ private:
+  std::vector<const Measurement*> values(Analyte analyte) const {
+    std::vector<const Measurement*> found;
+    for (const auto& m : facts_.measurements)
+      if (m.analyte == analyte && m.value && m.at && m.at->latest >= facts_.start) found.push_back(&m);
+    return found;
+  }
+  static Sign sign(const Measurement& m, std::optional<AlertLevel> level, const char* code) {
+    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", m.at->latest}}}, m.source};
+  }
+  void episode(const char* trigger, const std::vector<Sign>& signs) {
+    if (auto alert = open_episode(trigger, {}, signs)) found_.push_back(std::move(*alert));
+  }
+  bool sheath_or_hold() const {
+    return std::ranges::any_of(facts_.sites, [](const SiteFacts& s) { return !s.t0; });
+  }
+
+  void checks_without_site() {
+    for (const auto& c : facts_.unplaced_checks) {
+      const bool emergency = c.bleeding == Bleeding::bleeding || c.foot_pulse == FootPulse::absent;
+      const bool urgent = c.growth.value_or(false) || c.foot_pulse == FootPulse::weaker || (c.swelling && !c.swelling->surely_below(p_.swelling_limit.micro));
+      found_.push_back(alert_since("check-without-site", emergency ? AlertLevel::emergency : urgent ? AlertLevel::urgent : AlertLevel::tell, {}, c.at->latest,
+                                   {emergency || urgent ? "alert.check-without-site-bad" : "alert.check-without-site", {{"at", c.at->latest}}}, {c.source}));
+    }
+  }
+
+  // A fall is measured from the first reading of the case that lies in the open range: one that was high itself is no baseline.
+  bool fallen(const Measurement& m, const std::vector<const Measurement*>& all, Micro by) const {
+    const auto baseline = std::ranges::find_if(all, [&](const auto* b) {
+      return b->value->exact() && b->value->micro >= p_.systolic_low.micro && b->value->micro < p_.systolic_open_below.micro;
+    });
+    return baseline != all.end() && (*baseline)->at->latest <= m.at->latest && m.value->exact() && (*baseline)->value->micro - m.value->micro >= by;
+  }
+
+  void systolic() {
+    const auto all = values(Analyte::systolic);
+    std::vector<Sign> low, high;
+    for (const auto* m : all) {
+      const bool under = !m->value->surely_at_least(p_.systolic_low.micro);
+      if (!m->value->surely_at_least(p_.alert_systolic_emergency.micro)) low.push_back(sign(*m, AlertLevel::emergency, "alert.systolic-very-low"));
+      else if (under) low.push_back(sign(*m, AlertLevel::urgent, "alert.systolic-low"));
+      else if (fallen(*m, all, p_.alert_systolic_fall.micro)) low.push_back(sign(*m, AlertLevel::urgent, "alert.systolic-fall"));
+      else low.push_back(sign(*m, std::nullopt, ""));
+      high.push_back(sign(*m, level_of_high(*m), "alert.systolic-high"));
+    }
+    episode("systolic-low", low);
+    episode("systolic-high", high);
+  }
+  std::optional<AlertLevel> level_of_high(const Measurement& m) const {
+    if (!m.value->surely_below(p_.alert_systolic_urgent_high.micro)) return AlertLevel::urgent;
+    if (!m.value->surely_below(p_.systolic_close.micro)) return sheath_or_hold() ? AlertLevel::urgent : AlertLevel::tell;
+    if (!m.value->surely_below(p_.systolic_open_below.micro) && sheath_or_hold()) return AlertLevel::tell;
+    return std::nullopt;
+  }
+
+  void heart_rate() {
+    std::vector<Sign> signs, vagal;
+    const auto pressures = values(Analyte::systolic);
+    for (const auto* m : values(Analyte::heart_rate)) {
+      if (!m->value->surely_at_least(p_.alert_heart_rate_emergency.micro)) signs.push_back(sign(*m, AlertLevel::emergency, "alert.heart-rate-very-low"));
+      else if (surely_above(*m->value, p_.alert_heart_rate_high.micro) || !surely_at_most(*m->value, p_.alert_heart_rate_high.micro))
+        signs.push_back(sign(*m, AlertLevel::urgent, "alert.heart-rate-high"));
+      else signs.push_back(sign(*m, std::nullopt, ""));
+      const bool slow = !m->value->surely_at_least(p_.heart_rate_low_open.micro);
+      const bool low = std::ranges::any_of(pressures, [&](const auto* bp) { return close(*bp, *m) && !bp->value->surely_at_least(p_.systolic_low.micro); });
+      vagal.push_back(sign(*m, slow && low ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.vasovagal"));
+    }
+    episode("heart-rate", signs);
+    episode("vasovagal", vagal);
+  }
+  bool close(const Measurement& a, const Measurement& b) const {
+    return std::chrono::abs(a.at->latest - b.at->latest) <= p_.pressure_window.span();
+  }
+
+  // New back or flank pain with a low or fallen pressure, a fast pulse or a fallen haemoglobin at about the same time.
+  void back_pain() {
+    std::vector<Sign> signs;
+    const auto pressures = values(Analyte::systolic), rates = values(Analyte::heart_rate);
+    const auto near = [&](const SiteCheck& c, const Measurement& m) { return std::chrono::abs(c.at->latest - m.at->latest) <= p_.fresh_pressure.span(); };
+    const auto look = [&](const SiteCheck& c) {
+      if (c.at->latest < facts_.start) return;
+      const bool low = std::ranges::any_of(pressures, [&](const auto* m) {
+        return near(c, *m) && (!m->value->surely_at_least(p_.systolic_low.micro) || fallen(*m, pressures, p_.alert_systolic_fall.micro));
+      });
+      const bool fast = std::ranges::any_of(rates, [&](const auto* m) { return near(c, *m) && !surely_at_most(*m->value, p_.alert_heart_rate_bleed.micro); });
+      const bool bled = haemoglobin_fall() >= p_.alert_haemoglobin_urgent.micro;
+      const bool alarm = c.back_pain && (low || fast || bled);
+      signs.push_back({c.at->latest, alarm ? std::optional(AlertLevel::emergency) : std::nullopt, {"alert.retroperitoneal-bleed", {{"at", c.at->latest}}}, c.source});
+    };
+    for (const auto& site : facts_.sites) std::ranges::for_each(site.checks, look);
+    std::ranges::for_each(facts_.unplaced_checks, look);
+    std::ranges::stable_sort(signs, {}, &Sign::at);
+    episode("retroperitoneal-bleed", signs);
+  }
+
+  struct Fall {
+    const Measurement *from = nullptr, *to = nullptr;
+  };
+  Fall newest_fall() const {
+    Fall fall;
+    for (const auto& m : facts_.measurements) {
+      if (m.analyte != Analyte::haemoglobin || !m.value || !m.value->exact() || !m.at) continue;
+      if (m.at->latest < facts_.start - p_.haemoglobin_baseline.span()) continue;
+      if (!fall.from || m.value->micro > fall.from->value->micro) fall.from = &m;
+      if (!fall.to || m.at->latest >= fall.to->at->latest) fall.to = &m;
+    }
+    if (fall.to && fall.to->at->latest < facts_.start) fall.to = nullptr;
+    return fall;
+  }
+  Micro haemoglobin_fall() const {
+    const auto fall = newest_fall();
+    return fall.to ? fall.from->value->micro - fall.to->value->micro : 0;
+  }
+  void haemoglobin() {
+    const auto fall = newest_fall();
+    if (!fall.to || haemoglobin_fall() < p_.alert_haemoglobin_urgent.micro) return;
+    const bool severe = haemoglobin_fall() >= p_.alert_haemoglobin_emergency.micro;
+    found_.push_back(alert_since("haemoglobin-fall", severe ? AlertLevel::emergency : AlertLevel::urgent, {}, fall.to->at->latest,
+                                 {"alert.haemoglobin-fall", {{"from", *fall.from->value}, {"to", *fall.to->value}, {"fall", computed(haemoglobin_fall(), "g/dL")}}},
+                                 {fall.from->source, fall.to->source}));
+  }
+
+  void platelets() {
+    const auto gp = std::ranges::find_if(facts_.administrations, [](const Administration& a) { return is_gp_inhibitor(a.agent) && !a.flush; });
+    if (gp == facts_.administrations.end()) return;
+    std::vector<Sign> signs;
+    for (const auto* m : values(Analyte::platelets))
+      signs.push_back(sign(*m, m->value->surely_at_least(p_.alert_platelets_gp.micro) ? std::nullopt : std::optional(AlertLevel::urgent), "alert.platelets-with-gp-inhibitor"));
+    episode("platelets-with-gp-inhibitor", signs);
+  }
+
+  // Not fallen at two draws after the first since the last heparin, or still over the limit when the pull was expected.
+  void act() {
+    const bool sheath_in = std::ranges::any_of(facts_.sites, [](const SiteFacts& s) { return !s.out(); });
+    if (!sheath_in) return;
+    Instant last_dose = Instant::min();
+    for (const auto& a : facts_.administrations)
+      if (a.agent == Agent::heparin && !a.flush && a.start) last_dose = std::max(last_dose, a.end ? a.end->latest : a.start->latest);
+    auto draws = values(Analyte::act);
+    std::erase_if(draws, [&](const auto* m) { return m->at->earliest <= last_dose; });
+    if (draws.size() < 2 || draws.back()->value->surely_below(p_.act_limit.micro)) return;
+    const auto& newest = *draws.back();
+    const bool fell = draws.size() < 3 || draws[draws.size() - 2]->value->micro < draws[draws.size() - 3]->value->micro ||
+                      newest.value->micro < draws[draws.size() - 2]->value->micro;
+    const Instant before = newest.at->earliest - seconds{1};
+    const auto projected = project_act(as_known_at(facts_, before), p_, Clock(before));
+    const bool expected_by_now = projected && projected->p50 && *projected->p50 <= newest.at->latest;
+    if (fell && !expected_by_now) return;
+    const bool urgent = !newest.value->surely_below(p_.alert_act_urgent.micro);
+    found_.push_back(alert_since("act-high", urgent ? AlertLevel::urgent : AlertLevel::tell, {}, newest.at->latest,
+                                 {fell ? "alert.act-high-at-pull" : "alert.act-not-falling", {{"value", *newest.value}, {"at", newest.at->latest}}}, {newest.source}));
+  }
+
+  const CaseFacts& facts_;
+  const Protocol& p_;
+  std::vector<Alert> found_;
+};
+
+}  // namespace
+
+std::vector<Alert> patient_alerts(const CaseFacts& facts, const Protocol& protocol) {
+  return PatientWatcher(facts, protocol).find();
+}
+
+}  // namespace clinical

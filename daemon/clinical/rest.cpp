@@ -1,0 +1,120 @@
+#include "clinical/rest.h"
+
+#include <algorithm>
+
+#include "clinical/names.h"
+#include "clinical/rows.h"
+
+namespace clinical {
+namespace {
+
+Tally artery_by_hand(const SiteView& view, int french) {
+  const auto& p = view.protocol;
+  Tally tally;
+  tally.start(p.rest_per_french.whole_minutes() * french, p.rest_per_french,
+              {"rest.base", {{"french", std::int64_t{french}}, {"each", p.rest_per_french.span()}}}, size_sources(view));
+  tally.raise_to(p.rest_shortest, {"rest.floor", {{"what", term("floor", "any-artery")}}});
+  tally.cap(p.rest_longest, "rest.cap");
+  raise_for_procedure(tally, p.rest_procedural, view, "rest.floor");
+  if (view.failed_device()) tally.raise_to(p.rest_device_failed, {"rest.floor", {{"what", term("floor", "device-failed")}}});
+  return tally;
+}
+
+Tally single_row(const Setting& setting, const char* code, const SiteView& view) {
+  Tally tally;
+  tally.start(setting.whole_minutes(), setting, {code, {}}, size_sources(view));
+  return tally;
+}
+
+Tally artery_by_device(const SiteView& view) {
+  const auto& p = view.protocol;
+  const auto french = view.french();
+  const Setting& row = !french || *french >= 9 ? p.rest_device_9 : *french >= 7 ? p.rest_device_7_8 : p.rest_device_4_6;
+  auto tally = single_row(row, "rest.device", view);
+  raise_for_procedure(tally, p.rest_device_procedural, view, "rest.floor");
+  return tally;
+}
+
+Tally vein_row(const SiteView& view) {
+  const auto& p = view.protocol;
+  if (view.closed_by_device()) return single_row(p.rest_vein_suture, "rest.vein-suture", view);
+  return vein_takes_longer(view) ? single_row(p.rest_vein_long, "rest.vein-longer", view) : single_row(p.rest_vein, "rest.vein", view);
+}
+
+Tally artery_row(const SiteView& view) {
+  if (view.closed_by_device()) return artery_by_device(view);
+  // Without a size every length is withheld; the largest row keeps what is kept inside from being short.
+  return artery_by_hand(view, view.french().value_or(static_cast<int>(view.protocol.large_bore.whole_number())));
+}
+
+Tally base_of(const SiteView& view) {
+  if (view.known_vein()) return vein_row(view);
+  return view.known_artery() ? artery_row(view) : larger(artery_row(view), vein_row(view));
+}
+
+const Setting& head_setting(const SiteView& view) {
+  const auto& p = view.protocol;
+  const auto french = view.french();
+  const Setting& artery = view.closed_by_device() ? (french && *french <= 6 ? p.head_after_device_4_6 : p.head_after_device_7)
+                          : !french || *french >= 9 ? p.head_after_9_10
+                                                    : p.head_after;
+  if (view.known_artery()) return artery;
+  return view.known_vein() || p.head_after_vein.micro > artery.micro ? p.head_after_vein : artery;
+}
+
+void add_trouble(Tally& tally, const SiteView& view) {
+  const auto& p = view.protocol;
+  for (const auto& at : view.site.rebleeds) tally.add(p.rest_rebleed.whole_minutes(), p.rest_rebleed, {"rest.rebleed", {{"at", at}}});
+  for (const auto& check : view.site.checks)
+    if (check.swelling && check.swelling->micro > 0 && check.swelling->surely_below(p.swelling_limit.micro) && !check.growth.value_or(false)) {
+      tally.add(p.rest_swelling.whole_minutes(), p.rest_swelling, {"rest.swelling", {{"size", *check.swelling}, {"at", check.at->latest}}}, {check.source});
+      return;
+    }
+}
+
+// A high pressure counts while the patient would lie flat without it; once counted it stays.
+void add_pressure_on_rest(Tally& tally, const SiteView& view) {
+  if (!view.site.t0) return;
+  const auto& p = view.protocol;
+  const Instant end = *view.site.t0 + tally.value();
+  for (const auto& m : view.facts.measurements)
+    if (m.analyte == Analyte::systolic && m.value && m.at && m.at->latest > *view.site.t0 && m.at->earliest <= end && !m.value->surely_below(p.systolic_close.micro)) {
+      tally.add(p.add_systolic_rest.whole_minutes(), p.add_systolic_rest, {"add.recorded", {{"what", term("add", "systolic-on-rest")}}}, {m.source});
+      return;
+    }
+}
+
+}  // namespace
+
+minutes discharge_floor(const SiteView& view) {
+  return view.intervention() ? view.protocol.discharge_after_t0_pci.whole_minutes() : minutes{0};
+}
+
+RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers) {
+  const auto& p = view.protocol;
+  Tally tally = base_of(view);
+  for (const auto& m : modifiers)
+    if (m.rest_floor) tally.raise_to(*m.rest_floor, {"rest.floor", {{"what", term("add", m.name)}}}, m.inputs);
+  add_all(tally, modifiers, &Modifier::rest, p.rest_add_further, p.rest_add_longest);
+  add_trouble(tally, view);
+  add_pressure_on_rest(tally, view);
+
+  RestPlan plan;
+  const Setting& head = head_setting(view);
+  Tally head_tally;
+  head_tally.start(head.whole_minutes(), head, {"rest.head", {}}, size_sources(view));
+  plan.head = head.whole_minutes();
+  plan.head_basis = head_tally.lines();
+  plan.walk = tally.value();
+  plan.basis = tally.lines();
+  plan.sit = std::max(minutes{0}, plan.walk - p.sit_before_end.whole_minutes());
+  plan.sit_line = {p.sit_before_end.rule.key, p.sit_before_end.rule.source, {}, {"rest.sit", {{"before", p.sit_before_end.span()}, {"total", seconds{plan.sit}}}}};
+  plan.discharge = std::max(plan.walk + p.discharge_after_walk.whole_minutes(), discharge_floor(view));
+  plan.discharge_line = {p.discharge_after_walk.rule.key, p.discharge_after_walk.rule.source, {},
+                         {"rest.discharge", {{"after", p.discharge_after_walk.span()}, {"total", seconds{plan.discharge}}}}};
+  if (plan.walk > p.rest_instants_withheld.whole_minutes())
+    plan.ask = Reason{"rest.ask-physician", {{"total", seconds{plan.walk}}, {"limit", p.rest_instants_withheld.span()}}};
+  return plan;
+}
+
+}  // namespace clinical

@@ -1,0 +1,25 @@
+// How long a site keeps the patient flat.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "clinical/modifiers.h"
+
+namespace clinical {
+
+/// Lengths from T0.
+struct RestPlan {
+  minutes head{}, sit{}, walk{}, discharge{};  ///< discharge: as planned, from the end of the rest; later where walking is late
+  std::vector<Basis> head_basis, basis;        ///< basis: of walk (sit and discharge add one line each)
+  Basis sit_line, discharge_line;
+  std::optional<Reason> ask;                   ///< over the longest that is set without a physician: instants null
+};
+
+/// Base, cap, floors, then adds; rebleeds and swelling stand outside the cap of the adds.
+RestPlan rest_plan(const SiteView&, const std::vector<Modifier>&);
+
+/// Not before this long after T0, whenever the patient walked; zero: no such limit.
+minutes discharge_floor(const SiteView&);
+
+}  // namespace clinical

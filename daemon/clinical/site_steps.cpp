@@ -1,0 +1,259 @@
+#include "clinical/site_steps.h"
+
+#include <algorithm>
+
+#include "clinical/case_sites.h"
+#include "clinical/names.h"
+#include "clinical/tally.h"
+
+namespace clinical {
+namespace {
+
+bool names(const CaseFacts& facts, const SiteFacts& site, const TaskFact& task) {
+  if (facts.sites.size() == 1) return task.procedure.empty() || task.procedure == site.key || task.procedure == facts.index.source.reference;
+  if (!task.procedure.empty() && task.procedure != facts.index.source.reference) return task.procedure == site.key;
+  auto sites = facts.sites;
+  std::vector<SiteFacts*> candidates;
+  for (auto& s : sites) candidates.push_back(&s);
+  const auto* meant_site = meant({task.procedure, task.side, task.vessel}, candidates);
+  return meant_site && meant_site->key == site.key;
+}
+
+const Gate* find_gate(const std::vector<Gate>& gates, GateName name) {
+  const auto it = std::ranges::find(gates, name, &Gate::name);
+  return it == gates.end() ? nullptr : &*it;
+}
+
+// A draw is wanted while the act or the aptt gate waits for a value, or its value will be stale when the last clock has run out.
+bool draw_wanted(const std::vector<Gate>& gates, const Removal& removal) {
+  const bool stale_then = removal.status == StepStatus::blocked && removal.expected;
+  for (const auto name : {GateName::act, GateName::aptt})
+    if (const auto* gate = find_gate(gates, name); gate && (gate->state != GateState::open || stale_then)) return true;
+  return false;
+}
+
+std::optional<Milestone> draw(const SiteWork& work, const Removal& removal, const std::optional<Projection>& projection) {
+  const auto& p = work.view.protocol;
+  std::optional<Instant> at = projection ? projection->next_draw : std::nullopt;
+  const bool wanted = draw_wanted(work.view.gates, removal);
+  if (wanted && removal.status != StepStatus::due && removal.expected) {
+    const Instant before = *removal.expected - p.draw_before.span();
+    at = at ? std::min(*at, before) : before;
+  }
+  if (!wanted) return std::nullopt;
+  const Instant due = at ? *at : work.view.facts.procedure_end.value_or(work.view.facts.start);
+  Milestone m = milestone(Step::draw_coagulation);
+  for (const auto& value : work.view.facts.measurements) m.ordinal += value.analyte == Analyte::act || value.analyte == Analyte::aptt ? 1 : 0;
+  ++m.ordinal;
+  set_clock(m, due, work.view.clock);
+  m.latest = due;
+  m.late = !work.view.clock.still(due);
+  const auto* gate = find_gate(work.view.gates, GateName::act);
+  if (gate) m.why = gate->why;
+  m.basis.push_back({p.draw_before.rule.key, p.draw_before.rule.source, gate ? gate->inputs : std::vector<Source>{}, {"draw.next", {{"at", due}}}});
+  return m;
+}
+
+Milestone pulled(const SiteWork& work) {
+  Milestone m = milestone(Step::remove_sheath);
+  m.status = work.site().sheath_out ? StepStatus::done : StepStatus::cancelled;
+  m.actual = work.site().sheath_out;
+  if (!m.actual) m.why = Reason{"removal.out-at-unknown-time", {}};
+  for (const auto& gate : work.view.gates)
+    if (gate.state != GateState::open)
+      m.basis.push_back({gate.rule, gate.source, gate.inputs, {"removal.pulled-while", {{"gate", term("gate", name_of(gate.name))}, {"state", term("gate-state", name_of(gate.state))}}}});
+  return m;
+}
+
+Milestone removal_step(const SiteWork& work, const Removal& removal, const VeinWaits& waits) {
+  Milestone m = milestone(Step::remove_sheath);
+  m.basis = removal.basis;
+  if (auto held = work.removal_held()) {
+    m.why = std::move(held);
+    return m;
+  }
+  m.status = removal.status;
+  m.earliest = removal.earliest;
+  m.expected = removal.expected;
+  m.why = removal.why;
+  if (waits.for_pull) {
+    m.status = StepStatus::blocked;
+    m.earliest.reset();
+    m.why = Reason{"removal.artery-first", {}};
+  } else if (waits.not_before && m.earliest) {
+    set_clock(m, std::max(*m.earliest, *waits.not_before), work.view.clock);
+    m.why = Reason{"removal.with-artery", {{"at", *waits.not_before}}};
+  }
+  return m;
+}
+
+// A confirmation stands for the time since which every gate is open; an older one does not count.
+Milestone confirmation(const SiteWork& work, const Milestone& removal) {
+  Milestone m = removal;
+  m.step = Step::confirm_readiness;
+  m.basis.clear();
+  for (const auto& task : work.view.facts.tasks)
+    if (task.step == name_of(Step::confirm_readiness) && task.state == TaskState::completed && task.changed && m.earliest && task.changed->latest < *m.earliest &&
+        names(work.view.facts, work.site(), task))
+      ++m.ordinal;
+  if (m.status != StepStatus::due) return m;
+  if (const auto at = completed(work.view.facts, &work.site(), Step::confirm_readiness, m.earliest)) {
+    m.status = StepStatus::done;
+    m.actual = at;
+  }
+  return m;
+}
+
+}  // namespace
+
+Milestone milestone(Step step, std::optional<Reason> why) {
+  Milestone m;
+  m.step = step;
+  m.why = std::move(why);
+  return m;
+}
+
+void set_clock(Milestone& m, Instant earliest, const Clock& clock) {
+  m.earliest = m.expected = earliest;
+  m.status = clock.reached(earliest) ? StepStatus::due : StepStatus::expected;
+}
+
+std::optional<Instant> completed(const CaseFacts& facts, const SiteFacts* site, Step step, std::optional<Instant> since) {
+  std::optional<Instant> at;
+  for (const auto& task : facts.tasks) {
+    if (task.step != name_of(step) || task.state != TaskState::completed || !task.changed) continue;
+    if (site && !names(facts, *site, task)) continue;
+    if (since && task.changed->latest < *since) continue;
+    if (!at || task.changed->latest < *at) at = task.changed->latest;
+  }
+  return at;
+}
+
+std::vector<Milestone> removal_steps(const SiteWork& work, const std::optional<Projection>& projection, const VeinWaits& waits) {
+  const auto& view = work.view;
+  if (work.site().out()) {
+    Milestone confirm = milestone(Step::confirm_readiness);
+    confirm.actual = completed(view.facts, &work.site(), Step::confirm_readiness, std::nullopt);
+    confirm.status = confirm.actual ? StepStatus::done : StepStatus::cancelled;
+    return {confirm, pulled(work)};
+  }
+  const auto removal = removal_at(view.facts, view.site, view.protocol, view.clock, view.gates, projection);
+  std::vector<Milestone> steps;
+  if (!work.scope)
+    if (auto next = draw(work, removal, projection)) steps.push_back(std::move(*next));
+  const Milestone pull = removal_step(work, removal, waits);
+  steps.push_back(confirmation(work, pull));
+  steps.push_back(pull);
+  return steps;
+}
+
+namespace {
+
+void add_length(Milestone& m, const SiteWork& work, minutes length) {
+  if (!work.scope) m.planned = length;
+}
+
+// Before the sheath is out the lengths are known and no instant is.
+void place_phase(Milestone& m, const SiteWork& work, minutes offset) {
+  const auto& site = work.site();
+  if (site.t0) {
+    m.status = StepStatus::done;
+    m.actual = completed(work.view.facts, &site, m.step, work.hold_start()).value_or(*site.t0);
+    m.actual = std::min(*m.actual, *site.t0);
+  } else if (auto held = work.hold_held()) {
+    m.why = std::move(held);
+  } else if (!site.out()) {
+    m.why = Reason{"hold.after-sheath-out", {}};
+  } else if (!work.hold_start()) {
+    m.why = Reason{"hold.start-unknown", {}};
+  } else if (const auto at = completed(work.view.facts, &site, m.step, work.hold_start()); at || site.haemostasis_unconfirmed) {
+    m.status = StepStatus::done;
+    m.actual = at ? *at : site.holds.back().end;
+  } else {
+    set_clock(m, *work.hold_start() + offset, work.view.clock);
+  }
+}
+
+Milestone ending(const SiteWork& work) {
+  const auto& site = work.site();
+  Milestone m = milestone(Step::end_compression);
+  add_length(m, work, work.hold.total);
+  m.basis = work.hold.basis;
+  place_phase(m, work, work.hold.total);
+  if (site.t0) {
+    m.actual = site.t0;
+  } else if (site.haemostasis_unconfirmed && m.status == StepStatus::done) {
+    m.actual.reset();
+    set_clock(m, *site.holds.back().end, work.view.clock);
+    m.why = Reason{"hold.confirm-haemostasis", {{"at", *site.holds.back().end}}};
+  }
+  if (!work.scope && m.earliest)
+    m.basis.push_back({"hold.sum", "derived: the sum of the lines above", {}, {"sum.hold", {{"from", *work.hold_start()}, {"length", seconds{work.hold.total}}, {"to", *work.hold_start() + work.hold.total}}}});
+  return m;
+}
+
+Milestone dressing(const SiteWork& work) {
+  const auto& site = work.site();
+  Milestone m = milestone(Step::dress_site);
+  if (!site.t0) {
+    m.why = work.hold_held();
+    if (!m.why) m.status = StepStatus::expected;
+    if (!work.scope) m.after_t0 = minutes{0};
+  } else if (const auto at = completed(work.view.facts, &site, Step::dress_site, site.t0)) {
+    m.status = StepStatus::done;
+    m.actual = at;
+  } else {
+    set_clock(m, *site.t0, work.view.clock);
+    m.after_t0 = minutes{0};
+  }
+  return m;
+}
+
+}  // namespace
+
+std::vector<Milestone> hold_steps(const SiteWork& work) {
+  std::vector<Milestone> steps;
+  minutes offset{0};
+  for (const auto& phase : work.hold.phases) {
+    Milestone m = milestone(phase.step);
+    add_length(m, work, phase.length);
+    place_phase(m, work, offset);
+    offset += phase.length;
+    steps.push_back(std::move(m));
+  }
+  steps.push_back(ending(work));
+  steps.push_back(dressing(work));
+  return steps;
+}
+
+namespace {
+
+Milestone call(const SiteWork& work, int ordinal, const Reason& why, const Decision* answer) {
+  Milestone m = milestone(Step::call_clinician, why);
+  m.ordinal = ordinal;
+  set_clock(m, work.view.facts.start, work.view.clock);
+  if (!answer) return m;
+  m.status = StepStatus::done;
+  m.actual = answer->at->latest;
+  return m;
+}
+
+}  // namespace
+
+std::vector<Milestone> calls(const SiteWork& work) {
+  std::vector<Milestone> steps;
+  if (work.view.facts.provisional) return steps;
+  if (work.scope) {
+    steps.push_back(call(work, 1, *work.scope, nullptr));
+    return steps;
+  }
+  const auto& facts = work.view.facts;
+  if (work.hold.ask && !work.site().t0) {
+    steps.push_back(call(work, 2, *work.hold.ask, decision_on(facts, Step::end_compression, work.hold.total)));
+    if (work.hold_ordered && steps.back().status != StepStatus::done) steps.pop_back();
+  }
+  if (work.rest.ask) steps.push_back(call(work, 3, *work.rest.ask, decision_on(facts, Step::stand_and_walk, work.rest.walk)));
+  return steps;
+}
+
+}  // namespace clinical

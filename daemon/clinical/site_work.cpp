@@ -1,0 +1,91 @@
+#include "clinical/site_work.h"
+
+#include <algorithm>
+
+#include "clinical/decision.h"
+#include "clinical/names.h"
+
+namespace clinical {
+namespace {
+
+// Any phase that is ordered on its own must be ordered for each of them; end-compression stands for all.
+bool ordered(const CaseFacts& facts, const HoldPlan& hold) {
+  return decision_on(facts, Step::end_compression, hold.total) ||
+         std::ranges::all_of(hold.phases, [&](const Phase& phase) { return decision_on(facts, phase.step, phase.length); });
+}
+
+bool haemostasis_came_early(const SiteFacts& site, const HoldPlan& hold) {
+  return site.t0 && !site.holds.empty() && *site.t0 < site.holds.back().start + hold.total;
+}
+
+// A pressure of 160 or more on bed rest, or any modifier, a late trouble or a withheld plan: the closer watch.
+bool closer_watch(const SiteWork& work) {
+  const auto& site = work.site();
+  const bool swollen = std::ranges::any_of(site.checks, [](const SiteCheck& c) { return c.swelling && c.swelling->micro > 0; });
+  const bool pressure = std::ranges::any_of(work.rest.basis, [&](const Basis& b) { return b.rule == work.view.protocol.add_systolic_rest.rule.key; });
+  return work.scope || work.early || any_high_watch(work.modifiers) || !site.rebleeds.empty() || site.device_failed || swollen || pressure;
+}
+
+}  // namespace
+
+const Decision* decision_on(const CaseFacts& facts, Step step, minutes planned) {
+  const std::string seen = std::to_string(planned.count()) + " min";
+  const Decision* found = nullptr;
+  for (const auto& d : facts.decisions)
+    if (d.subject == name_of(step) && !d.performer.empty() && d.at && d.at->exact() && quotes(d.value_seen, seen)) found = &d;
+  return found;
+}
+
+std::optional<Instant> SiteWork::hold_start() const {
+  return site().holds.empty() ? std::nullopt : std::optional(site().holds.back().start);
+}
+
+std::optional<Reason> SiteWork::removal_held() const {
+  if (scope) return scope;
+  if (limb) return limb;
+  return held_by_conflict(view, Stage::removal);
+}
+
+std::optional<Reason> SiteWork::hold_held() const {
+  if (scope) return scope;
+  if (limb) return limb;
+  if (auto conflict = held_by_conflict(view, Stage::compression)) return conflict;
+  return hold_ordered ? std::nullopt : hold.ask;
+}
+
+std::optional<Reason> SiteWork::rest_held() const {
+  if (scope) return scope;
+  if (limb) return limb;
+  if (auto conflict = held_by_conflict(view, Stage::rest)) return conflict;
+  return rest_ordered ? std::nullopt : rest.ask;
+}
+
+SiteWork begin_work(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
+  SiteWork work{view_of(facts, site, protocol, clock), {}, {}, {}, {}, false, false, false, false, {}, {}, {}};
+  work.modifiers = modifiers_of(work.view);
+  work.hold = hold_plan(work.view, work.modifiers);
+  work.rest = rest_plan(work.view, work.modifiers);
+  work.scope = out_of_scope(work.view);
+  work.hold_ordered = work.hold.ask && ordered(facts, work.hold);
+  work.rest_ordered = work.rest.ask && decision_on(facts, Step::stand_and_walk, work.rest.walk);
+  work.early = haemostasis_came_early(site, work.hold);
+  work.high_watch = closer_watch(work);
+  return work;
+}
+
+void finish_work(SiteWork& work, const std::vector<Instant>& getting_up) {
+  const bool ended = work.view.facts.case_end && work.view.clock.reached(*work.view.facts.case_end);
+  work.watch = watch_of({work.view, work.hold, work.high_watch, getting_up});
+  work.high_watch |= work.watch.restarted;
+  if (ended) return;
+  std::optional<Reason> withheld;
+  if (!work.view.facts.provisional) {
+    withheld = work.scope;
+    if (!withheld) withheld = held_by_conflict(work.view, Stage::rest);
+  }
+  work.alerts = site_alerts({work.view, work.hold, work.watch, work.early, work.hold_ordered, withheld});
+  for (const auto& alert : work.alerts)
+    if (alert.trigger == "limb-ischaemia") work.limb = Reason{"withheld.limb", {}};
+}
+
+}  // namespace clinical
