@@ -46,11 +46,17 @@ class Watcher {
     auto dues = plan();
     std::ranges::stable_sort(dues, {}, [](const Due& d) { return std::tuple(d.at, d.ordinal); });
     dues.erase(std::unique(dues.begin(), dues.end(), [](const Due& a, const Due& b) { return a.at == b.at; }), dues.end());
-    for (std::size_t i = 0; i < dues.size(); ++i) add(dues, i);
+    for (std::size_t i = first_told(dues); i < dues.size(); ++i) add(dues, i);
     return std::move(result_);
   }
 
  private:
+  /// A case that nobody closed must not grow for ever: what came before the last watch.ends-after is no longer told.
+  std::size_t first_told(const std::vector<Due>& dues) const {
+    const auto told = std::ranges::find_if(dues, [&](const Due& due) { return clock_.still(due.at + p_.watch_end.span()); });
+    return static_cast<std::size_t>(told - dues.begin());
+  }
+
   std::vector<Due> plan() {
     if (site_.t0) return after_haemostasis();
     if (site_.out()) return during_compression();

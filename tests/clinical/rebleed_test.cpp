@@ -1,4 +1,7 @@
 // T0 and what voids it: rebleed, change of method, swelling, contradicting times.
+#include <algorithm>
+#include <cmath>
+
 #include "course_support.h"
 
 namespace clinical {
