@@ -14,9 +14,9 @@ enum class Worse { higher, lower };
 struct Newest {
   std::vector<const Measurement*> draws;
   Instant drawn{};                       ///< when the newest was surely drawn or earlier: freshness counts from here
-  const Measurement* shown = nullptr;    ///< the worst of them; one without a value before all others
+  const Measurement* shown = nullptr;    ///< the worst of those with a value; where none has one, any of them
 
-  bool has_value() const { return shown->value.has_value(); }
+  bool has_value() const { return all([](const Value&) { return true; }); }  ///< every one of them
   const Value& value() const { return *shown->value; }
   /// Every draw has a value and it is so / some draw has a value and it is so.
   bool all(const std::function<bool(const Value&)>&) const;

@@ -14,13 +14,21 @@ bool hold_ran(const SiteEvidence& evidence) {
   return false;
 }
 
+/// A blood thinner taken at home in the hours before, or nobody knows when.
+bool taken_lately(const Evidence& evidence) {
+  const Instant from = evidence.facts.start - evidence.protocol.procedural_look_back.span();
+  for (const auto& dose : doses_of(evidence, is_anticoagulant, Home::with))
+    if (dose.home && (dose.kind != DoseEnd::Kind::ended || dose.end.latest >= from)) return true;
+  return false;
+}
+
 bool told(const std::optional<Draft>& gate) { return gate && gate->gate.state == GateState::open; }
 
 }  // namespace
 
 Tristate procedural_anticoagulant(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
   const SiteEvidence now(facts, site, protocol, clock);
-  if (!procedural_doses(now).empty()) return Tristate::yes;
+  if (!procedural_doses(now).empty() || taken_lately(now)) return Tristate::yes;
   if (site.sheath_out && *site.sheath_out <= clock.now()) {
     const Clock at_pull(*site.sheath_out);
     if (hold_ran(SiteEvidence(facts, site, protocol, at_pull))) return Tristate::yes;

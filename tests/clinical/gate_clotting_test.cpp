@@ -31,6 +31,8 @@ const std::vector<GateRow> kActRows = {
     {"the newest counts, not the good one before", acts({{amount(140, "s"), hm(15)}, {amount(160, "s"), hm(15, 2)}}), GateName::act, hm(15, 5), closed},
     {"two of one instant: the worse", acts({{amount(140, "s"), hm(15)}, {amount(160, "s"), hm(15)}}), GateName::act, hm(15, 5), closed},
     {"a newer result without a value hides it", [](Bedside& b) { b.no_value(Analyte::act, hm(15, 2)); }, GateName::act, hm(15, 5), needs},
+    {"one of one instant has no value", [](Bedside& b) { b.no_value(Analyte::act, hm(15)); }, GateName::act, hm(15, 5), needs},
+    {"and the other is over", [](Bedside& b) { b.no_value(Analyte::act, hm(15)), b.lab(Analyte::act, amount(160, "s"), hm(15)); }, GateName::act, hm(15, 5), closed},
     {"drawn in the minute of the dose does not clear", [](Bedside& b) { heparin(b, hm(15)); }, GateName::act, hm(15, 5), needs},
     {"same minute, later second", [](Bedside& b) { acts({{amount(140, "s"), hm(15, 0, 50)}})(b), heparin(b, hm(15, 0, 10)); }, GateName::act, hm(15, 5), needs},
     {"the next minute clears", [](Bedside& b) { heparin(b, hm(14, 59, 59)); }, GateName::act, hm(15, 5), open},

@@ -95,6 +95,14 @@ TEST(ProceduralAnticoagulant, UnknownCountsOnlyWhereTheRecordIsSilent) {
   EXPECT_EQ(of(home), Tristate::yes);
   home.facts.home_drugs.front().last_dose = exactly(hm(-100));
   EXPECT_EQ(of(home), Tristate::no);
+  Bedside warfarin = bare();
+  none_given(warfarin);
+  warfarin.home(Agent::warfarin, exactly(hm(5, 59)));
+  EXPECT_EQ(of(warfarin), Tristate::no);
+  warfarin.facts.home_drugs.front().last_dose = exactly(hm(6));
+  EXPECT_EQ(of(warfarin), Tristate::yes) << "6 h before the start";
+  warfarin.facts.home_drugs.front().last_dose.reset();
+  EXPECT_EQ(of(warfarin), Tristate::yes) << "nobody knows when";
 }
 
 }  // namespace

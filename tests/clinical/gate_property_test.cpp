@@ -45,7 +45,10 @@ double value_for(Chance& chance, Analyte analyte) {
     default: return chance.between(35, 135);
   }
 }
-Instant some_time(Chance& chance) { return hm(0, chance.between(8 * 60, 18 * 60), chance.one_in(3) ? chance.between(0, 59) : 0); }
+Instant some_time(Chance& chance) {
+  if (chance.one_in(5)) return hm(chance.between(12, 16));  // so that facts meet at one instant
+  return hm(0, chance.between(8 * 60, 18 * 60), chance.one_in(3) ? chance.between(0, 59) : 0);
+}
 
 void add_dose(Chance& chance, Bedside& bed) {
   const Agent agent = chance.any_of(kAgents);
