@@ -24,12 +24,13 @@ bool in_course(Step step) {
 bool is_check(Step step) { return step == Step::check_site || step == Step::check_after_walk; }
 bool is_waiting(const Milestone& m) { return m.status == StepStatus::due || (m.status == StepStatus::expected && m.earliest); }
 
-/// Every open step once: what is one act for all sites stands in the first of them.
+/// Every open step at the bed once: what is one act for all sites stands in the first of them.
 std::vector<Act> open_acts(const clinical::CasePlan& plan) {
   std::vector<Act> acts;
   for (const auto& site : plan.sites)
     for (const auto& m : site.milestones) {
-      if (!is_waiting(m) && m.status != StepStatus::blocked) continue;
+      const bool paper = m.step == Step::provide_missing || m.step == Step::print_sheet || m.step == Step::check_sheet;
+      if (paper || (!is_waiting(m) && m.status != StepStatus::blocked)) continue;
       const bool again = clinical::is_shared_step(m.step) && std::ranges::any_of(acts, [&](const Act& a) { return a.step->step == m.step; });
       if (!again) acts.push_back({&site, &m});
     }

@@ -85,6 +85,11 @@ std::string drawn(hb_font_t* font, std::uint32_t id) {
 std::vector<int> faces_of(const std::u32string& text, const std::vector<int>& chain, const auto& has) {
   std::vector<int> faces(text.size(), chain.front());
   for (std::size_t i = 0; i < text.size();) {
+    if (text[i] == ' ' && i > 0 && has(faces[i - 1], U' ')) {  // a space is as wide as its word's face has it
+      faces[i] = faces[i - 1];
+      ++i;
+      continue;
+    }
     std::size_t end = i + 1;
     while (end < text.size() && (is_mark(text[end]) || is_invisible(text[end]))) ++end;
     const auto covers = [&](int face, std::size_t to) {

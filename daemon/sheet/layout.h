@@ -11,7 +11,7 @@ struct Layout {
   double gutter = 14;       ///< between two halves
   double body = 8.5, note = 8, small = 7;     ///< small: foot and nothing else
   double head = 10, title = 11;
-  double name = 21, side = 26, big_time = 40, big_act = 17, plate = 13;
+  double name = 21, side = 26, big_time = 40, big_act = 16, plate = 13;
   double write_in = 17;     ///< height of a row for handwriting
 
   double left() const { return margin; }

@@ -8,6 +8,7 @@ namespace {
 bool is_void(const SheetInput& in) { return !in.void_reason.empty() || in.plan.state == clinical::CaseState::withdrawn; }
 
 void say_void(const Say& say, SheetLines& lines) {
+  lines.foot.use_before = say.label("void-use");
   lines.void_title = say.label("void");
   const std::string why = say.in().void_reason.empty() ? say.text("void-withdrawn") : say.in().void_reason;
   lines.void_lines = {why, say.text("void-remove"), say.text("void-bleeding")};
@@ -32,14 +33,17 @@ SheetLines lines_of(const SheetInput& in, const Fonts& fonts) {
   lines.then = then_of(say);
   lines.unknown = unknown_of(say);
   lines.timeline = timeline_of(say);
-  add_clock(say, lines.sections);
+  // The front answers what now; the next page is written on; then what is looked up.
   add_gates(say, lines.sections);
+  const bool gates = !lines.sections.empty();
+  if (!gates) add_clock(say, lines.sections);
   const std::size_t front = lines.sections.size();
+  if (gates) add_clock(say, lines.sections);
   add_checks(say, lines.sections);
   add_compression(say, lines.sections);
   add_drugs(say, lines.sections);
-  add_values(say, lines.sections);
   add_cautions(say, lines.sections);
+  add_values(say, lines.sections);
   add_calls(say, lines.sections);
   add_reasons(say, lines.sections);
   if (front < lines.sections.size()) lines.sections[front].new_page = true;

@@ -20,7 +20,7 @@ struct Cell {
   bool strong = false;
   bool write_in = false;  ///< empty on purpose, framed
 };
-struct Column {
+struct TableColumn {
   std::string head;
   double share = 1;       ///< of the width, against the other columns
 };
@@ -28,19 +28,20 @@ struct Row {
   std::vector<Cell> cells;
 };
 struct Table {
-  std::vector<Column> columns;
+  std::vector<TableColumn> columns;
   std::vector<Row> rows;
 };
 
-enum class Width { full, half };
-/// A titled part. Two halves that follow each other stand side by side where both fit on a page.
+/// Sections of the left and the right column that follow each other stand side by side where both columns fit on a page.
+enum class Column { full, left, right };
+/// A titled part.
 struct Section {
   std::string title;
   std::string answer;              ///< stands large beside the title: "NOT YET"
   std::vector<std::string> before; ///< paragraphs above the table
   std::optional<Table> table;
   std::vector<std::string> after;  ///< below it
-  Width width = Width::full;
+  Column column = Column::full;
   bool new_page = false;           ///< the reverse of the sheet begins here
 };
 
@@ -50,6 +51,7 @@ struct Head {
   std::vector<std::string> who;    ///< birth, record number, place
   std::string procedure;
   std::string sheet;               ///< "Sheet 3"
+  std::string page;                ///< "page #1 of #2"; the numbers are known when everything has its place
   std::vector<std::string> flags;  ///< "NOT APPROVED": in a black strip, and across the page
   std::string warning;             ///< the name could not be printed
 };
@@ -77,13 +79,18 @@ struct BigWord {
   std::string caption;             ///< "NEXT"
   std::string act;
   std::string time;                ///< "18:12", "NOW", "no time yet"
+  std::string day;                 ///< "3 Mar", where the time is on another day than the sheet
   std::string detail;
 };
 
-/// White on black (alerts) or in a double frame (what is unknown).
+/// White on black (alerts) or framed (what is unknown).
 struct Callout {
+  struct Item {
+    std::string text, note;
+    friend bool operator==(const Item&, const Item&) = default;
+  };
   std::string title;
-  std::vector<std::string> items;
+  std::vector<Item> items;         ///< each once
   bool inverse = false;
 };
 
@@ -112,11 +119,13 @@ struct Timeline {
   Instant from{}, to{};
   std::vector<std::pair<Instant, std::string>> ticks;
   Instant now{};
-  std::string title, now_label, later_label, key;
+  std::string now_label, later_label, key;
+  std::vector<std::pair<Mark, std::string>> marks;   ///< what the marks mean; `key` says the rest
   std::vector<Lane> lanes;
 };
 
 struct Foot {
+  std::string bleeding;            ///< what to do if it bleeds, on every page
   std::string use_before;          ///< "Do not use after 16:00", bold
   std::vector<std::string> lines;
   std::string honest;

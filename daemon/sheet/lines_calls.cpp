@@ -6,7 +6,7 @@ namespace {
 
 using clinical::as_value;
 
-Section list(std::string title, std::vector<std::string> lines) { return {std::move(title), "", std::move(lines), {}, {}, Width::half}; }
+Section list(std::string title, std::vector<std::string> lines) { return {std::move(title), "", std::move(lines), {}, {}, Column::left}; }
 
 bool any_high_watch(const clinical::CasePlan& plan) {
   for (const auto& site : plan.sites)
@@ -37,11 +37,10 @@ void add_calls(const Say& say, std::vector<Section>& sections) {
       {"rate-very-low", as_value(p.alert_heart_rate_emergency)}, {"rate-high", as_value(p.alert_heart_rate_high)}, {"rate-pain", as_value(p.alert_heart_rate_bleed)},
       {"fall", as_value(p.alert_haemoglobin_urgent)}, {"fall-large", as_value(p.alert_haemoglobin_emergency)}, {"act", as_value(p.alert_act_urgent)},
       {"platelets", as_value(p.alert_platelets_gp)}, {"device", p.device_total.span()}, {"late", p.check_late.span()}, {"dwell", p.alert_sheath_dwell.span()}};
-  Table table{{{say.label("column.level"), 1.0}, {say.label("column.sign"), 4.0}}, {}};
+  Table table{{{say.label("column.level"), 1.0}, {say.label("column.sign"), 5.6}}, {}};
   for (const char* level : {"emergency", "urgent", "tell"})
     table.rows.push_back({{{say.label(std::string("level.") + level), "", Mark::none, true}, {say.text(std::string("call.") + level, limits), "", Mark::none}}});
-  Section section{say.label("calls"), "", {}, std::move(table), {}, Width::half};
-  section.before.push_back(say.in().words.text("caution.bleeding"));
+  Section section{say.label("calls"), "", {}, std::move(table), {}};
   sections.push_back(std::move(section));
 }
 

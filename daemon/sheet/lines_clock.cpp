@@ -51,6 +51,14 @@ Row clock_row(const Say& say, const Milestone& m) {
   return row;
 }
 
+// A reason that holds for several steps in a row stands with the first of them.
+void say_once(Table& table) {
+  std::string last;
+  for (auto& row : table.rows)
+    if (const std::string note = row.cells.front().note; note == last) row.cells.front().note.clear();
+    else last = note;
+}
+
 std::string state_word(const Say& say, GateState state) { return say.label("gate." + std::string(name_of(state))); }
 
 Mark mark_of(GateState state) { return state == GateState::open ? Mark::yes : state == GateState::closed ? Mark::no : Mark::unknown; }
@@ -72,7 +80,7 @@ void add_clock(const Say& say, std::vector<Section>& sections) {
   std::set<Step> shown;
   const auto& sites = say.in().plan.sites;
   for (const auto& site : sites) {
-    Table table{{{say.label("column.step"), 3.4}, {say.label("column.clock"), 1.5}, {say.label("column.after-t0"), 1.1}, {say.label("column.length"), 0.9}, {say.label("column.actual"), 1.1}}, {}};
+    Table table{{{say.label("column.step"), 4.2}, {say.label("column.clock"), 1.5}, {say.label("column.after-t0"), 1.1}, {say.label("column.length"), 0.9}, {say.label("column.actual"), 1.1}}, {}};
     for (const auto& m : site.milestones) {
       if (!on_the_clock(m) || (clinical::is_shared_step(m.step) && m.step != Step::draw_coagulation && shown.contains(m.step))) continue;
       // The patient's steps are rows of the last site's table: they come after everything at any site.
@@ -81,7 +89,8 @@ void add_clock(const Say& say, std::vector<Section>& sections) {
       table.rows.push_back(clock_row(say, m));
     }
     if (table.rows.empty()) continue;
-    Section section{joined(say.label("clock"), ": ", say.which(site)), "", {}, std::move(table), {}};
+    say_once(table);
+    Section section{say.title("clock", site), "", {}, std::move(table), {}};
     if (!site.t0) section.before.push_back(say.label("t0-line"));
     sections.push_back(std::move(section));
   }
@@ -92,9 +101,9 @@ void add_gates(const Say& say, std::vector<Section>& sections) {
     if (is_out(site) || site.gates.empty()) continue;
     const auto* removal = find_step(site, Step::remove_sheath);
     const bool all = removal && removal->status == StepStatus::due;
-    Table table{{{say.label("column.open"), 0.8}, {say.label("column.gate"), 1.6}, {say.label("column.why"), 3.4}, {say.label("column.holds"), 1.2}}, {}};
+    Table table{{{say.label("column.open"), 1.05}, {say.label("column.gate"), 1.6}, {say.label("column.why"), 3.4}, {say.label("column.holds"), 1.2}}, {}};
     for (const auto& gate : site.gates) table.rows.push_back(gate_row(say, gate));
-    Section section{joined(say.label("pull"), ": ", say.which(site)), say.label(all ? "pull-yes" : "pull-no"), {}, std::move(table), {say.label("pull-signatures")}};
+    Section section{say.title("pull", site), say.label(all ? "pull-yes" : "pull-no"), {}, std::move(table), {say.label("pull-signatures")}};
     sections.push_back(std::move(section));
   }
 }

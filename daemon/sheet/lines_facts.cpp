@@ -50,7 +50,10 @@ Row agent_row(const Say& say, const clinical::AgentRow& a) {
 }
 
 Row value_row(const Say& say, const clinical::Measurement& m) {
-  std::string note = m.analyser;
+  using clinical::Analyte;
+  const bool by_device = m.analyte == Analyte::act || m.analyte == Analyte::aptt || m.analyte == Analyte::anti_xa;
+  std::string note;
+  if (by_device) note = m.analyser.empty() ? say.label("analyser-unknown") : m.analyser;
   if (m.preliminary) note = joined(note, ", ", say.label("preliminary"));
   return {{{capital(say.term("analyte", name_of(m.analyte))), std::move(note), Mark::none},
            {m.value ? m.value->written : say.label("absent"), "", Mark::none, true},
@@ -82,7 +85,7 @@ std::vector<std::string> not_recorded(const Say& say, const clinical::SitePlan& 
 
 void add_drugs(const Say& say, std::vector<Section>& sections) {
   const auto& plan = say.in().plan;
-  Section section{say.label("drugs"), "", {}, Table{{{say.label("column.when"), 1.3}, {say.label("column.drug"), 2.0}, {say.label("column.dose"), 1.5}}, {}}, {}, Width::half};
+  Section section{say.label("drugs"), "", {}, Table{{{say.label("column.when"), 1.3}, {say.label("column.drug"), 2.0}, {say.label("column.dose"), 1.5}}, {}}, {}, Column::left};
   for (const auto& a : plan.agents) section.table->rows.push_back(agent_row(say, a));
   for (const auto& a : plan.shown_doses) section.table->rows.push_back(dose_row(say, a));
   if (section.table->rows.empty()) {
@@ -94,7 +97,7 @@ void add_drugs(const Say& say, std::vector<Section>& sections) {
 
 void add_values(const Say& say, std::vector<Section>& sections) {
   const auto& plan = say.in().plan;
-  Section section{say.label("values"), "", {}, Table{{{say.label("column.test"), 1.8}, {say.label("column.value"), 1.2}, {say.label("column.drawn"), 1.2}}, {}}, {}, Width::half};
+  Section section{say.label("values"), "", {}, Table{{{say.label("column.test"), 1.8}, {say.label("column.value"), 1.2}, {say.label("column.drawn"), 1.2}}, {}}, {}, Column::right};
   for (const auto& m : plan.shown_values) section.table->rows.push_back(value_row(say, m));
   if (plan.clearance)
     section.table->rows.push_back({{{say.label("clearance"), "", Mark::none}, {fmt::format("{:.1f} mL/min", plan.clearance->millilitres_per_minute), "", Mark::none, true}, {"", "", Mark::none}}});
@@ -105,7 +108,7 @@ void add_values(const Say& say, std::vector<Section>& sections) {
 
 void add_reasons(const Say& say, std::vector<Section>& sections) {
   for (const auto& site : say.in().plan.sites) {
-    Section section{joined(say.label("why-long"), ": ", say.which(site)), "", {}, {}, {}};
+    Section section{say.title("why-long", site), "", {}, {}, {}};
     for (const auto& [step, key] : {std::pair{Step::end_compression, "why-hold"}, {Step::stand_and_walk, "why-rest"}}) {
       const auto* m = find_step(site, step);
       if (!m || m->basis.empty()) continue;

@@ -1,4 +1,3 @@
-#include <date/date.h>
 #include <fmt/format.h>
 #include <fmt/ranges.h>
 
@@ -74,6 +73,7 @@ Head head_of(const Say& say, const Fonts& fonts) {
   if (in.plan.started) head.procedure = joined(head.procedure, ", ", say.text("started", {{"at", *in.plan.started}}));
   head.procedure = joined(head.procedure, ", ", in.plan.operator_name.empty() ? say.label("operator-unknown") : say.text("operator", {{"name", in.plan.operator_name}}));
   head.sheet = say.text("sheet", {{"number", std::int64_t{in.number}}});
+  head.page = say.text("page", {{"n", std::string("#1")}, {"m", std::string("#2")}});
   if (!in.protocol.approved) head.flags.push_back(in.words.label("not-approved"));
   if (patient.test_data) head.flags.push_back(in.words.label("test-data"));
   if (in.rehearsal) head.flags.push_back(in.words.label("rehearsal"));
@@ -84,13 +84,10 @@ Head head_of(const Say& say, const Fonts& fonts) {
 Foot foot_of(const Say& say) {
   const auto& in = say.in();
   Foot foot;
+  foot.bleeding = in.words.text("caution.bleeding");
   foot.use_before = in.plan.valid_until ? say.text("use-before", {{"at", *in.plan.valid_until}}) : say.label("no-validity");
-  const date::year_month_day day{words::local_day(in.as_of, in.where.zone)};
-  std::string made = say.text("data-as-of", {{"day", std::int64_t{static_cast<unsigned>(day.day())}},
-                                             {"month", in.words.label(fmt::format("month.{}", static_cast<unsigned>(day.month())))},
-                                             {"year", std::int64_t{static_cast<int>(day.year())}},
-                                             {"at", in.as_of},
-                                             {"zone", zone_name(in.where)}});
+  const std::string day = date_text(in.words, words::local_day(in.as_of, in.where.zone), true);
+  std::string made = say.text("data-as-of", {{"day", day}, {"at", in.as_of}, {"zone", zone_name(in.where)}});
   made = joined(made, " ", in.printed_at ? say.text("printed-at", {{"at", *in.printed_at}}) : say.label("printed-blank"));
   if (in.supersedes) made = joined(made, " ", say.text("supersedes", {{"number", std::int64_t{in.supersedes->number}}, {"at", in.supersedes->at}}));
   foot.lines.push_back(std::move(made));
@@ -107,9 +104,10 @@ std::vector<Plate> plates_of(const Say& say) {
 }
 
 Figure figure_of(const Say& say) {
-  Figure figure{say.side(clinical::Side::right), say.side(clinical::Side::left), say.label("foot-pulse-here"), say.label("figure"), {}};
+  const auto word = [&](clinical::Side side) { return say.label("short-side." + std::string(name_of(side))); };
+  Figure figure{word(clinical::Side::right), word(clinical::Side::left), say.label("foot-pulse-here"), say.label("figure"), {}};
   for (const auto& site : say.in().plan.sites) {
-    const std::string size = site.french ? say.text("size", {{"french", std::int64_t{*site.french}}}) : "?";
+    const std::string size = joined(site.french ? say.text("size", {{"french", std::int64_t{*site.french}}}) : "? F", " ", say.label("short-vessel." + std::string(name_of(site.vessel))));
     figure.spots.push_back({site.side, site.vessel, size});
   }
   return figure;

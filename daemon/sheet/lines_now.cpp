@@ -1,5 +1,4 @@
 #include <algorithm>
-#include <map>
 
 #include "clinical/change.h"
 #include "clinical/names.h"
@@ -22,44 +21,59 @@ std::string act_text(const Say& say, const Act& act) {
 std::string detail_of(const Say& say, const Act& act) {
   const auto& m = *act.step;
   std::string detail;
-  if (act.now() && m.earliest) detail = say.text(m.late ? "late-since" : "since", {{"at", *m.earliest}});
+  if (act.now() && m.earliest && m.step != Step::call_clinician) detail = say.text(m.late ? "late-since" : "since", {{"at", *m.earliest}});
   if (m.planned && !clinical::is_patient_step(m.step)) detail = joined(detail, ", ", say.text("for", {{"length", clinical::seconds{*m.planned}}}));
   return joined(detail, ". ", say.reason(m.why));
 }
 
-const clinical::Milestone* longest_rest(const clinical::CasePlan& plan) {
-  const clinical::Milestone* longest = nullptr;
-  for (const auto& site : plan.sites)
-    if (const auto* m = find_step(site, Step::stand_and_walk))
-      if (!longest || m->after_t0.value_or(clinical::minutes{0}) > longest->after_t0.value_or(clinical::minutes{0})) longest = m;
+/// Of the site that keeps the patient flat longest: one whose clock has not started before any other.
+struct Rest {
+  const clinical::SitePlan* site = nullptr;
+  const clinical::Milestone* stand = nullptr;
+};
+Rest longest_rest(const clinical::CasePlan& plan) {
+  const auto weight = [](const Rest& r) { return std::pair(r.stand->status == StepStatus::expected && !r.stand->earliest, r.stand->after_t0.value_or(clinical::minutes{0})); };
+  Rest longest;
+  for (const auto& site : plan.sites) {
+    const Rest rest{&site, find_step(site, Step::stand_and_walk)};
+    if (rest.stand && (!longest.stand || weight(rest) > weight(longest))) longest = rest;
+  }
   return longest;
+}
+
+void add_once(Callout& callout, Callout::Item item) {
+  if (std::ranges::find(callout.items, item) == callout.items.end()) callout.items.push_back(std::move(item));
 }
 
 }  // namespace
 
 BigWord next_of(const Say& say) {
   const auto acts = acts_of(say.in().plan);
-  if (!acts.next && !acts.held) return {say.label("next"), say.label(say.in().plan.state == clinical::CaseState::finished ? "finished" : "nothing"), "", ""};
+  if (!acts.next && !acts.held) return {say.label("next"), say.label(say.in().plan.state == clinical::CaseState::finished ? "finished" : "nothing"), "", "", ""};
   const Act& act = acts.next ? *acts.next : *acts.held;
-  BigWord word{say.label("next"), act_text(say, act), "", detail_of(say, act)};
+  BigWord word{say.label("next"), act_text(say, act), "", "", detail_of(say, act)};
   if (!acts.next) {
     word.time = say.label("not-yet");
     if (act.step->expected) word.detail = joined(say.text("not-before", {{"at", *act.step->expected}}), ". ", word.detail);
+  } else if (act.now()) {
+    word.time = say.label(act.step->late ? "late-now" : "now");
   } else {
-    word.time = act.now() ? say.label(act.step->late ? "late-now" : "now") : say.time(*act.step->earliest, words::Format::up);
+    word.time = say.hour(*act.step->earliest, words::Format::up);
+    word.day = say.day(*act.step->earliest, words::Format::up);
   }
   return word;
 }
 
 BigWord flat_of(const Say& say) {
   const auto& plan = say.in().plan;
-  const auto* stand = longest_rest(plan);
-  BigWord word{say.label("flat"), "", say.label("no-time"), ""};
+  const auto [held_by, stand] = longest_rest(plan);
+  BigWord word{say.label("flat"), "", say.label("no-time"), "", ""};
   if (!stand) return word;
-  if (stand->actual) return {say.label("up"), say.label("up-since"), say.time(*stand->actual), ""};
+  if (stand->actual) return {say.label("up"), say.label("up-since"), say.hour(*stand->actual, words::Format::plain), say.day(*stand->actual, words::Format::plain), ""};
   if (plan.up_at) {
     word.act = say.label("until");
-    word.time = say.time(*plan.up_at, words::Format::up);
+    word.time = say.hour(*plan.up_at, words::Format::up);
+    word.day = say.day(*plan.up_at, words::Format::up);
     const auto* site = clinical::site_of(plan, plan.up_site);
     if (site && plan.sites.size() > 1) word.detail = say.text("decided-by", {{"site", say.which(*site)}});
     return word;
@@ -69,9 +83,10 @@ BigWord flat_of(const Say& say) {
     word.act = say.label("until-released");
     word.detail = joined(say.text("clock-ended", {{"at", *stand->expected}}), ". ", word.detail);
   } else if (stand->after_t0 && stand->status == StepStatus::expected) {
+    word.caption = say.label("flat-now");
     word.act = say.label("after-haemostasis");
     word.time = "+ " + say.length(*stand->after_t0);
-    word.detail = say.label("clock-not-started");
+    word.detail = joined(say.which(*held_by), ": ", say.label("clock-not-started"));
   } else {
     word.act = say.label("until-told");
   }
@@ -95,7 +110,7 @@ std::vector<Callout> alerts_of(const Say& say) {
     for (const auto& alert : plan.alerts) {
       if (alert.level != level) continue;
       const auto* site = clinical::site_of(plan, alert.site);
-      callout.items.push_back(joined(site ? say.side(site->side) : std::string{}, ": ", say.reason(alert.why)));
+      add_once(callout, {joined(site ? say.where(*site) : std::string{}, ": ", say.reason(alert.why)), ""});
     }
     if (!callout.items.empty()) callouts.push_back(std::move(callout));
   }
@@ -112,15 +127,18 @@ std::vector<Callout> unknown_of(const Say& say) {
     std::string blocks;
     for (const auto step : missing.blocks) blocks = joined(std::move(blocks), ", ", say.term("step", name_of(step)));
     const std::string who = say.term("asked-of", name_of(missing.asked_of));
-    unknown.items.push_back(blocks.empty() ? say.text("ask", {{"who", who}, {"fact", fact}}) : say.text("ask-holds", {{"who", who}, {"fact", fact}, {"steps", blocks}}));
+    add_once(unknown, {say.text("ask", {{"who", who}, {"fact", fact}}), blocks.empty() ? std::string{} : say.text("holds-back", {{"steps", blocks}})});
   }
   Callout conflict{say.label("conflict"), {}, false};
   for (const auto& c : plan.conflicts) {
     std::string values;
-    for (const auto& v : c.values) values = joined(std::move(values), " / ", v);
+    for (const auto& v : c.values) {
+      const auto* site = clinical::site_of(plan, v);
+      values = joined(std::move(values), " / ", site ? say.where(*site) : v);
+    }
     std::string fact = say.term("fact", name_of(c.fact));
     if (!c.about.empty() && say.in().words.has_term("conflict." + c.about)) fact = say.term("conflict", c.about);
-    conflict.items.push_back(values.empty() ? say.text("contradicts", {{"fact", fact}}) : say.text("contradicts-values", {{"fact", fact}, {"values", values}}));
+    add_once(conflict, {values.empty() ? say.text("contradicts", {{"fact", fact}}) : say.text("contradicts-values", {{"fact", fact}, {"values", values}}), ""});
   }
   for (auto* callout : {&conflict, &unknown})
     if (!callout->items.empty()) callouts.push_back(std::move(*callout));

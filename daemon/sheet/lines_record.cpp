@@ -9,7 +9,7 @@ namespace {
 using clinical::Step;
 using clinical::StepStatus;
 
-constexpr std::size_t kSpareChecks = 3, kLogRows = 8, kLogRowsAfter = 3;
+constexpr std::size_t kSpareChecks = 3, kLogRows = 6, kLogRowsAfter = 3;
 
 std::vector<Cell> blanks(std::size_t n) { return std::vector<Cell>(n, Cell{"", "", Mark::none, false, true}); }
 
@@ -28,12 +28,13 @@ Table check_table(const Say& say) {
   return table;
 }
 
-bool is_open_check(const clinical::Milestone& m) {
-  return (m.step == Step::check_site || m.step == Step::check_after_walk) && (m.status == StepStatus::due || m.status == StepStatus::expected);
+// The checks after the walk have their place on the sheet that is made at T0.
+bool is_open_check(const clinical::SitePlan& site, const clinical::Milestone& m) {
+  return (m.step == Step::check_site || (site.t0 && m.step == Step::check_after_walk)) && (m.status == StepStatus::due || m.status == StepStatus::expected);
 }
 
 Row check_row(const Say& say, const clinical::Milestone& m) {
-  Cell due{m.earliest ? say.time(*m.earliest) : m.after_t0 ? "+ " + say.length(*m.after_t0) : say.label("after-walk"), "", Mark::box, false};
+  Cell due{m.earliest ? say.time(*m.earliest) : m.after_t0 ? "+ " + say.length(*m.after_t0) : say.label("after-walk"), "", Mark::box, true};
   if (m.late) due.note = say.label("late-now");
   if (m.step == Step::check_after_walk) due.note = joined(due.note, ", ", say.label("after-walk"));
   return with_blanks(std::move(due), 7);
@@ -73,12 +74,15 @@ std::string phases(const Say& say, const clinical::SitePlan& site) {
 void add_checks(const Say& say, std::vector<Section>& sections) {
   for (const auto& site : say.in().plan.sites) {
     Table table = check_table(say);
+    std::vector<const clinical::Milestone*> open;
     for (const auto& m : site.milestones)
-      if (is_open_check(m)) table.rows.push_back(check_row(say, m));
+      if (is_open_check(site, m)) open.push_back(&m);
+    std::ranges::stable_sort(open, {}, [](const auto* m) { return m->earliest.value_or(Instant::max()); });
+    for (const auto* m : open) table.rows.push_back(check_row(say, *m));
     if (say.in().plan.state != clinical::CaseState::finished)
       for (std::size_t i = 0; i < kSpareChecks; ++i) table.rows.push_back({blanks(table.columns.size())});
     if (table.rows.empty()) continue;
-    Section section{joined(say.label("checks"), ": ", say.which(site)), "", {}, std::move(table), {}};
+    Section section{say.title("checks", site), "", {}, std::move(table), {}};
     section.before.push_back(counts(say, site));
     section.before.push_back(say.label("checks-how"));
     sections.push_back(std::move(section));
@@ -88,7 +92,7 @@ void add_checks(const Say& say, std::vector<Section>& sections) {
 void add_compression(const Say& say, std::vector<Section>& sections) {
   for (const auto& site : say.in().plan.sites) {
     const auto& p = say.in().protocol;
-    Section section{joined(say.label(site.t0 ? "rebleed" : "compression"), ": ", say.which(site)), "", {}, log_table(say, site.t0 ? kLogRowsAfter : kLogRows), {}};
+    Section section{say.title(site.t0 ? "rebleed" : "compression", site), "", {}, log_table(say, site.t0 ? kLogRowsAfter : kLogRows), {}};
     if (!site.t0) {
       section.before.push_back(phases(say, site));
       section.before.push_back(say.text("compression-how", {{"pulseless", p.pulseless_longest.span()}}));

@@ -95,9 +95,10 @@ std::optional<Timeline> timeline_of(const Say& say) {
     std::erase_if(lane.checks, [&](const auto& c) { return c.first < picture.from || c.first > picture.to; });
   }
   add_ticks(say, picture);
-  picture.title = say.label("timeline");
   picture.now_label = say.text("now-at-print", {{"at", in.as_of}});
   picture.later_label = say.label("clock-not-started");
+  for (const auto& [mark, key] : {std::pair{Mark::done, "mark.done"}, {Mark::due, "mark.due"}, {Mark::expected, "mark.expected"}, {Mark::blocked, "mark.blocked"}})
+    picture.marks.emplace_back(mark, say.label(key));
   picture.key = say.label("timeline-key");
   return picture;
 }

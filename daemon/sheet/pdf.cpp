@@ -92,9 +92,10 @@ class FontWriter {
     HPDF_Array widths = HPDF_Array_New(doc_->mmgr), names = HPDF_Array_New(doc_->mmgr);
     if (!dict || !procedures || !encoding || !widths || !names) return nullptr;
     HPDF_Array_AddNumber(names, 0);
+    const std::size_t letter = half_wide(first, end);
     for (std::size_t i = first; i < end; ++i) {
       const auto& entry = book_.entries()[i];
-      const std::string name = fmt::format("g{}", i - first);
+      const std::string name = i == letter ? "n" : fmt::format("g{}", i - first);
       HPDF_Dict_Add(procedures, name.c_str(), stream(fonts_.outline(entry.face, entry.id)));
       HPDF_Array_AddName(names, name.c_str());
       HPDF_Array_AddNumber(widths, entry.width);
@@ -133,6 +134,13 @@ class FontWriter {
     dict->filter = HPDF_STREAM_FILTER_FLATE_DECODE;
     HPDF_Stream_Write(dict->stream, reinterpret_cast<const HPDF_BYTE*>(text.data()), static_cast<HPDF_UINT>(text.size()));
     return dict;
+  }
+  // Poppler takes the width of a glyph that is named as a letter for half the size of a Type 3 font; by that it tells words and lines apart.
+  std::size_t half_wide(std::size_t first, std::size_t end) const {
+    const auto begin = book_.entries().begin();
+    const auto found = std::min_element(begin + static_cast<std::ptrdiff_t>(first), begin + static_cast<std::ptrdiff_t>(end),
+                                        [](const auto& a, const auto& b) { return std::abs(a.width - 500) < std::abs(b.width - 500); });
+    return static_cast<std::size_t>(found - begin);
   }
   std::string to_unicode(std::size_t first, std::size_t end) const {
     std::string lines;

@@ -26,25 +26,34 @@ Strip side_by_side(const Strips& a, const Strips& b) {
     }
     both.height = std::max(both.height, y);
   }
-  both.new_page = a.front().new_page;
+  both.new_page = !a.empty() && a.front().new_page;
   return both;
+}
+
+// How many sections from `from` on stand in columns.
+std::size_t columned(const std::vector<Section>& sections, std::size_t from) {
+  std::size_t end = from;
+  while (end < sections.size() && sections[end].column != Column::full) ++end;
+  return end - from;
 }
 
 Strips sections(const SheetLines& lines, const Layout& layout, Shaper& shaper, double page_room) {
   Strips strips;
   const double half = (layout.room() - layout.gutter) / 2;
   for (std::size_t i = 0; i < lines.sections.size(); ++i) {
-    const Section& section = lines.sections[i];
-    if (section.width == Width::half && i + 1 < lines.sections.size() && lines.sections[i + 1].width == Width::half) {
-      const auto a = section_strips(section, layout, shaper, layout.left(), half);
-      const auto b = section_strips(lines.sections[i + 1], layout, shaper, layout.left() + half + layout.gutter, half);
-      if (std::max(height_of(a), height_of(b)) <= page_room / 2) {
-        strips.push_back(side_by_side(a, b));
-        ++i;
+    if (const std::size_t count = columned(lines.sections, i); count > 1) {
+      Strips left, right;
+      for (std::size_t k = i; k < i + count; ++k) {
+        const bool on_left = lines.sections[k].column == Column::left;
+        append(on_left ? left : right, section_strips(lines.sections[k], layout, shaper, layout.left() + (on_left ? 0 : half + layout.gutter), half));
+      }
+      if (!left.empty() && !right.empty() && std::max(height_of(left), height_of(right)) <= page_room) {
+        strips.push_back(side_by_side(left, right));
+        i += count - 1;
         continue;
       }
     }
-    append(strips, section_strips(section, layout, shaper, layout.left(), layout.room()));
+    append(strips, section_strips(lines.sections[i], layout, shaper, layout.left(), layout.room()));
   }
   return strips;
 }
@@ -102,7 +111,7 @@ void add_across(Page& page, const std::vector<std::string>& words, Shaper& shape
     const double wide = shaper.width(words[i], Weight::bold, size), aside = (static_cast<double>(i) - static_cast<double>(words.size() - 1) / 2) * 105;
     const double x = page.width / 2 - wide / 2 * std::cos(angle) + aside * std::sin(angle) + size * 0.35 * std::sin(angle);
     const double y = page.height / 2 + wide / 2 * std::sin(angle) + aside * std::cos(angle) + size * 0.35 * std::cos(angle);
-    page.boxes.push_back(Text{x, y, size, Weight::bold, words[i], 0.9, angle * 180 / std::numbers::pi});
+    page.boxes.push_back(Text{x, y, size, Weight::bold, words[i], 0.93, angle * 180 / std::numbers::pi});
   }
 }
 
@@ -114,7 +123,7 @@ void add_at(Page& page, const Strip& strip, double y) {
 
 std::vector<Page> place(const SheetLines& lines, const Layout& layout, Shaper& shaper) {
   const Strip foot = foot_strip(lines, layout, shaper);
-  const double top = layout.margin + head_strip(lines, layout, shaper, "1 / 1").height, bottom = layout.height - layout.margin - foot.height - 3;
+  const double top = layout.margin + head_strip(lines, layout, shaper, 1, 9).height, bottom = layout.height - layout.margin - foot.height - 3;
   Stack stack(top, bottom);
   if (!lines.void_title.empty()) {
     stack.add(void_strips(lines, layout, shaper));
@@ -127,7 +136,7 @@ std::vector<Page> place(const SheetLines& lines, const Layout& layout, Shaper& s
   for (std::size_t i = 0; i < bodies.size(); ++i) {
     Page page{layout.width, layout.height, {}};
     add_across(page, lines.head.flags, shaper);
-    add_at(page, head_strip(lines, layout, shaper, std::to_string(i + 1) + " / " + std::to_string(bodies.size())), layout.margin);
+    add_at(page, head_strip(lines, layout, shaper, i + 1, bodies.size()), layout.margin);
     page.boxes.insert(page.boxes.end(), bodies[i].begin(), bodies[i].end());
     add_at(page, foot, layout.height - layout.margin - foot.height);
     pages.push_back(std::move(page));

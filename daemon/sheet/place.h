@@ -47,7 +47,7 @@ class Placer {
 };
 
 // place_front.cpp
-Strip head_strip(const SheetLines&, const Layout&, Shaper&, const std::string& page_of);
+Strip head_strip(const SheetLines&, const Layout&, Shaper&, std::size_t page, std::size_t pages);
 Strip foot_strip(const SheetLines&, const Layout&, Shaper&);
 Strips front_strips(const SheetLines&, const Layout&, Shaper&);
 // place_figure.cpp

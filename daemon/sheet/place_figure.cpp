@@ -24,7 +24,14 @@ class Body {
            {x - radius, y - k}, {x - k, y - radius}, {x, y - radius}, {x + k, y - radius}, {x + radius, y - k}, {x + radius, y}}, line, mirrored, fill);
   }
 
-  void half(bool mirrored) {
+  // The whole half, closed along the middle, without its outline.
+  void fill_half(bool mirrored, double shade) {
+    curve({{50, 0}, {50, 0}, {29, 0}, {29, 0}, {29, 14}, {17, 26}, {17, 44}, {17, 66}, {26, 76}, {26, 92}, {24, 104}, {29, 120}, {31, 134}, {30, 139}, {24, 143}, {23, 146},
+           {23, 149}, {38, 149}, {40, 146}, {41, 142}, {40, 138}, {40, 134}, {41, 118}, {45, 106}, {44, 92}, {47, 78}, {49, 66}, {50, 56}}, 0, mirrored, shade);
+  }
+
+  void half(bool mirrored, bool punctured) {
+    fill_half(mirrored, punctured ? 0.8 : 1.0);
     curve({{29, 0}, {29, 14}, {17, 26}, {17, 44}, {17, 66}, {26, 76}, {26, 92}, {24, 104}, {29, 120}, {31, 134}, {30, 139}, {24, 143}, {23, 146},
            {23, 149}, {38, 149}, {40, 146}, {41, 142}, {40, 138}, {40, 134}, {41, 118}, {45, 106}, {44, 92}, {47, 78}, {49, 66}, {50, 56}}, 1.1, mirrored);
     curve({{20, 35}, {29, 42}, {39, 50}, {48, 55}}, 0.6, mirrored);
@@ -48,14 +55,17 @@ void draw_figure(const Figure& figure, Placer& put, double x, double y, double w
   const double scale = std::min((height - caption) / 150, width * 0.55 / 100);
   const double left = x + (width - 100 * scale) / 2;
   Body body(put, left, y, scale);
-  body.half(false);
-  body.half(true);
+  const auto punctured = [&](clinical::Side side) { return std::ranges::any_of(figure.spots, [&](const FigureSpot& s) { return s.side == side; }); };
+  body.half(false, punctured(clinical::Side::right));
+  body.half(true, punctured(clinical::Side::left));
   body.curve({{49, 22}, {49.3, 21}, {50.7, 21}, {51, 22}}, 0.8, false);
   put.text(x, y, width, figure.right, word);
   put.text_to(x + width, y, figure.left, word);
   put.centred(x + width / 2, y + height - caption, figure.caption, small);
   // Foot pulses, named once at each side.
-  put.text(x, y + 132 * scale, (width - 100 * scale) / 2 + 20 * scale, figure.foot_pulse, small);
+  const double pulse = y + 141 * scale - Placer::line_height(small.size) / 2;
+  body.ring({(x + 3 - left) / scale, 141}, 2.2, 0.9, false, 1.0);
+  put.text(x + 8, pulse, 1e9, figure.foot_pulse, small);
   int labels_right = 0, labels_left = 0;
   for (const auto& spot : figure.spots) {
     const bool unknown = spot.side == clinical::Side::unknown;

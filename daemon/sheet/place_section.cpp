@@ -7,7 +7,7 @@ namespace {
 
 using Style = Placer::Style;
 
-constexpr double kPad = 2.5, kMarkRoom = 13, kHair = 0.4;
+constexpr double kPad = 2.5, kAbove = 1.2, kMarkRoom = 13, kHair = 0.4;
 /// A row of more lines than this is broken over several strips.
 constexpr std::size_t kLongestRow = 24;
 
@@ -20,6 +20,7 @@ class SectionPlacer {
     title();
     for (const auto& paragraph : section_.before) add_paragraph(paragraph);
     if (section_.table) table(*section_.table);
+    if (section_.table && !section_.after.empty()) strips_.back().with_next = true;
     for (const auto& paragraph : section_.after) add_paragraph(paragraph);
     strips_.push_back({5, {}, false, false, {}, 0});
     strips_.front().new_page = section_.new_page;
@@ -116,13 +117,13 @@ class SectionPlacer {
     for (std::size_t i = 0; i < cells.size(); ++i) {
       const Cell& cell = row.cells[i];
       by_hand |= cell.write_in;
-      double x = edges_[i] + kPad, y = 1.5;
+      double x = edges_[i] + kPad, y = kAbove;
       if (cell.mark != Mark::none) {
         if (from == 0) draw_mark(cell.mark, put, x, y + 1, 8);
         x += kMarkRoom;
       }
       for (std::size_t k = from; k < std::min(cells[i].size(), from + kLongestRow); ++k) y = put.text(x, y, 1e9, cells[i][k].text, cells[i][k].style);
-      strip.height = std::max(strip.height, y + 1.5);
+      strip.height = std::max(strip.height, y + kAbove);
     }
     if (by_hand) strip.height = std::max(strip.height, layout_.write_in);
     for (std::size_t i = 0; i < cells.size(); ++i)

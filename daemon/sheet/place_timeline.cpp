@@ -7,7 +7,7 @@ namespace {
 
 using Style = Placer::Style;
 
-constexpr double kAxis = 13, kMark = 8, kLabelRow = 19, kCheck = 5;
+constexpr double kTag = 16, kAxis = kTag + 13, kMark = 8, kLabelRow = 19, kCheck = 5;
 
 class TimelinePlacer {
  public:
@@ -15,27 +15,19 @@ class TimelinePlacer {
 
   Strips place() {
     Strips strips;
-    strips.push_back(title());
     Strip strip;
     Placer put(strip, shaper_);
+    put.add(Bar{layout_.left(), 0, layout_.room(), 1.6, 0.0});
     double y = axis(put);
     for (const auto& lane : picture_.lanes) y = draw(lane, put, y);
-    now_line(put, y);
-    strip.height = put.text(layout_.left(), y + 1, layout_.room(), picture_.key, {layout_.note}) + 5;
+    now_tag(put);
+    for (const auto& lane : picture_.lanes) y = later(lane, put, y);
+    strip.height = legend(put, y + 3) + 5;
     strips.push_back(std::move(strip));
     return strips;
   }
 
  private:
-  Strip title() {
-    Strip strip;
-    Placer put(strip, shaper_);
-    put.add(Bar{layout_.left(), 0, layout_.room(), 1.6, 0.0});
-    strip.height = put.text(layout_.left(), 3, layout_.room() - 150, picture_.title, {layout_.title, Weight::bold}) + 2;
-    strip.with_next = true;
-    return strip;
-  }
-
   double x_of(Instant at) const {
     const double share = static_cast<double>((at - picture_.from).count()) / static_cast<double>((picture_.to - picture_.from).count());
     return layout_.left() + std::clamp(share, 0.0, 1.0) * layout_.room();
@@ -47,7 +39,7 @@ class TimelinePlacer {
       const double x = x_of(at), half = shaper_.width(label, Weight::regular, layout_.note) / 2;
       put.add(Stroke{{{x, kAxis - 3}, {x, kAxis}}, 0.6, {}, false, false, 0});
       if (x - half < last + 4 || x - half < layout_.left() || x + half > layout_.right()) continue;
-      put.centred(x, 0, label, {layout_.note});
+      put.centred(x, kTag, label, {layout_.note});
       last = x + half;
     }
     put.add(Bar{layout_.left(), kAxis, layout_.room(), 0.6, 0.0});
@@ -81,6 +73,7 @@ class TimelinePlacer {
     for (const auto& [at, made] : lane.checks)
       put.add(Stroke{{{x_of(at), line - (made ? kCheck : 0)}, {x_of(at), line + kCheck}}, made ? 1.2 : 0.6, {}, false, false, 0});
     Rows rows;
+    put.add(Bar{x_of(picture_.now) - 0.9, line - 10, 1.8, 18, 0.0});
     double bottom = line + 8;
     for (const auto& point : lane.points) {
       const double x = x_of(point.at), wide = label_width(point.time, point.label);
@@ -98,13 +91,14 @@ class TimelinePlacer {
       put.text(from, top, layout_.room(), lane.band->label, {layout_.note, Weight::bold});
       bottom = std::max(bottom, top + 11);
     }
-    return later(lane, put, bottom) + 2;
+    return bottom + 2;
   }
 
   // What waits for haemostasis has no place on the clock: a line of its own, dashed, evenly spaced.
   double later(const Timeline::Lane& lane, Placer& put, double y) {
     if (lane.later.empty()) return y;
     const double wide = shaper_.width(picture_.later_label, Weight::bold, layout_.note) + 10;
+    if (!lane.name.empty()) y = put.text(layout_.left(), y, layout_.room(), lane.name, {layout_.note});
     put.text(layout_.left(), y + 2, layout_.room(), picture_.later_label, {layout_.note, Weight::bold});
     const double line = y + 7, start = layout_.left() + wide, step = (layout_.right() - start) / static_cast<double>(lane.later.size());
     put.add(Stroke{{{start, line}, {layout_.right(), line}}, 0.8, {}, false, true, 0});
@@ -116,12 +110,28 @@ class TimelinePlacer {
     return line + 4 + kLabelRow;
   }
 
-  void now_line(Placer& put, double bottom) {
+  double legend(Placer& put, double y) {
+    double x = layout_.left();
+    const auto place = [&](double wide) {
+      if (x > layout_.left() && x + wide > layout_.right()) x = layout_.left(), y += 11;
+    };
+    for (const auto& [mark, word] : picture_.marks) {
+      const double wide = 11 + shaper_.width(word, Weight::regular, layout_.note);
+      place(wide);
+      draw_mark(mark, put, x, y + 1.5, 7);
+      put.text(x + 10, y, wide, word, {layout_.note});
+      x += wide + 10;
+    }
+    place(shaper_.width(picture_.key, Weight::regular, layout_.note));
+    return put.text(x, y, layout_.right() - x, picture_.key, {layout_.note});
+  }
+
+  void now_tag(Placer& put) {
     const double x = x_of(picture_.now), wide = shaper_.width(picture_.now_label, Weight::bold, 9) + 6;
-    put.add(Bar{x - 0.9, 0, 1.8, bottom, 0.0});
+    put.add(Bar{x - 0.9, 3, 1.8, kAxis - 3, 0.0});
     const double from = std::clamp(x - wide / 2, layout_.left(), layout_.right() - wide);
-    put.add(Bar{from, -13, wide, 12, 0.0});
-    put.text(from + 3, -13, wide, picture_.now_label, {9, Weight::bold, 1});
+    put.add(Bar{from, 3, wide, 12, 0.0});
+    put.text(from + 3, 3, wide, picture_.now_label, {9, Weight::bold, 1});
   }
 
   const Timeline& picture_;

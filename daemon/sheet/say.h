@@ -15,15 +15,23 @@ class Say {
   std::string text(std::string_view key, const words::Arguments& arguments = {}) const;  ///< "sheet.<key>" of [text]
   std::string label(std::string_view key) const;                                          ///< "sheet.<key>" of [label]
   std::string term(std::string_view group, std::string_view name) const;
-  std::string reason(const clinical::Reason& reason) const { return in_.words.render(reason, in_.where); }
+  /// An argument that is the key of a site is said as the site.
+  std::string reason(clinical::Reason) const;
   std::string reason(const std::optional<clinical::Reason>& r) const { return r ? reason(*r) : std::string{}; }
   /// Permissions are rounded up to the minute, everything else down.
   std::string time(Instant at, words::Format format = words::Format::plain) const { return in_.words.time(at, in_.where, format); }
+  /// Hour and minute alone, and the day ("3 Mar") where it is not the sheet's.
+  std::string hour(Instant at, words::Format) const;
+  std::string day(Instant at, words::Format) const;
   std::string length(clinical::seconds span) const { return in_.words.duration(span); }
 
+  /// "Steps: RIGHT femoral artery".
+  std::string title(std::string_view key, const clinical::SitePlan&) const;
   std::string side(clinical::Side) const;             ///< "RIGHT", "SIDE UNKNOWN"
   /// "RIGHT femoral artery": which site, where there are several; empty with one.
   std::string which(const clinical::SitePlan&) const;
+  /// The same, with one site its side alone.
+  std::string where(const clinical::SitePlan&) const;
   std::string size(const clinical::SitePlan&) const;  ///< "6 F femoral artery"
   std::string step(const clinical::Milestone&) const;
 
@@ -33,6 +41,7 @@ class Say {
   const SheetInput& in_;
 };
 
+std::string date_text(const words::Words&, date::local_days, bool with_year);
 /// The first letter large.
 std::string capital(std::string text);
 /// Two texts with `between` where both have something to say.

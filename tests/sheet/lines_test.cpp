@@ -1,0 +1,242 @@
+// What a sheet says, case by case. The values are the plan's own: here stands that paper says the same, in words that cannot be mistaken.
+#include <algorithm>
+
+#include "sheet/say.h"
+#include "sheet_support.h"
+
+namespace sheet {
+namespace {
+
+using clinical::Step;
+using testing::Contains;
+using testing::HasSubstr;
+
+SheetLines lines(const Case& c) { return lines_of(c.input(), fonts()); }
+
+std::string clock_time(const Case& c, Instant at) {
+  const SheetInput in = c.input();
+  return Say(in).hour(at, words::Format::up);
+}
+
+const Section* section(const SheetLines& lines, std::string_view title) {
+  const auto found = std::ranges::find_if(lines.sections, [&](const Section& s) { return s.title.starts_with(title); });
+  return found == lines.sections.end() ? nullptr : &*found;
+}
+
+const Row* row(const Section* section, std::string_view first) {
+  if (!section || !section->table) return nullptr;
+  const auto found = std::ranges::find_if(section->table->rows, [&](const Row& r) { return r.cells.front().text == first; });
+  return found == section->table->rows.end() ? nullptr : &*found;
+}
+
+TEST(SheetLines, WhoIsOnEveryPage) {
+  const auto said = lines(resting());
+  EXPECT_EQ(said.head.name, "TESTCASE, Marianne");
+  EXPECT_THAT(said.head.who, testing::ElementsAre("born 1966-05-01", "record T-004711", "Recovery bay 4"));
+  EXPECT_THAT(said.head.procedure, HasSubstr("Dr Invented"));
+  EXPECT_THAT(said.head.flags, testing::ElementsAre("NOT APPROVED", "TEST DATA"));
+}
+
+TEST(SheetLines, UnknownPersonIsSaidToBeUnknown) {
+  Case c = resting();
+  c.plan.patient.name.clear();
+  c.plan.patient.record_number.clear();
+  c.plan.patient.birth_written.clear();
+  const auto said = lines(c);
+  EXPECT_THAT(said.head.name, HasSubstr("UNKNOWN - ASK"));
+  EXPECT_THAT(said.head.who[0], HasSubstr("UNKNOWN - ASK"));
+  EXPECT_THAT(said.head.who[1], HasSubstr("UNKNOWN - ASK"));
+}
+
+TEST(SheetLines, WaitingForTheActTheNextActIsTheDraw) {
+  const Case c = waiting_for_act();
+  const auto said = lines(c);
+  ASSERT_EQ(said.plates.size(), 1U);
+  EXPECT_EQ(said.plates[0].side, "RIGHT groin");
+  EXPECT_EQ(said.plates[0].size, "6 F, femoral artery");
+  EXPECT_EQ(said.plates[0].state, "SHEATH IN");
+  const auto* draw = find_step(c.plan.sites[0], Step::draw_coagulation);
+  ASSERT_TRUE(draw && draw->earliest);
+  EXPECT_THAT(said.next.act, HasSubstr("Draw blood"));
+  EXPECT_EQ(said.next.time, clock_time(c, *draw->earliest));
+  EXPECT_EQ(said.flat.time, "+ 6 h");
+  const auto* gates = section(said, "Sheath out now?");
+  ASSERT_TRUE(gates);
+  EXPECT_EQ(gates->answer, "NOT YET");
+  const auto& closed = gates->table->rows;
+  EXPECT_TRUE(std::ranges::any_of(closed, [](const Row& r) { return r.cells[0].text == "NO" && r.cells[0].mark == Mark::no && r.cells[1].text == "ACT"; }));
+}
+
+TEST(SheetLines, ProjectionIsAGuessAndNoPermission) {
+  const Case c = waiting_for_act();
+  const auto said = lines(c);
+  ASSERT_TRUE(said.timeline);
+  ASSERT_TRUE(said.timeline->lanes[0].band);
+  EXPECT_EQ(said.timeline->lanes[0].band->from, c.plan.sites[0].projection->p10);
+  EXPECT_EQ(said.timeline->lanes[0].band->to, c.plan.sites[0].projection->p90);
+  EXPECT_THAT(said.timeline->lanes[0].band->label, HasSubstr("NOT a permission"));
+  for (const auto& point : said.timeline->lanes[0].points) {
+    if (point.label == "sheath out") { EXPECT_EQ(point.mark, Mark::blocked); }
+  }
+}
+
+TEST(SheetLines, EveryGateHasItsStateItsReasonAndItsEnd) {
+  const Case c = waiting_for_act();
+  const SheetInput in = c.input();
+  const Say say(in);
+  const auto said = lines(c);
+  const auto* gates = section(said, "Sheath out now?");
+  ASSERT_TRUE(gates);
+  ASSERT_EQ(gates->table->rows.size(), c.plan.sites[0].gates.size());
+  for (std::size_t i = 0; i < gates->table->rows.size(); ++i) {
+    const auto& gate = c.plan.sites[0].gates[i];
+    const auto& cells = gates->table->rows[i].cells;
+    EXPECT_EQ(cells[2].text, say.reason(gate.why));
+    EXPECT_FALSE(cells[2].text.empty());
+    if (gate.expires_at && !gate.opens_at) { EXPECT_EQ(cells[3].text, say.time(*gate.expires_at)); }
+  }
+}
+
+TEST(SheetLines, ReadyToPullStartsWithTheTwoAtTheGroin) {
+  const auto said = lines(ready_to_pull());
+  EXPECT_THAT(said.next.act, HasSubstr("Confirm"));
+  EXPECT_EQ(said.next.time, "NOW");
+  EXPECT_EQ(section(said, "Sheath out now?")->answer, "EVERY GATE OPEN");
+}
+
+TEST(SheetLines, WhilePressingThePhaseAndTheLog) {
+  const auto said = lines(compressing());
+  EXPECT_THAT(said.plates[0].state, HasSubstr("BEING PRESSED since 18:00"));
+  EXPECT_THAT(said.next.act, HasSubstr("Press firmly"));
+  EXPECT_EQ(said.next.time, "NOW");
+  const auto* log = section(said, "Compression");
+  ASSERT_TRUE(log && log->table);
+  EXPECT_THAT(log->before[0], HasSubstr("set by the operator"));
+  for (const auto& r : log->table->rows)
+    for (const auto& cell : r.cells) EXPECT_TRUE(cell.write_in);
+  EXPECT_EQ(section(said, "Sheath out now?"), nullptr);
+}
+
+TEST(SheetLines, RestingSaysUntilWhen) {
+  const Case c = resting();
+  const auto said = lines(c);
+  ASSERT_TRUE(c.plan.up_at);
+  EXPECT_EQ(said.flat.time, clock_time(c, *c.plan.up_at));
+  EXPECT_EQ(said.flat.day, "3 Mar") << "the day stands where it is another one than the sheet's";
+  EXPECT_THAT(said.plates[0].state, HasSubstr("DRY since 18:25"));
+  const auto* steps = section(said, "Steps");
+  const auto* head = row(steps, said.next.act);
+  ASSERT_TRUE(head);
+  EXPECT_EQ(head->cells[1].text, said.next.time);
+  EXPECT_EQ(head->cells[2].text, "+ 2 h");
+  EXPECT_TRUE(head->cells[4].write_in) << "the actual time is blank until it is recorded";
+  EXPECT_EQ(row(steps, "Compression off, haemostasis confirmed")->cells[4].text, "18:25");
+}
+
+TEST(SheetLines, ChecksHaveTheirTimesAndBlanks) {
+  const Case c = resting();
+  const SheetInput in = c.input();
+  const auto said = lines(c);
+  const auto* checks = section(said, "Checks");
+  ASSERT_TRUE(checks);
+  for (const auto& m : c.plan.sites[0].milestones) {
+    if (m.step != Step::check_site || m.status == clinical::StepStatus::done || m.status == clinical::StepStatus::cancelled) continue;
+    const auto* line = row(checks, Say(in).time(*m.earliest));
+    ASSERT_TRUE(line) << Say(in).time(*m.earliest);
+    EXPECT_EQ(std::ranges::count_if(line->cells, &Cell::write_in), 7) << "done, BP, HR, groin, swelling, foot pulse, initials";
+  }
+}
+
+TEST(SheetLines, RebleedStartsTheClockAnew) {
+  const auto said = lines(rebleed());
+  EXPECT_THAT(said.plates[0].state, HasSubstr("BEING PRESSED since 19:50"));
+  EXPECT_EQ(said.flat.time, "+ 8 h") << "cautious: 6 h and 2 h for the rebleed";
+  ASSERT_FALSE(said.alerts.empty());
+  EXPECT_THAT(said.alerts[0].items[0].text, HasSubstr("RIGHT: Rebleed"));
+}
+
+TEST(SheetLines, MissingSizeIsAskedForInLargeType) {
+  const auto said = lines(size_missing());
+  EXPECT_THAT(said.plates[0].size, HasSubstr("SIZE UNKNOWN - ASK"));
+  EXPECT_TRUE(says(said, "Closure: UNKNOWN - ASK"));
+  ASSERT_FALSE(said.unknown.empty());
+  EXPECT_EQ(said.unknown.back().title, "UNKNOWN - ASK");
+  EXPECT_THAT(said.unknown.back().items, Contains(testing::Field(&Callout::Item::text, "Operator: sheath size")));
+  EXPECT_TRUE(says(said, "UNKNOWN - a clinician sets it")) << "no length of hold";
+}
+
+TEST(SheetLines, ContradictedSideIsNoSide) {
+  const auto said = lines(side_contradicted());
+  EXPECT_EQ(said.plates[0].side, "SIDE UNKNOWN - ASK");
+  EXPECT_EQ(said.figure.spots[0].side, clinical::Side::unknown);
+  EXPECT_EQ(said.unknown.front().title, "THE RECORD CONTRADICTS ITSELF");
+  EXPECT_TRUE(says(said, "Side: left / right"));
+  EXPECT_FALSE(says(said, "RIGHT groin"));
+  EXPECT_FALSE(says(said, "LEFT groin"));
+}
+
+TEST(SheetLines, TwoSitesAreTwoPlatesTwoLanesTwoGrids) {
+  const Case c = artery_and_vein();
+  const auto said = lines(c);
+  ASSERT_EQ(said.plates.size(), 2U);
+  EXPECT_EQ(said.plates[0].side, "RIGHT groin");
+  EXPECT_EQ(said.plates[1].side, "LEFT groin");
+  EXPECT_EQ(said.timeline->lanes.size(), 2U);
+  EXPECT_TRUE(section(said, "Checks of groin and foot: RIGHT femoral artery"));
+  EXPECT_TRUE(section(said, "Checks of groin and foot: LEFT femoral vein"));
+  EXPECT_FALSE(c.plan.up_at) << "nobody gets up while a sheath is in";
+}
+
+TEST(SheetLines, VoidSheetSaysNothingElse) {
+  const auto said = lines(withdrawn());
+  EXPECT_EQ(said.void_title, "VOID");
+  EXPECT_TRUE(said.sections.empty() && said.plates.empty() && !said.timeline);
+  EXPECT_EQ(said.foot.use_before, "Do not use");
+}
+
+TEST(SheetLines, FootNamesWhatTheSheetRestsOn) {
+  const Case c = resting();
+  const auto said = lines(c);
+  EXPECT_EQ(said.foot.use_before, "Do not use after " + clock_time(c, *c.plan.valid_until));
+  EXPECT_TRUE(says(said, "Data as of 18:45"));
+  EXPECT_TRUE(says(said, "Takes the place of sheet 2 of 18:25"));
+  EXPECT_TRUE(says(said, "Protocol cautious " + clinical::cautious().version + ", sha256 " + clinical::cautious().sha256.substr(0, 12)));
+  EXPECT_TRUE(says(said, "2 Mar 2026, zone Europe/Berlin"));
+  EXPECT_THAT(said.foot.honest, HasSubstr("Supports licensed clinicians"));
+  EXPECT_THAT(said.foot.bleeding, HasSubstr("lay the patient flat"));
+}
+
+TEST(SheetLines, EveryAddedMinuteAndHourHasItsReason) {
+  const Case c = rebleed();
+  const SheetInput in = c.input();
+  const auto said = lines(c);
+  for (const auto step : {Step::end_compression, Step::stand_and_walk})
+    for (const auto& basis : find_step(c.plan.sites[0], step)->basis) EXPECT_TRUE(says(said, Say(in).reason(basis.arithmetic)));
+}
+
+TEST(SheetLines, LimitsForCallingAreTheProtocols) {
+  const Case c = resting();
+  const auto said = lines(c);
+  EXPECT_TRUE(says(said, "Swelling 5 cm or more")) << "cautious: alert from the haematoma limit of most trials, e.g. PMID 18513345";
+  EXPECT_TRUE(says(said, "Systolic under 80 mmHg")) << "common practice, no source";
+}
+
+TEST(SheetLines, RehearsalAndApprovalAreSaid) {
+  Case c = resting();
+  clinical::Protocol approved = clinical::cautious();
+  approved.approved = true;
+  c.plan.patient.test_data = false;
+  SheetInput in{c.plan, approved, english(), {}};
+  in.as_of = c.as_of;
+  EXPECT_TRUE(lines_of(in, fonts()).head.flags.empty());
+  in.rehearsal = true;
+  EXPECT_THAT(lines_of(in, fonts()).head.flags, testing::ElementsAre("REHEARSAL"));
+}
+
+TEST(SheetLines, NoSentenceIsMissing) {
+  for (const auto& c : all_cases()) EXPECT_THAT(texts_of(lines(c)), testing::Each(testing::Not(testing::StartsWith("[")))) << c.name;
+  EXPECT_THAT(english().missing(), testing::IsEmpty());
+}
+
+}  // namespace
+}  // namespace sheet
