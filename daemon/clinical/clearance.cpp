@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <cmath>
 
+#include "clinical/age.h"
 #include "clinical/newest.h"
 #include "clinical/quantity.h"
 
@@ -10,14 +11,6 @@ namespace clinical {
 namespace {
 
 double number(Micro micro) { return static_cast<double>(micro) / kMicro; }
-
-/// Completed years between two dates (UTC days).
-int years_between(Instant birth, Instant on) {
-  using std::chrono::floor, std::chrono::days, std::chrono::year_month_day;
-  const year_month_day from{floor<days>(birth)}, to{floor<days>(on)};
-  const int years = static_cast<int>(to.year()) - static_cast<int>(from.year());
-  return std::pair(to.month(), to.day()) < std::pair(from.month(), from.day()) ? years - 1 : years;
-}
 
 /// Rising by 0.3 mg/dL in 48 h or by half in 7 d, up to the newest: KDIGO acute kidney injury guideline 2012, from memory.
 bool rising(const Evidence& evidence, const Measurement& last) {
@@ -46,7 +39,7 @@ const Measurement* adult_height(const Evidence& evidence, const Moment& birth) {
   std::vector<const Measurement*> adult;
   for (const auto* m : evidence.measurements(Analyte::height))
     if (m->value && m->value->exact() && m->value->micro > 0 &&
-        years_between(birth.latest, m->at->earliest) >= evidence.protocol.adult_age.whole_number())
+        youngest_age(birth, m->at->earliest) >= evidence.protocol.adult_age.whole_number())
       adult.push_back(m);
   const auto last = newest_of(adult, Worse::lower);
   return last ? last->shown : nullptr;
@@ -54,7 +47,7 @@ const Measurement* adult_height(const Evidence& evidence, const Moment& birth) {
 
 void reckon(const Evidence& evidence, ClearanceResult& result, const Measurement& creatinine, const Measurement& weight) {
   const Patient& patient = evidence.facts.patient;
-  const int age = years_between(patient.birth->earliest, evidence.facts.start);
+  const int age = oldest_age(*patient.birth, evidence.facts.start);
   const Measurement* height = adult_height(evidence, *patient.birth);
   double used = number(weight.value->micro);
   Clearance clearance;
