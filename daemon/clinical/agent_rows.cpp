@@ -49,11 +49,12 @@ Given given_of(const Evidence& evidence, Agent agent) {
       continue;
     }
     const auto amount = amount_of(evidence, a, begin->earliest, dose->end.earliest);
+    const bool usable = amount && *amount > 0;  // "0 units", or a rate over no time, tells nothing
     const DoseUnit unit = a.dose ? a.dose->unit : a.rate ? a.rate->unit : DoseUnit::other;
-    if (!amount || (given.unit && *given.unit != unit)) given.amounts_known = false;
+    if (!usable || (given.unit && *given.unit != unit)) given.amounts_known = false;
     given.unit = unit;
-    given.total += amount.value_or(0);
-    given.inputs.push_back({begin->earliest, dose->end.earliest, amount.value_or(1)});
+    given.total += usable ? *amount : 0;
+    given.inputs.push_back({begin->earliest, dose->end.earliest, usable ? *amount : 1});
   }
   if (given.inputs.empty()) given.amounts_known = false;
   return given;
@@ -90,7 +91,8 @@ std::optional<AgentRow> row_of(const Evidence& evidence, Agent agent) {
   if (half_life && row.last_given) {
     std::vector<Input> inputs = given.inputs;
     if (inputs.empty() || inputs.size() != doses.size()) inputs = {{*row.last_given, *row.last_given, 1}};
-    row.fraction_left = amount_at(inputs, half_life->length, evidence.clock.now()) / amount_at(inputs, half_life->length, *row.last_given);
+    const double at_stop = amount_at(inputs, half_life->length, *row.last_given);
+    if (at_stop > 0) row.fraction_left = amount_at(inputs, half_life->length, evidence.clock.now()) / at_stop;
   }
   return row;
 }

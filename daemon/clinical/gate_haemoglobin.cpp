@@ -32,13 +32,12 @@ std::optional<Moment> last_bleeding_sign(const Evidence& evidence) {
   return last;
 }
 
-/// The highest exact value of the same test since the baseline window began, other than the newest itself; null: none to compare with.
+/// The highest exact value (whatever test gave it: a fall is never explained away) since the baseline window began, other than the newest itself; null: none to compare with.
 const Measurement* baseline_of(const Evidence& evidence, const Newest& last) {
   const Instant from = evidence.facts.start - evidence.protocol.haemoglobin_baseline.span();
   const Measurement* highest = nullptr;
   for (const auto* m : evidence.measurements(Analyte::haemoglobin)) {
     if (m == last.shown || !m->value || !m->value->exact() || m->at->latest < from) continue;
-    if (m->test_code.empty() || m->test_code != last.shown->test_code) continue;
     if (!highest || m->value->micro > highest->value->micro) highest = m;
   }
   return highest;

@@ -16,8 +16,33 @@ const GateRule kRules[] = {access_gate,        site_status_gate,     anticoagula
                            fibrinolytic_gate,  platelets_gate,       blood_pressure_gate,        heart_rate_gate,
                            haemoglobin_gate};
 
-std::optional<Gate> answered(const SiteEvidence& evidence, const GateRule& rule) {
+/// Facts stamped a little ahead of now: a bedside clock runs fast. Within the tolerance they are no conflict, and a bad one counts at once.
+bool something_ahead(const SiteEvidence& evidence) {
+  const Instant now = evidence.clock.now(), last = now + evidence.protocol.future_tolerance.span();
+  const auto ahead = [&](const std::optional<Moment>& at) {
+    if (!at || at->earliest <= now) return false;
+    evidence.clock.note(at->earliest - evidence.protocol.future_tolerance.span());
+    return at->earliest <= last;
+  };
+  bool any = false;
+  for (const auto& m : evidence.facts.measurements) any |= ahead(m.at);
+  for (const auto& a : evidence.facts.administrations) any |= ahead(a.start ? a.start : a.end);
+  for (const auto& c : evidence.site.checks) any |= ahead(c.at);
+  return any;
+}
+
+/// What the rule says now; where it would say open, what it says with the facts just ahead, if that is worse.
+std::optional<Draft> drafted(const SiteEvidence& evidence, const GateRule& rule) {
   auto draft = rule(evidence);
+  if ((draft && draft->gate.state != GateState::open) || !something_ahead(evidence)) return draft;
+  const SiteEvidence ahead(evidence.facts, evidence.site, evidence.protocol, evidence.clock, evidence.clock.now() + evidence.protocol.future_tolerance.span());
+  auto then = rule(ahead);
+  const bool worse = then && then->gate.state != GateState::open;
+  return worse ? std::move(then) : std::move(draft);
+}
+
+std::optional<Gate> answered(const SiteEvidence& evidence, const GateRule& rule) {
+  auto draft = drafted(evidence, rule);
   if (!draft) return std::nullopt;
   return decided(evidence, rule, std::move(*draft)).gate;
 }

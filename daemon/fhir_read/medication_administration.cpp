@@ -104,6 +104,16 @@ void read_times(const Resource& r, Reading& reading, clinical::Administration& o
   }
 }
 
+// A rate runs for a time: one dateTime is then the start, and when it stopped is unknown.
+void one_time_with_rate(const json::Value& dosage, const Resource& r, Reading& reading, clinical::Administration& out) {
+  const auto dose = amount_of(dosage["dose"], {}, out.agent, r, "dosage.dose", reading);
+  const bool rated = dosage.has("rateQuantity") || dosage.has("rateRatio") || (dose && dose->unit.per_time);
+  if (!out.bolus || !rated) return;
+  out.bolus = false;
+  out.end.reset();
+  reading.warn(r, "effectiveDateTime", "rate-without-end", "A rate with a single time: when it stopped is unknown.");
+}
+
 bool given(const Resource& r, Reading& reading) {
   if (r.body["status"].text() != "not-done") return true;
   reading.inform(r, "status", "not-done", "Recorded as not given.");
@@ -132,6 +142,7 @@ void read_medication_administration(const Resource& r, Reading& reading) {
   read_dose(dosage, r, reading, out);
   if (dosage.has("rateQuantity")) read_rate_quantity(dosage["rateQuantity"], r, reading, out);
   if (dosage.has("rateRatio")) read_rate_ratio(dosage["rateRatio"], r, reading, out);
+  one_time_with_rate(dosage, r, reading, out);
   out.encounter = key_of(first_of(r.body, {"context", "encounter"}), r);
   reading.record.administrations.push_back(std::move(out));
 }

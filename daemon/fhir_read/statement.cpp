@@ -59,6 +59,9 @@ void read_statement(const Resource& r, const std::string& code, Reading& reading
   const auto kind = statement_named(code);
   if (!kind) return reading.error(r, "code", "unknown-code", "\"" + code + "\" is no statement.");
   if (r.body["valueBoolean"].boolean() == false) return reading.warn(r, "valueBoolean", "denied", "The statement \"" + code + "\" is denied; it does not count.");
+  for (const auto& member : r.body.members())  // no value at all is the plain statement; a value other than true is not understood
+    if (member.name.starts_with("value") && member.name != "valueBoolean")
+      return reading.error(r, member.name, "statement-value", "The statement \"" + code + "\" carries a value other than true; it does not count.");
   clinical::Statement out;
   out.source = r.fact_source();
   out.kind = *kind;

@@ -24,13 +24,19 @@ bool in_course(Step step) {
 bool is_check(Step step) { return step == Step::check_site || step == Step::check_after_walk; }
 bool is_waiting(const Milestone& m) { return m.status == StepStatus::due || (m.status == StepStatus::expected && m.earliest); }
 
+/// What follows the first walk is no next act while the walk itself is held back.
+bool hangs_on_a_held_walk(const clinical::SitePlan& site, const Milestone& m) {
+  if (m.step != Step::discharge_check && m.step != Step::check_after_walk) return false;
+  return std::ranges::any_of(site.milestones, [](const Milestone& other) { return other.step == Step::stand_and_walk && other.status == StepStatus::blocked; });
+}
+
 /// Every open step at the bed once: what is one act for all sites stands in the first of them.
 std::vector<Act> open_acts(const clinical::CasePlan& plan) {
   std::vector<Act> acts;
   for (const auto& site : plan.sites)
     for (const auto& m : site.milestones) {
       const bool paper = m.step == Step::provide_missing || m.step == Step::print_sheet || m.step == Step::check_sheet;
-      if (paper || (!is_waiting(m) && m.status != StepStatus::blocked)) continue;
+      if (paper || (!is_waiting(m) && m.status != StepStatus::blocked) || hangs_on_a_held_walk(site, m)) continue;
       const bool again = clinical::is_shared_step(m.step) && std::ranges::any_of(acts, [&](const Act& a) { return a.step->step == m.step; });
       if (!again) acts.push_back({&site, &m});
     }
@@ -41,6 +47,7 @@ std::optional<Act> leading(const std::vector<Act>& acts) {
   const Act* due = nullptr;
   const Act* call = nullptr;
   const Act* draw = nullptr;
+  const Act* check = nullptr;
   const Act* earliest = nullptr;
   for (const Act& a : acts) {
     const Step step = a.step->step;
@@ -52,11 +59,13 @@ std::optional<Act> leading(const std::vector<Act>& acts) {
       call = &a;
     } else if (a.now() && step == Step::draw_coagulation) {
       draw = &a;
+    } else if (a.now() && is_check(step)) {
+      check = check ? check : &a;
     } else if (!a.now() && (in_course(step) || step == Step::draw_coagulation) && (!earliest || a.step->earliest < earliest->step->earliest)) {
       earliest = &a;
     }
   }
-  for (const Act* a : {due, call, draw, earliest})
+  for (const Act* a : {due, call, draw, check, earliest})
     if (a) return *a;
   return std::nullopt;
 }

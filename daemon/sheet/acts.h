@@ -21,7 +21,7 @@ struct Acts {
 };
 
 /// Of what may be done now the step furthest on in the course leads (sheath out only after the two at the groin have confirmed), then a call for
-/// a clinician, then a blood draw; else the earliest step that has a time. A check never leads, unless nothing else is left.
+/// a clinician, then a blood draw, then a check that is due; else the earliest step that has a time.
 Acts acts_of(const clinical::CasePlan&);
 
 }  // namespace sheet

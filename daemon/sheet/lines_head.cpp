@@ -25,6 +25,9 @@ std::string last_check(const Say& say, const clinical::SiteCheck& check) {
 }
 
 std::string state_of(const Say& say, const clinical::SitePlan& site) {
+  const auto& check = site.last_check;
+  const bool wet = site.t0 && check && check->at && check->at->latest > *site.t0 && check->bleeding && *check->bleeding != clinical::Bleeding::none;
+  if (wet) return say.text("state.wet", {{"at", check->at->latest}});
   if (site.t0) return say.text("state.haemostasis", {{"at", *site.t0}});
   if (site.compression_started) return say.text("state.pressed", {{"at", *site.compression_started}});
   if (site.sheath_out) return say.text("state.out", {{"at", *site.sheath_out}});

@@ -70,6 +70,7 @@ BigWord flat_of(const Say& say) {
   BigWord word{say.label("flat"), "", say.label("no-time"), "", ""};
   if (!stand) return word;
   if (stand->actual) return {say.label("up"), say.label("up-since"), say.hour(*stand->actual, words::Format::plain), say.day(*stand->actual, words::Format::plain), ""};
+  if (stand->status == StepStatus::due) return {say.label("up"), say.label("up-now"), say.label("now"), "", ""};
   if (plan.up_at) {
     word.act = say.label("until");
     word.time = say.hour(*plan.up_at, words::Format::up);

@@ -34,7 +34,7 @@ Strip plates(const SheetLines& lines, const Layout& layout, Shaper& shaper) {
     if (!right) top = bottom;
     bottom = std::max(bottom, plate(lines.plates[i], layout, put, layout.left() + (right ? width + layout.gutter : 0), top, width, side));
   }
-  strip.height = std::max(bottom, figure * 0.7) + 2;
+  strip.height = std::max(bottom, figure * 0.64) + 2;
   draw_figure(lines.figure, put, layout.right() - figure, 0, figure, std::min(strip.height, figure));
   return strip;
 }

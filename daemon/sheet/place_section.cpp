@@ -9,7 +9,7 @@ using Style = Placer::Style;
 
 constexpr double kPad = 2.5, kAbove = 1.2, kMarkRoom = 13, kHair = 0.4;
 /// A row of more lines than this is broken over several strips.
-constexpr std::size_t kLongestRow = 24;
+constexpr std::size_t kLongestRow = 24, kWords = 8;
 
 class SectionPlacer {
  public:
@@ -19,8 +19,13 @@ class SectionPlacer {
   Strips place() {
     title();
     for (const auto& paragraph : section_.before) add_paragraph(paragraph);
-    if (section_.table) table(*section_.table);
-    if (section_.table && !section_.after.empty()) strips_.back().with_next = true;
+    if (section_.table) {
+      // A few words above a table stay with its first row, what is to be filled in below it with the last.
+      if (strips_.size() <= kWords)
+        for (auto& strip : strips_) strip.with_next = true;
+      table(*section_.table);
+      if (!section_.after.empty()) strips_.back().with_next = true;
+    }
     for (const auto& paragraph : section_.after) add_paragraph(paragraph);
     strips_.push_back({5, {}, false, false, {}, 0});
     strips_.front().new_page = section_.new_page;

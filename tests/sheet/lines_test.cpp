@@ -233,6 +233,16 @@ TEST(SheetLines, RehearsalAndApprovalAreSaid) {
   EXPECT_THAT(lines_of(in, fonts()).head.flags, testing::ElementsAre("REHEARSAL"));
 }
 
+// Berlin leaves winter time on 29 March 2026 at 01:00 UTC (IANA time zone database, Europe/Berlin).
+TEST(SheetLines, OnANightOfClockChangeTheOffsetStandsWithTheTime) {
+  Case c = resting();
+  c.as_of = std::chrono::sys_days{std::chrono::year{2026} / 3 / 29} - std::chrono::minutes{30};
+  c.plan.up_at = c.as_of + std::chrono::hours{2};
+  const auto said = lines(c);
+  EXPECT_EQ(said.flat.time, "03:30 (UTC+2)");
+  EXPECT_TRUE(said.flat.day.empty());
+}
+
 TEST(SheetLines, NoSentenceIsMissing) {
   for (const auto& c : all_cases()) EXPECT_THAT(texts_of(lines(c)), testing::Each(testing::Not(testing::StartsWith("[")))) << c.name;
   EXPECT_THAT(english().missing(), testing::IsEmpty());
