@@ -37,6 +37,7 @@ Reason when_phrase(const Milestone& m) {
     case StepStatus::due: return m.earliest ? at("when.due", *m.earliest) : Reason{"when.due-now", {}};
     case StepStatus::expected:
       if (m.earliest) return at("when.from", *m.earliest);
+      if (m.after_t0 && *m.after_t0 == minutes{0}) return {"when.at-t0", {}};
       if (m.after_t0) return {"when.after-t0", {{"length", std::chrono::duration_cast<seconds>(*m.after_t0)}}};
       break;
     case StepStatus::blocked: break;

@@ -12,7 +12,7 @@ namespace clinical {
 Reason where_phrase(const CasePlan&, const std::vector<std::string>& site_keys);
 /// "sheath.artery", "sheath.vein", "sheath.vessel-unknown", each with `french`; "-size-unknown" appended and no argument where it is not known.
 Reason sheath_phrase(const SitePlan&);
-/// "when.done" (at), "when.cancelled", "when.due" (at: since), "when.from" (at), "when.after-t0" (length), "when.blocked", "when.blocked-until" (at).
+/// "when.done" (at), "when.done-unknown", "when.cancelled", "when.due" (at: since), "when.due-now", "when.from" (at), "when.at-t0", "when.after-t0" (length), "when.blocked", "when.blocked-until" (at).
 Reason when_phrase(const Milestone&);
 const SitePlan* site_of(const CasePlan&, const std::string& key);
 

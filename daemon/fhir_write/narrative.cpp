@@ -82,7 +82,7 @@ std::string site_lines(const WriterContext& context, const CasePlan& plan) {
     if (site.sheath_out) line += " " + say(context, "record.sheath-out", {{"at", *site.sheath_out}});
     if (site.t0) line += " " + say(context, "record.t0", {{"at", *site.t0}});
     if (site.high_watch) line += " " + say(context, "record.high-watch");
-    text += paragraph(line);
+    text += paragraph(line) + paragraph(words::projection_line(voice(context), site));
   }
   return text;
 }

@@ -19,6 +19,11 @@ std::string where(const WriterContext& context, const clinical::CasePlan& plan, 
   return words::where(voice(context), plan, item.sites.empty() ? words::site_keys(plan) : item.sites);
 }
 
+// Steps that a worklist must tell apart by their times.
+bool is_kept_to_the_clock(Step step) {
+  return clinical::is_shared_step(step) || step == Step::check_site || step == Step::check_after_walk;
+}
+
 // Which words a call has: a question about a gate or a step, a Task in hand that no longer holds, an alert of some level.
 std::string call_kind(const clinical::Item& item) {
   if (item.milestone) return "step";
@@ -67,7 +72,9 @@ std::string limits(const WriterContext& context, const clinical::CasePlan& plan,
 }  // namespace
 
 std::string task_title(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
-  return say(context, code_of("record.title.", item), arguments_of(context, plan, item));
+  const std::string title = say(context, code_of("record.title.", item), arguments_of(context, plan, item));
+  const bool timed = item.milestone && item.start && item.key.kind == ItemKind::task && is_kept_to_the_clock(*item.key.step);
+  return timed ? say(context, "record.title-at", {{"title", title}, {"at", *item.start}}) : title;
 }
 
 std::string task_reason(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {

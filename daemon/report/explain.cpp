@@ -65,6 +65,7 @@ std::string explain(const CasePlan& plan, const clinical::Protocol& protocol, cl
   for (const auto& site : plan.sites) {
     text += '\n' + paragraph(words::site_line(v, plan, site), 2);
     for (const auto& gate : site.gates) text += gate_lines(v, plan, gate);
+    if (const auto projection = words::projection_line(v, site); !projection.empty()) text += paragraph(projection, 4);
     for (const auto& milestone : site.milestones) text += step_lines(v, plan, milestone);
   }
   if (const auto drugs = drug_lines(v, plan); !drugs.empty()) text += '\n' + paragraph(v.say("record.drugs"), 2) + drugs;

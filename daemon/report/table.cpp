@@ -24,14 +24,23 @@ std::string cautions(const words::Voice& v, const CasePlan& plan) {
   return text;
 }
 
+// A row, and below it why it is so.
+void add_row(std::string& text, const std::vector<std::string>& cells, const std::string& why, std::string& last_why) {
+  Columns row({38, 16}, 4);
+  row.add(cells);
+  text += row.take();
+  if (!why.empty() && why != last_why) text += paragraph(why, 8);
+  last_why = why;
+}
+
 std::string gate_rows(const words::Voice& v, const SitePlan& site) {
-  Columns rows({26, 16, 26}, 4);
+  std::string text, last_why;
   for (const auto& gate : site.gates) {
     std::string until = gate.opens_at ? v.say("record.opens-at", {{"at", *gate.opens_at}}) : std::string();
     if (gate.state == GateState::open && gate.expires_at) until = v.say("record.expires-at", {{"at", *gate.expires_at}});
-    rows.add({v.term("gate", name_of(gate.name)), v.term("gate-state", name_of(gate.state)), until, v.say(gate.why)});
+    add_row(text, {v.term("gate", name_of(gate.name)), v.term("gate-state", name_of(gate.state)), until}, v.say(gate.why), last_why);
   }
-  return rows.take();
+  return text;
 }
 
 // Checks of one status in a row say the same thing many times over.
@@ -43,7 +52,7 @@ std::size_t run_of_checks(const std::vector<Milestone>& all, std::size_t from) {
 }
 
 std::string step_rows(const words::Voice& v, const SitePlan& site) {
-  Columns rows({26, 10, 26}, 4);
+  std::string text, last_why;
   for (std::size_t i = 0; i < site.milestones.size();) {
     const Milestone& m = site.milestones[i];
     const std::size_t end = run_of_checks(site.milestones, i);
@@ -51,14 +60,15 @@ std::string step_rows(const words::Voice& v, const SitePlan& site) {
     if (m.late) status += " " + v.say("record.late");
     if (end - i > 2) {
       const Milestone& last = site.milestones[end - 1];
-      rows.add({v.say("record.checks", {{"n", static_cast<std::int64_t>(end - i)}}), status, v.say("record.from-to", {{"from", *m.earliest}, {"to", *last.earliest}}), words::step_reason(v, m)});
+      add_row(text, {v.say("record.checks", {{"n", static_cast<std::int64_t>(end - i)}}), status, v.say("record.from-to", {{"from", *m.earliest}, {"to", *last.earliest}})},
+              {}, last_why);
       i = end;
       continue;
     }
-    rows.add({words::step_name(v, m), status, v.say(when_phrase(m)), words::step_reason(v, m)});
+    add_row(text, {words::step_name(v, m), status, v.say(when_phrase(m))}, words::step_reason(v, m), last_why);
     ++i;
   }
-  return rows.take();
+  return text;
 }
 
 std::string case_table(const words::Voice& v, const CasePlan& plan) {
@@ -66,12 +76,14 @@ std::string case_table(const words::Voice& v, const CasePlan& plan) {
   text += paragraph(v.term("state", name_of(plan.state)), 2);
   text += cautions(v, plan);
   if (const auto next = words::next_act(v, plan); !next.empty()) text += paragraph(next, 2);
+  if (plan.up_at) text += paragraph(v.say("record.up-at", {{"at", *plan.up_at}}), 2);
   if (plan.valid_until) text += paragraph(v.say("record.valid-until", {{"at", *plan.valid_until}}), 2);
   for (const auto& site : plan.sites) {
     std::string line = words::site_line(v, plan, site);
     if (site.sheath_out) line += " " + v.say("record.sheath-out", {{"at", *site.sheath_out}});
     if (site.t0) line += " " + v.say("record.t0", {{"at", *site.t0}});
     text += '\n' + paragraph(line, 2) + gate_rows(v, site);
+    if (const auto projection = words::projection_line(v, site); !projection.empty()) text += paragraph(projection, 4);
     if (!site.gates.empty() && !site.milestones.empty()) text += '\n';
     text += step_rows(v, site);
   }

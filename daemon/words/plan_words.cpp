@@ -1,5 +1,7 @@
 #include "words/plan_words.h"
 
+#include <algorithm>
+
 #include "clinical/names.h"
 #include "clinical/phrases.h"
 
@@ -8,12 +10,24 @@ namespace {
 
 using clinical::name_of;
 
-// The step a reader looks for: the first that may be done, else the one with the earliest time. Checks go on beside it.
+bool goes_on_beside(clinical::Step step) {
+  return step == clinical::Step::check_site || step == clinical::Step::provide_missing || step == clinical::Step::dress_site;
+}
+
+// Sums are clauses, reasons are sentences: "6 F x 1 h = 6 h; any artery: at least 4 h = 6 h. Not before 20:30."
+std::string sentences(const std::vector<std::string>& parts) {
+  std::string text;
+  for (const auto& part : parts) text += (text.empty() ? "" : text.ends_with('.') ? " " : "; ") + part;
+  if (!text.empty() && !text.ends_with('.')) text += '.';
+  return text;
+}
+
+// The step a reader looks for: the first that may be done, else the one with the earliest time.
 const clinical::Milestone* next_step(const clinical::CasePlan& plan) {
   const clinical::Milestone* timed = nullptr;
   for (const auto& site : plan.sites)
     for (const auto& m : site.milestones) {
-      if (m.step == clinical::Step::check_site) continue;
+      if (goes_on_beside(m.step)) continue;
       if (m.status == clinical::StepStatus::due) return &m;
       if (m.status == clinical::StepStatus::expected && m.earliest && (!timed || *m.earliest < *timed->earliest)) timed = &m;
     }
@@ -68,16 +82,27 @@ std::string step_name(const Voice& v, const clinical::Milestone& m) {
 std::string step_reason(const Voice& v, const clinical::Milestone& m) {
   std::vector<std::string> parts;
   const auto add = [&](const clinical::Reason& reason) {
-    if (auto text = v.say(reason); !text.empty()) parts.push_back(std::move(text));
+    auto text = v.say(reason);
+    if (!text.empty() && std::find(parts.begin(), parts.end(), text) == parts.end()) parts.push_back(std::move(text));
   };
   if (m.why) add(*m.why);
-  for (const auto& basis : m.basis) add(basis.arithmetic);
-  return joined(parts, " ");
+  if (m.status != clinical::StepStatus::done && m.status != clinical::StepStatus::cancelled && m.step != clinical::Step::check_site)
+    for (const auto& basis : m.basis) add(basis.arithmetic);
+  return sentences(parts);
 }
 
 std::string next_act(const Voice& v, const clinical::CasePlan& plan) {
   const auto* next = next_step(plan);
   return next ? v.say("record.next-act", {{"step", term_of("step", name_of(next->step))}, {"when", v.say(when_phrase(*next))}}) : std::string();
+}
+
+std::string projection_line(const Voice& v, const clinical::SitePlan& site) {
+  const auto& p = site.projection;
+  std::vector<std::string> parts;
+  if (p && p->computed && p->p10 && p->p50 && p->p90)
+    parts.push_back(v.say("record.projection", {{"limit", p->limit / clinical::kMicro}, {"p10", *p->p10}, {"p50", *p->p50}, {"p90", *p->p90}}));
+  if (p && p->next_draw) parts.push_back(v.say("record.next-draw", {{"at", *p->next_draw}}));
+  return joined(parts, " ");
 }
 
 std::vector<std::string> site_keys(const clinical::CasePlan& plan) {

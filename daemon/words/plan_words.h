@@ -31,10 +31,14 @@ std::string conflict_item(const Voice&, const clinical::Conflict&);
 std::vector<std::string> open_points(const Voice&, const clinical::CasePlan&);
 /// "check groin and foot 3".
 std::string step_name(const Voice&, const clinical::Milestone&);
-/// Why a step stands as it does: its own reason, then the arithmetic of its basis. May be empty.
+/// Why a step stands as it does: its own reason, then the arithmetic of its basis (not of what is over, nor of a check in its series). May be
+/// empty.
 std::string step_reason(const Voice&, const clinical::Milestone&);
 /// "Next: stand and walk, from 20:30." Empty where nothing is due or timed.
 std::string next_act(const Voice&, const clinical::CasePlan&);
+
+/// "ACT projected under 150 s at about 17:30 (...). Next draw 15:00." Empty where nothing is projected.
+std::string projection_line(const Voice&, const clinical::SitePlan&);
 
 std::vector<std::string> site_keys(const clinical::CasePlan&);
 std::string joined(const std::vector<std::string>&, std::string_view separator);
