@@ -83,6 +83,14 @@ class SiteWatcher {
       found_.push_back(alert_since("timeline-withheld", AlertLevel::tell, site_.key, view_.facts.start, *now_.withheld, {view_.facts.index.source}));
   }
 
+  // Compression ended alone, or its planned end is past by more than a late check may be.
+  std::optional<Instant> haemostasis_missing_since() const {
+    if (site_.t0 || site_.holds.empty() || !site_.out() || now_.withheld) return std::nullopt;
+    const auto& hold = site_.holds.back();
+    const Instant end = hold.end.value_or(hold.start + now_.hold.total);
+    return clock_.still(end + p_.check_late.span()) ? std::nullopt : std::optional(end);
+  }
+
   void times() {
     if (!site_.t0 && !site_.holds.empty() && !site_.holds.back().end && now_.hold.method == Closure::mechanical) {
       const auto& hold = site_.holds.back();
@@ -91,6 +99,8 @@ class SiteWatcher {
         found_.push_back(alert_since("device-total", AlertLevel::urgent, site_.key, hold.first_start,
                                      {"alert.device-total", {{"from", hold.first_start}, {"limit", seconds{longest}}}}, {hold.source}));
     }
+    if (const auto from = haemostasis_missing_since())
+      found_.push_back(alert_since("timeline-withheld", AlertLevel::tell, site_.key, *from, {"alert.haemostasis-missing", {{"from", *from}}}, {site_.holds.back().source}));
     const auto& ended = view_.facts.procedure_end;
     if (!site_.out() && ended && !clock_.still(*ended + p_.alert_sheath_dwell.span()))
       found_.push_back(alert_since("sheath-dwell", AlertLevel::tell, site_.key, *ended,

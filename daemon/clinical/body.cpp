@@ -23,15 +23,23 @@ const Measurement* pick(const CaseFacts& facts, Analyte analyte, Instant until, 
 
 }  // namespace
 
-std::optional<Body> body_of(const CaseFacts& facts, const Protocol& protocol, Instant until, const Clock& clock) {
+const Measurement* weight_of(const CaseFacts& facts, const Protocol& protocol, Instant until, const Clock& clock) {
   const bool stay = facts.encounter && facts.encounter->start;
   const auto oldest = facts.start - protocol.fresh_weight.span();
-  const auto* weight = pick(facts, Analyte::weight, until, [&](const Measurement& m) {
+  return pick(facts, Analyte::weight, until, [&](const Measurement& m) {
     return clock.reached(m.at->earliest) && (m.at->earliest >= oldest || (stay && m.at->earliest >= facts.encounter->start->earliest));
   });
-  const auto* height = pick(facts, Analyte::height, until, [&](const Measurement& m) {
+}
+
+const Measurement* height_of(const CaseFacts& facts, const Protocol& protocol, Instant until, const Clock& clock) {
+  return pick(facts, Analyte::height, until, [&](const Measurement& m) {
     return clock.reached(m.at->earliest) && facts.patient.birth && youngest_age(*facts.patient.birth, m.at->earliest) >= protocol.adult_age.whole_number();
   });
+}
+
+std::optional<Body> body_of(const CaseFacts& facts, const Protocol& protocol, Instant until, const Clock& clock) {
+  const auto* weight = weight_of(facts, protocol, until, clock);
+  const auto* height = height_of(facts, protocol, until, clock);
   if (!weight || !height) return std::nullopt;
   const double kg = static_cast<double>(weight->value->micro) / static_cast<double>(kMicro);
   const double cm = static_cast<double>(height->value->micro) / static_cast<double>(kMicro);

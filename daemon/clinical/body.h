@@ -14,8 +14,12 @@ struct Body {
   std::vector<Source> inputs;
 };
 
-/// Of the newest weight of this stay or within its freshness before the start, and the newest height taken as an adult; null when one of
-/// them is not recorded. Values later than `until` count only where none is earlier.
+/// The newest weight of this stay or within its freshness before the start, the newest height taken as an adult; null: not recorded so.
+/// Values later than `until` count only where none is earlier.
+const Measurement* weight_of(const CaseFacts&, const Protocol&, Instant until, const Clock&);
+const Measurement* height_of(const CaseFacts&, const Protocol&, Instant until, const Clock&);
+
+/// From those two; null when one of them is missing.
 std::optional<Body> body_of(const CaseFacts&, const Protocol&, Instant until, const Clock&);
 
 }  // namespace clinical

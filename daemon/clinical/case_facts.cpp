@@ -187,14 +187,26 @@ class Gatherer {
     for (const auto& check : checks) {
       const Pointer pointer{check.procedure, check.side, Vessel::unknown};
       const auto possible = candidates(pointer, check.at);
-      auto* site = meant(pointer, possible);
-      if (site && !(check.side != Side::unknown && site->side.usable() && site->side.value != check.side)) {
+      const auto looked_at = groin_of(check, possible);
+      for (auto* site : looked_at) {
         site->checks.push_back(check);
         note_findings(*site, check);
-      } else if (!possible.empty()) {
-        for (const auto* candidate : possible) keep_unplaced(*draft_of(*candidate), check);
       }
+      if (!looked_at.empty()) continue;
+      for (const auto* candidate : possible) keep_unplaced(*draft_of(*candidate), check);
     }
+  }
+  // A look at a groin counts for every puncture in it; one that names the other side, or no side of two, counts for none.
+  static std::vector<SiteFacts*> groin_of(const SiteCheck& check, const std::vector<SiteFacts*>& possible) {
+    std::vector<SiteFacts*> groin;
+    for (auto* site : possible) {
+      const bool same = possible.size() == 1 || (site->side.usable() && (check.side == site->side.value || check.side == Side::unknown));
+      const bool other = check.side != Side::unknown && site->side.usable() && site->side.value != check.side;
+      if (same && !other) groin.push_back(site);
+    }
+    const auto differs = [&](const SiteFacts* site) { return site->side.value != groin.front()->side.value; };
+    const bool one_groin = check.side != Side::unknown || (groin.size() == possible.size() && std::ranges::none_of(groin, differs));
+    return one_groin || possible.size() == 1 ? groin : std::vector<SiteFacts*>{};
   }
   static void keep_unplaced(Draft& draft, const SiteCheck& check) {
     auto& kept = draft.facts.unplaced_checks;

@@ -102,6 +102,8 @@ void check_all_times(const CaseFacts& facts, const Record& record, Window& windo
     window.check_ahead(Fact::dose_time, a.start, a.source, a.name);
     window.check_order(Fact::stop_time, a.start, a.end, a.source, a.name);
   }
+  for (const auto& s : record.statements)
+    window.check_ahead(s.kind == StatementKind::no_home_anticoagulant ? Fact::home_anticoagulants : Fact::anticoagulant_history, s.at, s.source);
   const auto& index = facts.index;
   window.check_ahead(Fact::haemostasis_time, index.start ? index.start : index.end, index.source, index.title);
   window.check_order(Fact::haemostasis_time, index.start, index.end, index.source, index.title);

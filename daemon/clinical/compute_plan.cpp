@@ -133,7 +133,7 @@ class Planner {
     if (facts.t0) return CaseState::resting;
     if (facts.out()) return CaseState::compressing;
     const auto& end = work.facts.index.end;
-    const bool ended = end && work.clock->reached(end->earliest);
+    const bool ended = !end || work.clock->reached(end->earliest);
     return facts.sheath_known_in || work.facts.provisional || ended ? CaseState::sheath_in : CaseState::waiting;
   }
   CaseState state_of(const CaseWork& work) const {
@@ -151,14 +151,17 @@ class Planner {
     if (facts.side.usable()) plan.side = facts.side.value;
     if (facts.vessel.usable()) plan.vessel = facts.vessel.value;
     if (facts.french.usable()) plan.french = facts.french.value;
-    if (facts.device_failed && !site.view.closed_by_device()) plan.closure = site.view.method();
-    else if (facts.closure.usable()) plan.closure = facts.closure.value;
+    const bool pressed_otherwise = facts.device_failed || (!facts.holds.empty() && facts.holds.back().method != Closure::unknown);
+    if (facts.closure.usable() || pressed_otherwise) plan.closure = site.view.method();
     plan.sheath_out = facts.sheath_out;
     plan.compression_started = site.hold_start();
     plan.t0 = facts.t0;
     plan.haemostases = static_cast<int>(facts.t0_history.size());
     plan.high_watch = site.high_watch;
     plan.baseline_pulses = facts.baseline_pulses;
+    for (const auto& event : facts.events)
+      if (event.kind == AccessEventKind::compression_started || event.kind == AccessEventKind::pressure_changed || event.kind == AccessEventKind::compression_ended)
+        plan.compression_log.push_back(event);
     if (!facts.checks.empty()) plan.last_check = facts.checks.back();
     if (!facts.out() && !work.finished) plan.gates = site.view.gates;
     plan.milestones = std::move(steps);
@@ -177,7 +180,7 @@ class Planner {
     const auto against = work.finished ? std::nullopt : what_speaks_against(work);
     std::vector<std::vector<Milestone>> steps;
     for (const auto& site : work.sites) steps.push_back(steps_of(work, site, projection, against));
-    if (!work.finished) plan.missing = missing_of(facts, work.sites, steps);
+    if (!work.finished) plan.missing = missing_of(work.sites, steps);
     plan.conflicts = facts.conflicts;
     if (!work.finished && !steps.empty() && !(plan.missing.empty() && plan.conflicts.empty())) steps.front().insert(steps.front().begin(), ask_for_missing(facts, clock));
     for (std::size_t i = 0; i < work.sites.size(); ++i) plan.sites.push_back(site_plan(work, work.sites[i], std::move(steps[i]), projection));

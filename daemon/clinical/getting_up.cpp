@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "clinical/names.h"
 #include "clinical/site_steps.h"
 #include "clinical/tally.h"
 #include "clinical/worst_value.h"
@@ -133,6 +134,12 @@ void add_basis(Milestone& m, const SiteWork& work, const GettingUp& up, const St
     m.basis.push_back({"rest.latest", "derived: the patient gets up when the latest site allows it", {}, {"rest.latest-site", {{"at", *clock.at}}}});
 }
 
+// The old, and those closed by a device after a large sheath, walk with two people.
+bool two_for_the_walk(const SiteWork& work) {
+  const bool large = work.view.closed_by_device() && work.view.french().value_or(9) >= 9;
+  return large || std::ranges::any_of(work.modifiers, [](const Modifier& m) { return m.name == "age"; });
+}
+
 // Withheld: blocked. No T0 at this site yet: only the length is known. T0 here, but another site is not ready: blocked.
 void place(Milestone& m, const SiteWork& work, const GettingUp& up, const StepClock& clock, const std::optional<Reason>& not_ready) {
   if (clock.actual) {
@@ -147,9 +154,10 @@ void place(Milestone& m, const SiteWork& work, const GettingUp& up, const StepCl
     m.status = StepStatus::expected;
     m.why = Reason{work.site().out() ? "rest.after-haemostasis" : "rest.sheath-in", {}};
   } else if (!clock.at) {
-    m.why = Reason{"rest.other-site", {{"site", up.held_by ? up.held_by->site().key : std::string()}}};
+    m.why = Reason{"rest.other-site", {{"side", term("side", name_of(up.held_by ? up.held_by->site().side.value : Side::unknown))}}};
   } else {
     set_clock(m, *clock.at, work.view.clock);
+    if (m.step == Step::stand_and_walk && two_for_the_walk(work)) m.why = Reason{"rest.two-people", {}};
     if (m.status != StepStatus::due) return;
     std::optional<Reason> why = not_ready;
     if (!why && m.step == Step::discharge_check && !up.walked) why = Reason{"rest.not-walked", {}};

@@ -4,6 +4,8 @@
 #include <map>
 #include <set>
 
+#include "clinical/body.h"
+
 namespace clinical {
 namespace {
 
@@ -74,11 +76,10 @@ class Collector {
     if (work.site().out() && !work.view.home_known) add(Fact::home_anticoagulants, {});
   }
   void body(const SiteWork& work, bool weight_only = false) {
-    const auto has = [&](Analyte analyte) {
-      return std::ranges::any_of(work.view.facts.measurements, [&](const Measurement& m) { return m.analyte == analyte && m.value && m.value->exact(); });
-    };
-    if (!has(Analyte::weight)) add(Fact::weight, {});
-    if (!has(Analyte::height) && !weight_only) add(Fact::height, {});
+    const auto& view = work.view;
+    const Instant now = view.clock.now();
+    if (!weight_of(view.facts, view.protocol, now, view.clock)) add(Fact::weight, {});
+    if (!weight_only && !height_of(view.facts, view.protocol, now, view.clock)) add(Fact::height, {});
   }
   void clearance(const SiteWork& work) {
     const auto result = clearance_at(work.view.facts, work.view.protocol, work.view.clock);
@@ -115,10 +116,9 @@ AskedOf asked_of(Fact fact) {
   }
 }
 
-std::vector<Missing> missing_of(const CaseFacts& facts, const std::vector<SiteWork>& works, const std::vector<std::vector<Milestone>>& steps) {
+std::vector<Missing> missing_of(const std::vector<SiteWork>& works, const std::vector<std::vector<Milestone>>& steps) {
   Collector collector;
   for (std::size_t i = 0; i < works.size(); ++i) collector.site(works[i], steps[i]);
-  if (facts.provisional) return collector.take();
   return collector.take();
 }
 

@@ -8,7 +8,7 @@
 namespace clinical {
 
 /// The facts a case lacks, each once a site (or once a case), in order of Fact and site. `steps`: the milestones of each site, in the order of `works`.
-std::vector<Missing> missing_of(const CaseFacts&, const std::vector<SiteWork>& works, const std::vector<std::vector<Milestone>>& steps);
+std::vector<Missing> missing_of(const std::vector<SiteWork>& works, const std::vector<std::vector<Milestone>>& steps);
 
 AskedOf asked_of(Fact);
 

@@ -186,7 +186,7 @@ class Finder {
       if (d.taken && is_antiplatelet(d.agent)) antiplatelets.push_back(d.source);
     if (!antiplatelets.empty()) add("antiplatelet", nullptr, nullptr, std::move(antiplatelets));
     if (heparin.empty()) return;
-    const auto* weight = newest_exact(facts_, Analyte::weight, view_.clock.now());
+    const auto* weight = weight_of(facts_, p_, view_.clock.now(), view_.clock);
     known &= units == 0 || weight;
     if (known && weight) per_kg += units * static_cast<double>(kMicro) / static_cast<double>(weight->value->micro);
     if (!known || per_kg > number(p_.high_watch_heparin)) add("heparin-dose", nullptr, nullptr, std::move(heparin), !known);

@@ -137,6 +137,7 @@ struct SitePlan {
   int haemostases = 0;                 ///< how many T0s the site has had (a rebleed voids one): the generation in identities
   bool high_watch = false;
   std::string baseline_pulses;
+  std::vector<AccessEvent> compression_log;  ///< starts, changes of pressure and ends as recorded, by time
   std::optional<SiteCheck> last_check;
   std::vector<Gate> gates;             ///< in GateName order, those that apply
   std::vector<Milestone> milestones;   ///< in order of the course; the patient's milestones stand in each site

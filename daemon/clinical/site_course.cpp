@@ -34,6 +34,7 @@ class Course {
   void grown(const Growth& growth) {
     if (!site_.t0 || growth.at < *site_.t0) return;
     site_.t0.reset();
+    lose_device();
     press(growth.at, Closure::unknown, growth.source).implied = true;
   }
 
@@ -54,6 +55,15 @@ class Course {
     site_.rebleeds.push_back(at);
     counted_ = true;
     site_.t0.reset();
+    lose_device();
+  }
+
+  bool meant_for_device() const {
+    return site_.closure.usable() && (site_.closure.value == Closure::device || site_.closure.value == Closure::suture);
+  }
+  // What bleeds or swells again after a closure device or suture is held by hand from then on.
+  void lose_device() {
+    if (meant_for_device()) site_.device_failed = true;
   }
 
   void inserted() {
@@ -76,9 +86,7 @@ class Course {
   void started(Instant at, Closure method, const Source& source) {
     if (!counted_ && !site_.t0_history.empty()) count_rebleed(at);
     const bool again = counted_;
-    if (by_hand_or_device_on_top(method) && site_.closure.usable() &&
-        (site_.closure.value == Closure::device || site_.closure.value == Closure::suture))
-      site_.device_failed = true;
+    if (by_hand_or_device_on_top(method)) lose_device();
     if (!pressing()) {
       press(at, method, source);
     } else if (Hold& hold = site_.holds.back(); hold.implied) {

@@ -32,12 +32,20 @@ bool draw_wanted(const std::vector<Gate>& gates, const Removal& removal) {
   return false;
 }
 
+std::optional<Instant> last_clock(const std::vector<Gate>& gates) {
+  std::optional<Instant> last;
+  for (const auto& gate : gates)
+    for (const auto& at : {gate.opens_at, gate.clock_ends})
+      if (at && (!last || *at > *last)) last = at;
+  return last;
+}
+
 std::optional<Milestone> draw(const SiteWork& work, const Removal& removal, const std::optional<Projection>& projection) {
   const auto& p = work.view.protocol;
   std::optional<Instant> at = projection ? projection->next_draw : std::nullopt;
   const bool wanted = draw_wanted(work.view.gates, removal);
-  if (wanted && removal.status != StepStatus::due && removal.expected) {
-    const Instant before = *removal.expected - p.draw_before.span();
+  if (const auto clock = last_clock(work.view.gates); clock && removal.status != StepStatus::due) {
+    const Instant before = *clock - p.draw_before.span();
     at = at ? std::min(*at, before) : before;
   }
   if (!wanted) return std::nullopt;
@@ -171,6 +179,7 @@ void place_phase(Milestone& m, const SiteWork& work, minutes offset) {
     m.actual = at ? *at : site.holds.back().end;
   } else {
     set_clock(m, *work.hold_start() + offset, work.view.clock);
+    if (work.hold.method == Closure::mechanical && m.step != Step::end_compression) m.why = Reason{"hold.pressure-by-operator", {}};
   }
 }
 

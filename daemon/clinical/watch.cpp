@@ -145,7 +145,7 @@ class Watcher {
     const seconds gap = i > 0 ? at - dues[i - 1].at : at - (site_.t0 ? *site_.t0 : at - hours{1});
     const Instant from = at - std::min<seconds>(p_.check_early.span(), gap / 2);
     for (const auto& check : site_.checks)
-      if (check.complete() && check.at->latest >= from && (i + 1 == dues.size() || check.at->latest < dues[i + 1].at)) return &check;
+      if (check.complete() && check.at->exact() && check.at->latest >= from && (i + 1 == dues.size() || check.at->latest < dues[i + 1].at)) return &check;
     return nullptr;
   }
 
@@ -176,11 +176,15 @@ class Watcher {
     result_.checks.push_back(std::move(m));
   }
 
+  /// Two missed in a row are an urgent alert; it ends after two normal values, so one look does not clear it.
   void clear_run() {
+    if (result_.missed_in_row >= 2 && ++made_after_ < 2) return;
+    made_after_ = 0;
     result_.missed_in_row = 0;
     result_.first_missed.reset();
   }
   void count_missed(Instant at) {
+    made_after_ = 0;
     if (++result_.missed_in_row == 1) result_.first_missed = at;
   }
 
@@ -190,6 +194,7 @@ class Watcher {
   const Clock& clock_;
   const WatchCourse& course_;
   Watch result_;
+  int made_after_ = 0;  ///< checks made since the last missed one
 };
 
 }  // namespace

@@ -38,14 +38,7 @@ std::vector<const Measurement*> pressures_at(const SiteView& view, Analyte analy
   if (!newest) return found;
   for (const auto* m : timed_values(view.facts, analyte))
     if (m->at->latest <= newest->at->latest && m->at->latest + view.protocol.pressure_window.span() >= newest->at->latest) found.push_back(m);
-  if (at + view.protocol.fresh_pressure.span() >= view.clock.now()) view.clock.still(newest->at->earliest + view.protocol.fresh_pressure.span());
-  return found;
-}
-
-const Measurement* newest_exact(const CaseFacts& facts, Analyte analyte, Instant until) {
-  const Measurement* found = nullptr;
-  for (const auto* m : timed_values(facts, analyte))
-    if (m->value->exact() && m->at->latest <= until && (!found || m->at->latest >= found->at->latest)) found = m;
+  if (at == view.clock.now()) view.clock.still(newest->at->earliest + view.protocol.fresh_pressure.span());
   return found;
 }
 

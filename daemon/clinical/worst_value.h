@@ -15,7 +15,4 @@ std::vector<const Measurement*> telling_values(const SiteView&, Analyte, const S
 /// The readings of the blood pressure's window before the newest one that is fresh at `at`; empty: none.
 std::vector<const Measurement*> pressures_at(const SiteView&, Analyte, Instant at);
 
-/// The newest with an exact value not later than `until`; null: none.
-const Measurement* newest_exact(const CaseFacts&, Analyte, Instant until);
-
 }  // namespace clinical

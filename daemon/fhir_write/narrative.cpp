@@ -65,7 +65,9 @@ std::string gates(const WriterContext& context, const CasePlan& plan) {
 
 std::string missing(const WriterContext& context, const CasePlan& plan) {
   if (plan.missing.empty() && plan.conflicts.empty()) return {};
-  return "<h1>" + escaped(say(context, "record.missing-heading")) + "</h1><h2>" + escaped(words::joined(words::open_points(voice(context), plan), " ")) + "</h2>";
+  std::string text = "<h1>" + escaped(say(context, "record.missing-heading")) + "</h1>";
+  for (const auto& point : words::open_points(voice(context), plan)) text += "<h2>" + escaped(point) + "</h2>";
+  return text;
 }
 
 std::string alerts(const WriterContext& context, const CasePlan& plan) {
@@ -119,7 +121,9 @@ std::string plan_summary(const WriterContext& context, const CasePlan& plan) {
 std::string timetable(const WriterContext& context, const CasePlan& plan) {
   std::string text = paragraph(standing_words(context), true) + paragraph(plan_title(context, plan), true);
   text += missing(context, plan) + alerts(context, plan);
-  text += paragraph(term(context, "state", name_of(plan.state)), true) + site_lines(context, plan);
+  text += paragraph(term(context, "state", name_of(plan.state)), true) + paragraph(words::next_act(voice(context), plan), true);
+  if (plan.up_at) text += paragraph(say(context, "record.up-at", {{"at", *plan.up_at}}));
+  text += site_lines(context, plan);
   if (has_steps(plan)) text += steps(context, plan);
   text += gates(context, plan);
   return text + small_print(context, plan);

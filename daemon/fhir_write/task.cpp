@@ -50,7 +50,7 @@ Value performer_types(const WriterContext& context, const clinical::CasePlan& pl
 
 // A call that nobody answers is a call again; a request for facts ends with the validity.
 std::optional<clinical::Instant> end_of(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
-  if (item.end) return item.end;
+  if (item.end && item.end > item.start) return item.end;  // an instant to meet is no window
   if (item.key.step == Step::provide_missing) return plan.valid_until;
   if (item.key.step == Step::call_clinician && item.priority != clinical::Priority::routine) return context.now + context.protocol.alert_repeat.span();
   return std::nullopt;

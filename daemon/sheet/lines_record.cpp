@@ -69,6 +69,18 @@ std::string phases(const Say& say, const clinical::SitePlan& site) {
   return say.text("phases", {{"phases", capital(text)}, {"total", clinical::seconds{*end->planned}}});
 }
 
+// "18:00 compression started; 18:10 pressure changed, 120 mmHg"; empty: nothing recorded.
+std::string recorded(const Say& say, const clinical::SitePlan& site) {
+  std::string text;
+  for (const auto& event : site.compression_log) {
+    std::string line = event.at ? say.time(event.at->latest) : say.label("time-unknown");
+    line += " " + say.term("event", name_of(event.kind));
+    if (event.pressure) line += ", " + event.pressure->written;
+    text = joined(std::move(text), "; ", line);
+  }
+  return text;
+}
+
 }  // namespace
 
 void add_checks(const Say& say, std::vector<Section>& sections) {
@@ -97,6 +109,7 @@ void add_compression(const Say& say, std::vector<Section>& sections) {
       section.before.push_back(phases(say, site));
       section.before.push_back(say.text("compression-how", {{"pulseless", p.pulseless_longest.span()}}));
     }
+    if (const std::string log = recorded(say, site); !log.empty()) section.before.push_back(say.text("log-recorded", {{"log", log}}));
     const std::string again = say.text("rebleed-how", {{"hold", p.rebleed_hold.span()}, {"rest", p.rest_rebleed.span()}});
     (site.t0 ? section.before : section.after).push_back(again);
     section.after.push_back(say.label("rebleed-blanks"));

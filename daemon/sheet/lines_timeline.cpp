@@ -55,6 +55,8 @@ Timeline::Lane lane_of(const Say& say, const clinical::SitePlan& site, bool last
     if (m.step == Step::check_site && m.earliest && m.status != StepStatus::cancelled) lane.checks.emplace_back(*m.earliest, m.status == StepStatus::done);
     if (in_picture(m.step) && (last || !clinical::is_patient_step(m.step))) add_point(say, lane, m);
   }
+  if (site.compression_started && !site.t0 && site.compression_started != site.sheath_out)
+    lane.points.push_back({*site.compression_started, say.time(*site.compression_started), say.label("short-pressed"), Mark::done});
   add_band(say, lane, site);
   std::ranges::stable_sort(lane.points, {}, &Timeline::Point::at);
   return lane;

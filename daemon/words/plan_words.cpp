@@ -17,7 +17,11 @@ bool goes_on_beside(clinical::Step step) {
 // Sums are clauses, reasons are sentences: "6 F x 1 h = 6 h; any artery: at least 4 h = 6 h. Not before 20:30."
 std::string sentences(const std::vector<std::string>& parts) {
   std::string text;
-  for (const auto& part : parts) text += (text.empty() ? "" : text.ends_with('.') ? " " : "; ") + part;
+  for (std::string part : parts) {
+    const bool begins = text.empty() || text.ends_with('.');
+    if (begins && !part.empty() && part[0] >= 'a' && part[0] <= 'z') part[0] = static_cast<char>(part[0] - 'a' + 'A');
+    text += (text.empty() ? "" : begins ? " " : "; ") + part;
+  }
   if (!text.empty() && !text.ends_with('.')) text += '.';
   return text;
 }

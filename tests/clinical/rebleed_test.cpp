@@ -91,6 +91,18 @@ TEST(Rebleed, NotShorterThanTheFirstHold) {
   EXPECT_EQ(step(small.plan(hm(18, 1)), Step::end_compression).planned, minutes{20});
 }
 
+TEST(Rebleed, AfterAClosureDeviceItIsHeldByHand) {
+  auto chart = plain_chart(6, Closure::device);
+  pull_at(chart, hm(15));
+  chart.event(haemostasis_confirmed, hm(15, 5));
+  EXPECT_EQ(step(chart.plan(hm(15, 6)), Step::stand_and_walk).after_t0, hours{2});
+  chart.event(compression_started, hm(16));
+  auto plan = chart.plan(hm(16, 1));
+  EXPECT_EQ(plan.sites.front().closure, Closure::manual);
+  EXPECT_EQ(step(plan, Step::end_compression).planned, minutes{25});          // 20 of the row, 5 for the device that failed
+  EXPECT_EQ(step(plan, Step::stand_and_walk).after_t0, hours{6} + hours{2});
+}
+
 TEST(Rebleed, TheOrderOfReceiptDoesNotMatter) {
   auto chart = six_french_dry_at_1532();
   chart.event(compression_started, hm(18, 40));
