@@ -49,7 +49,7 @@ class Composer {
     if (files_) {
       write_files(difference, standing);
     } else if (!difference.empty()) {
-      write_to_record(difference, standing, wanted);
+      write_to_record(difference, standing);
     }
     return std::move(work_);
   }
@@ -77,7 +77,7 @@ class Composer {
     row.written_view = json::write(view_);
     row.plan_hash = report::plan_hash(view_);
     row.plan = json::write(report::timeline({in_.plan}, in_.rules.protocol, instant_of(in_.now), voice_, {}));
-    if (row.extra.empty()) row.extra = fhir_write::case_identity_of(in_.plan);
+    if (row.extra.empty()) row.extra = (row.source.empty() ? "" : row.source + "|") + fhir_write::case_identity_of(in_.plan);
     std::optional<clinical::Instant> wake = in_.plan.next_change;
     if (difference.again_at && (!wake || *difference.again_at < *wake)) wake = difference.again_at;
     row.wake_at = wake ? std::optional(millis_of(*wake)) : std::nullopt;
@@ -156,9 +156,13 @@ class Composer {
     }
   }
 
-  void write_to_record(const Difference& difference, const std::vector<Standing>& standing, const clinical::Wanted& wanted) {
+  void write_to_record(const Difference& difference, const std::vector<Standing>& standing) {
     work_.supersede = true;
-    if (work_.row.care_plan_id.empty()) return queue_shell(wanted);
+    const auto created = std::find_if(difference.changes.begin(), difference.changes.end(), [](const clinical::Change& change) {
+      return change.kind == clinical::ChangeKind::create && change.key.kind == ItemKind::care_plan;
+    });
+    if (created != difference.changes.end()) return queue_shell(created->key);
+    if (work_.row.care_plan_id.empty()) return;  // nothing was ever written, nothing is wanted
     const auto sheet = sheet_for(difference);
     const auto after = clinical::applied(difference, standing);
     const auto transaction = fhir_write::transaction(context(), {in_.plan, difference, after, sheet ? &*sheet : nullptr});
@@ -167,11 +171,9 @@ class Composer {
     ++work_.row.transaction_count;
   }
 
-  void queue_shell(const clinical::Wanted& wanted) {
-    const auto care_plan = std::find_if(wanted.items.begin(), wanted.items.end(), [](const clinical::Item& i) { return i.key.kind == ItemKind::care_plan; });
-    if (care_plan == wanted.items.end()) return;  // nothing was ever written, nothing is wanted
-    const auto shell = fhir_write::shell(context(), in_.plan, care_plan->key);
-    store::Item item = row_of({care_plan->key, "", clinical::Stands::open, "", std::nullopt}, in_.key, shell.identity, "CarePlan");
+  void queue_shell(const ItemKey& care_plan) {
+    const auto shell = fhir_write::shell(context(), in_.plan, care_plan);
+    store::Item item = row_of({care_plan, "", clinical::Stands::open, "", std::nullopt}, in_.key, shell.identity, "CarePlan");
     item.body = json::write(shell.resource);
     work_.items.push_back(std::move(item));
     queue_to_record(store::WriteKind::single, {"POST", "CarePlan", {{"If-None-Exist", shell.if_none_exist}}}, json::write(shell.resource));

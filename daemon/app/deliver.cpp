@@ -134,7 +134,9 @@ void Deliverer::check_then_send(const Write& row) {
 }
 
 void Deliverer::send(const Write& row) {
-  if (failed(store_.mark_sent(row.id, clock_.now()), "marking a write as under way")) return;
+  const auto marked = store_.mark_sent(row.id, clock_.now());
+  if (marked.has_error() && marked.error().kind == store::ErrorKind::logic) return landed(row.id);  // superseded while the patient was read
+  if (failed(marked, "marking a write as under way")) return;
   const WriteTarget target = target_from(row.target);
   transport::OutgoingRequest request;
   request.method = target.method;
@@ -165,6 +167,10 @@ void Deliverer::settle_delivered(const Write& row, const Response& response) {
     if (auto kept = hooks_.delivered(store, row, response); kept.has_error()) return kept;
     return store.mark_delivered(row.id, response.body, clock_.now());
   });
+  if (done.has_error() && done.error().kind == store::ErrorKind::logic) {  // a 2xx that is no answer to what was sent: a proxy's page, say
+    hooks_.alarm(fmt::format("{}: the record answered {} with something that is no FHIR answer; what it did is looked up: {}", row.case_key, response.status, done.error().text));
+    return rest(row, options_.settle_unknown, Effect::unknown, done.error().text);
+  }
   landed(row.id);
   if (failed(done, "taking in the record's answer")) return;
   conflicts_.erase(row.case_key);

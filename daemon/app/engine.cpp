@@ -11,7 +11,7 @@
 namespace app {
 namespace {
 
-constexpr std::size_t kBatch = 64;         // events taken up together
+constexpr std::size_t kBatch = 2048;       // events taken up together: each patient is computed once for all of them
 constexpr std::int64_t kNewsKept = 2000;   // lines kept for /news
 
 fhir::Instant instant_of(Millis at) { return fhir::Instant{std::chrono::seconds{at / 1000}}; }
@@ -157,6 +157,8 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
     auto taken = take_event(parts_.store, event);
     if (failed(taken, "taking up an event")) return;
     if (record_ && failed(record_->recognise(parts_.store, event, *taken), "recognising a write of ours")) return;
+    if (event.body.empty() && event.method != "DELETE")
+      alarms_.insert("a sender only says that something changed (look again), and this version asks nobody: let it send the resource itself");
     if (taken->ending.state == store::EventState::dead)
       parts_.log.warn(fmt::format("event {} ({}/{}) is kept aside: {}", event.id, event.resource_type, event.resource_id, taken->ending.reason));
     for (const PatientKey& patient : taken->patients)
@@ -224,6 +226,7 @@ void Engine::tell(const Evaluation& evaluation, Millis now) {
       news_.push_back({++news_count_, line});
       if (news_.size() > kNewsKept) news_.pop_front();
     }
+  alarms_.insert(evaluation.alarms.begin(), evaluation.alarms.end());
   issues_.insert(evaluation.issues.begin(), evaluation.issues.end());
   while (issues_.size() > kNewsKept) issues_.erase(issues_.begin());
 }

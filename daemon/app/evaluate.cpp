@@ -1,6 +1,7 @@
 #include "app/evaluate.h"
 
 #include <algorithm>
+#include <exception>
 
 #include "app/compose.h"
 #include "fhir/date_time.h"
@@ -22,7 +23,7 @@ clinical::Instant instant_of(Millis at) { return clinical::Instant{std::chrono::
 bool add_parsed(fhir_read::ResourceSet& set, const store::CurrentFact& fact, const std::string& base_url) {
   auto body = json::parse(fact.body);
   if (body.has_error()) return false;
-  set.add({fact.source, base_url, fact.type, fact.id, fact.version_id.empty() ? std::to_string(fact.event_id) : fact.version_id, std::move(*body)});
+  set.add({fact.source, base_url, fact.type, fact.id, fact.version_id, std::move(*body)});
   return true;
 }
 
@@ -108,7 +109,14 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::vector<Ca
   const bool under_way = rules_.configuration.record &&
                          std::any_of(unsettled->begin(), unsettled->end(), [](const store::Write& write) { return write.may_have_left; });
   ComposeInput input{rules_, plan, key, patient, std::move(*prior), std::move(*items), clinical::patient_steps_elsewhere(plans, index), under_way, now};
-  CaseWork work = compose(input, log_);
+  CaseWork work;
+  try {
+    work = compose(input, log_);
+  } catch (const std::exception& fault) {  // a fault of ours in one case must not stop the others
+    log_.error(key + ": nothing can be written for this case, report this: " + fault.what());
+    evaluation.alarms.push_back(key + ": nothing can be written for this case, report this: " + fault.what());
+    return {};
+  }
   const auto before = std::find_if(before_[patient].begin(), before_[patient].end(),
                                    [&](const CasePlan& one) { return one.procedure.reference == plan.procedure.reference; });
   if (before != before_[patient].end()) {

@@ -28,6 +28,7 @@ struct CaseWork {
 struct Evaluation {
   std::vector<CaseWork> cases;
   fhir::Issues issues;
+  std::vector<std::string> alarms;
 };
 
 class Evaluator {

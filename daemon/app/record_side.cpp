@@ -114,6 +114,8 @@ Result<void> RecordSide::take_answer(store::Store& store, const store::Write& wr
       item.server_id = one.id;
       item.etag = one.etag;
       if (auto body = json::parse(item.body); body.has_value()) item.body = json::write(fhir_write::resolved(std::move(*body), *placed));
+      // Late echoes of our own writes come in versions that the record once gave us.
+      if (const auto before = store.item(item.identity); before.has_value() && *before) item.window = (*before)->window + " " + (*before)->etag;
       if (auto put = put_confirmed(store, std::move(item), one.version); put.has_error()) return put;
     }
   for (const fhir_write::Placed& one : *placed)
@@ -159,7 +161,8 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
     if (!response || response->status >= 500 || response->status == 429) return state->then(std::nullopt, {});
     const auto body = json::parse(response->body);
     const auto placed = response->status == 200 && body.has_value() ? fhir_write::found(*body, lookup.identity) : std::nullopt;
-    if (placed) state->found.push_back(*placed);
+    if (placed && !lookup.if_match.empty() && placed->etag == lookup.if_match) state->created_missing = true;  // unchanged: it did not go in
+    else if (placed) state->found.push_back(*placed);
     else if (lookup.created) state->created_missing = true;
     if (state->created_missing) return state->then(false, {});
     look_up_next(state);
@@ -220,7 +223,9 @@ Result<void> RecordSide::recognise(store::Store& store, const store::Event& even
   if (item.has_error()) return item.error();
   if (!*item) return {};
   const std::string version = fhir_read::subject_of(*body).version;
-  if (!version.empty() && (*item)->etag == "W/\"" + version + "\"") {
+  const std::string etag = "W/\"" + version + "\"";
+  const bool older = taken.ending.state == store::EventState::irrelevant;
+  if (older || (!version.empty() && ((*item)->etag == etag || (*item)->window.find(etag) != std::string::npos))) {
     taken.ending = {event.id, store::EventState::irrelevant, store::Mark::none, "our own write"};
     taken.fact.reset();
     taken.patients.clear();

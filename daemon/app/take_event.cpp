@@ -28,6 +28,9 @@ std::optional<int> compare_versions(const CurrentFact& a, const CurrentFact& b) 
   return std::stoll(a.version_id) < std::stoll(b.version_id) ? -1 : 1;
 }
 
+/// Entered in error: only what is provably newer brings it back.
+bool withdrawn(const CurrentFact& fact) { return fact.body.find("\"entered-in-error\"") != std::string::npos; }
+
 Taken ended(const Event& event, EventState state, std::string reason, store::Mark mark = store::Mark::none) {
   Taken taken;
   taken.ending = {event.id, state, mark, std::move(reason)};
@@ -50,6 +53,8 @@ Result<Taken> take_deletion(store::Store& store, const Event& event) {
   CurrentFact fact{event.source, event.resource_type, event.resource_id, event.version_id, "", "", true, "", event.id, ""};
   if (*held) {
     fact.patient = (*held)->patient;
+    if (fact.version_id.empty()) fact.version_id = (*held)->version_id;  // so that a late older version is known to be older
+    fact.last_updated = (*held)->last_updated;
     if (!fact.patient.empty()) taken.patients.insert({fact.source, fact.patient});
     if (auto added = add_referrers(store, **held, taken.patients); added.has_error()) return added.error();
   } else {
@@ -82,6 +87,7 @@ Result<Taken> take_event(store::Store& store, const Event& event) {
     const CurrentFact& old = **held;
     const auto order = compare_versions(fact, old);
     if (order && *order < 0) return ended(event, EventState::irrelevant, "older than the version held (" + old.version_id + ")");
+    if (withdrawn(old) && !withdrawn(fact) && order.value_or(0) <= 0) return ended(event, EventState::irrelevant, "withdrawn, and this is not provably newer");
     if (order == 0 && old.deleted) return ended(event, EventState::irrelevant, "deleted meanwhile");
     if (!old.patient.empty() && old.patient != fact.patient) taken.patients.insert({old.source, old.patient});
     if (old.content_hash == fact.content_hash && !old.deleted) taken.ending.reason = "repeat";

@@ -16,6 +16,7 @@ std::vector<Lookup> lookups(const Value& request_bundle) {
     one.type = resource["resourceType"].text();
     one.identity = own_identity(resource).value_or("");
     one.created = entry["request"]["method"].text() == "POST";
+    one.if_match = entry["request"]["ifMatch"].text();
     if (!one.created) one.query = entry["request"]["url"].text();
     else if (!one.identity.empty()) one.query = one.type + "?identifier=" + std::string(fhir::item_identifier_system) + "%7C" + one.identity;
     list.push_back(std::move(one));

@@ -16,6 +16,7 @@ struct Lookup {
   std::string type, identity;
   std::string query;
   bool created = false;
+  std::string if_match;  ///< of a changed one: the version it had before; still there means that nothing was done
 };
 std::vector<Lookup> lookups(const json::Value& request_bundle);
 

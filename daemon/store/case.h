@@ -33,7 +33,7 @@ struct Item {
   std::string type;  // resource type
   std::string step;  // step code, may be empty
   std::int64_t ordinal = 0;
-  std::string window;
+  std::string window;  // free for the caller
   std::string intended_hash;
   std::string intended_status;
   std::string server_id;  // empty: not confirmed; else unique within its type
