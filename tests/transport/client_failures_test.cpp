@@ -67,7 +67,7 @@ TEST(ClientFailure, TimeoutWhileWaitingForAFreeConnection) {
   auto peer = running.server.accept();
   peer.read_until("{}");
   auto request = running.post();
-  request.timeout = 50ms;
+  request.timeout = 400ms;
   EXPECT_EQ(failure_of(running.send(request)), "not_sent");
   peer.send(ok_answer);
   EXPECT_EQ(answer_of(std::move(busy)).body, "ok");
@@ -137,6 +137,7 @@ struct BadAnswer {
   std::string bytes;
   char const* kind;
 };
+void PrintTo(BadAnswer const& row, std::ostream* out) { *out << row.name; }
 
 class ClientRejects : public testing::TestWithParam<BadAnswer> {};
 

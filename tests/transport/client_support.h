@@ -19,8 +19,8 @@ struct RunningClient {
   }
 
   std::string url(std::string const& target = "/") const { return "http://127.0.0.1:" + std::to_string(server.port()) + target; }
-  transport::OutgoingRequest get() const { return {.url = url("/fhir/Patient/p?x=y"), .timeout = std::chrono::seconds{5}}; }
-  transport::OutgoingRequest post() const { return {.method = "POST", .url = url("/fhir"), .body = "{}", .timeout = std::chrono::seconds{5}}; }
+  transport::OutgoingRequest get() const { return {.url = url("/fhir/Patient/p?x=y"), .timeout = std::chrono::seconds{30}}; }
+  transport::OutgoingRequest post() const { return {.method = "POST", .url = url("/fhir"), .body = "{}", .timeout = std::chrono::seconds{30}}; }
 
   sockets::Server server;
   transport::Io io;

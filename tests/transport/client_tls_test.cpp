@@ -12,7 +12,7 @@ using transport::OutgoingRequest;
 namespace {
 
 OutgoingRequest get(TlsServer const& server, std::string const& host = "localhost") {
-  return {.url = "https://" + host + ":" + std::to_string(server.port()) + "/fhir", .timeout = 5s};
+  return {.url = "https://" + host + ":" + std::to_string(server.port()) + "/fhir", .timeout = 30s};
 }
 
 }  // namespace
@@ -63,7 +63,7 @@ TEST(ClientTls, RefusesOldProtocolVersions) {
 
 TEST(ClientTls, RefusesAServerThatSpeaksPlainHttp) {
   RunningClient running;
-  auto future = running.send({.url = "https://localhost:" + std::to_string(running.server.port()) + "/", .timeout = 5s});
+  auto future = running.send({.url = "https://localhost:" + std::to_string(running.server.port()) + "/", .timeout = 30s});
   auto peer = running.server.accept();
   peer.send(ok_answer);
   EXPECT_EQ(failure_of(std::move(future)), "tls");
@@ -86,7 +86,7 @@ TEST(ClientTls, DoesNotTakeACutOffBodyForAWholeOne) {
 
 TEST(ClientTls, AHandshakeThatHangsIsNotSent) {
   RunningClient running({.connect_timeout = 100ms});
-  auto future = running.send({.method = "POST", .url = "https://localhost:" + std::to_string(running.server.port()) + "/", .timeout = 5s});
+  auto future = running.send({.method = "POST", .url = "https://localhost:" + std::to_string(running.server.port()) + "/", .timeout = 30s});
   auto const peer = running.server.accept();
   EXPECT_EQ(failure_of(std::move(future)), "not_sent");
 }

@@ -22,6 +22,7 @@ struct Refused {
   std::string bytes;
   int status;
 };
+void PrintTo(Refused const& row, std::ostream* out) { *out << row.name; }
 
 class ServerRefuses : public testing::TestWithParam<Refused> {};
 

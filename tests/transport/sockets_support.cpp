@@ -13,7 +13,7 @@
 namespace sockets {
 namespace {
 
-constexpr milliseconds patience_default{5000};
+constexpr milliseconds patience_default{20000};
 
 sockaddr_in loopback(std::uint16_t port) {
   sockaddr_in address{};

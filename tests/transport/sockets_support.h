@@ -17,7 +17,7 @@ struct Answer {
   bool has(std::string_view field_line) const { return head.find(std::string(field_line) + "\r\n") != std::string::npos; }
 };
 
-/// Owns one connected socket. Waits at most five seconds for anything, then throws std::runtime_error.
+/// Owns one connected socket. Waits at most twenty seconds for anything, then throws std::runtime_error.
 class Connection {
  public:
   static Connection to(std::uint16_t port);
@@ -34,7 +34,7 @@ class Connection {
   std::string read_until(std::string_view end);
   std::string read_exactly(std::size_t count);
   /// Whatever comes until the other side closes; throws when it does not within the time.
-  std::string read_to_end(milliseconds patience = milliseconds{5000});
+  std::string read_to_end(milliseconds patience = milliseconds{20000});
   /// True when nothing arrives within the time and the connection stays open.
   bool silent_for(milliseconds time);
   void end_sending();
