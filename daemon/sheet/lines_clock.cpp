@@ -20,6 +20,11 @@ bool on_the_clock(const Milestone& m) {
   }
 }
 
+// What is left of a hold that is over is its end.
+bool is_past_phase(const clinical::SitePlan& site, const Milestone& m) {
+  return site.t0 && m.status == StepStatus::done && m.step >= Step::firm_compression && m.step < Step::end_compression;
+}
+
 Mark mark_of(StepStatus status) {
   switch (status) {
     case StepStatus::done: return Mark::done;
@@ -82,11 +87,13 @@ void add_clock(const Say& say, std::vector<Section>& sections) {
   for (const auto& site : sites) {
     Table table{{{say.label("column.step"), 4.2}, {say.label("column.clock"), 1.5}, {say.label("column.after-t0"), 1.1}, {say.label("column.length"), 0.9}, {say.label("column.actual"), 1.1}}, {}};
     for (const auto& m : site.milestones) {
-      if (!on_the_clock(m) || (clinical::is_shared_step(m.step) && m.step != Step::draw_coagulation && shown.contains(m.step))) continue;
+      if (!on_the_clock(m) || is_past_phase(site, m) || (clinical::is_shared_step(m.step) && m.step != Step::draw_coagulation && shown.contains(m.step))) continue;
       // The patient's steps are rows of the last site's table: they come after everything at any site.
       if (clinical::is_patient_step(m.step) && &site != &sites.back()) continue;
       shown.insert(m.step);
-      table.rows.push_back(clock_row(say, m));
+      // A call that is due comes before the course.
+      const bool first = m.step == Step::call_clinician && m.status == StepStatus::due;
+      table.rows.insert(first ? table.rows.begin() : table.rows.end(), clock_row(say, m));
     }
     if (table.rows.empty()) continue;
     say_once(table);

@@ -21,8 +21,8 @@ std::string moment(const Say& say, const std::optional<clinical::Moment>& at) {
 
 std::string dose_text(const Say& say, const clinical::Administration& a) {
   std::string text;
-  if (a.dose) text = a.dose->amount.written + (a.dose->per_kg ? "/kg" : "");
-  if (a.rate) text = joined(text, ", ", a.rate->amount.written + (a.rate->per_kg ? "/kg/h" : "/h"));
+  if (a.dose) text = say.value(a.dose->amount) + (a.dose->per_kg ? "/kg" : "");
+  if (a.rate) text = joined(text, ", ", say.value(a.rate->amount) + (a.rate->per_kg ? "/kg/h" : "/h"));
   return text.empty() ? say.label("dose-unknown") : text;
 }
 
@@ -43,8 +43,8 @@ Row dose_row(const Say& say, const clinical::Administration& a) {
 Row agent_row(const Say& say, const clinical::AgentRow& a) {
   std::string when = a.running ? say.label("running") : a.last_given ? say.text("last-given", {{"at", *a.last_given}}) : say.label("time-unknown");
   std::string total;
-  if (a.total) total = say.text("in-all", {{"amount", *a.total}});
-  if (a.total_per_kg) total = joined(total, ", ", a.total_per_kg->written);
+  if (a.total) total = say.text("in-all", {{"amount", say.value(*a.total)}});
+  if (a.total_per_kg) total = joined(total, ", ", say.value(*a.total_per_kg));
   std::string note = a.half_life ? say.text("half-life", {{"length", clinical::seconds{*a.half_life}}}) : std::string{};
   return {{{std::move(when), "", Mark::none, true}, {capital(say.term("agent", name_of(a.agent))), std::move(note), Mark::none, true}, {std::move(total), "", Mark::none}}};
 }
@@ -56,7 +56,7 @@ Row value_row(const Say& say, const clinical::Measurement& m) {
   if (by_device) note = m.analyser.empty() ? say.label("analyser-unknown") : m.analyser;
   if (m.preliminary) note = joined(note, ", ", say.label("preliminary"));
   return {{{capital(say.term("analyte", name_of(m.analyte))), std::move(note), Mark::none},
-           {m.value ? m.value->written : say.label("absent"), "", Mark::none, true},
+           {m.value ? say.value(*m.value) : say.label("absent"), "", Mark::none, true},
            {moment(say, m.at), "", Mark::none}}};
 }
 

@@ -75,7 +75,7 @@ std::string recorded(const Say& say, const clinical::SitePlan& site) {
   for (const auto& event : site.compression_log) {
     std::string line = event.at ? say.time(event.at->latest) : say.label("time-unknown");
     line += " " + say.term("event", name_of(event.kind));
-    if (event.pressure) line += ", " + event.pressure->written;
+    if (event.pressure) line += ", " + say.value(*event.pressure);
     text = joined(std::move(text), "; ", line);
   }
   return text;

@@ -26,7 +26,10 @@ class SectionPlacer {
       table(*section_.table);
       if (!section_.after.empty()) strips_.back().with_next = true;
     }
-    for (const auto& paragraph : section_.after) add_paragraph(paragraph);
+    for (const auto& paragraph : section_.after) {
+      add_paragraph(paragraph);
+      if (&paragraph != &section_.after.back()) strips_.back().with_next = true;
+    }
     strips_.push_back({5, {}, false, false, {}, 0});
     strips_.front().new_page = section_.new_page;
     return std::move(strips_);

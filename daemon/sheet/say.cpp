@@ -20,6 +20,13 @@ std::string Say::reason(clinical::Reason reason) const {
   return in_.words.render(reason, in_.where);
 }
 
+std::string Say::value(const clinical::Value& value) const {
+  const auto space = value.written.rfind(' ');
+  if (space == std::string::npos) return value.written;
+  const std::string unit = value.written.substr(space + 1);
+  return in_.words.has_term("unit." + unit) ? value.written.substr(0, space + 1) + term("unit", unit) : value.written;
+}
+
 std::string Say::title(std::string_view key, const clinical::SitePlan& site) const {
   const std::string text = label(key);
   return joined(text, text.ends_with('?') ? " " : ": ", which(site));

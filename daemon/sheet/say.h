@@ -23,6 +23,8 @@ class Say {
   /// Hour and minute alone, and the day ("3 Mar") where it is not the sheet's.
   std::string hour(Instant at, words::Format) const;
   std::string day(Instant at, words::Format) const;
+  /// As the source wrote it, its unit as people write it where it is a code: "7500 [iU]" is "7500 U".
+  std::string value(const clinical::Value&) const;
   std::string length(clinical::seconds span) const { return in_.words.duration(span); }
 
   /// "Steps: RIGHT femoral artery".

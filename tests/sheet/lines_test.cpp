@@ -221,6 +221,30 @@ TEST(SheetLines, LimitsForCallingAreTheProtocols) {
   EXPECT_TRUE(says(said, "Systolic under 80 mmHg")) << "common practice, no source";
 }
 
+TEST(SheetLines, UnitsStandAsPeopleWriteThem) {
+  Case c = resting();
+  ASSERT_FALSE(c.plan.shown_doses.empty());
+  c.plan.shown_doses.front().dose->amount.written = "7500 [iU]";
+  EXPECT_TRUE(says(lines(c), "7500 U"));
+  EXPECT_TRUE(says(lines(c), "220 x 10⁹/L"));
+  EXPECT_FALSE(says(lines(c), "[iU]"));
+}
+
+TEST(SheetLines, ADueCallStandsAboveTheSteps) {
+  const auto said = lines(size_missing());
+  EXPECT_EQ(section(said, "Steps")->table->rows.front().cells[0].text, said.next.act);
+}
+
+TEST(SheetLines, RecordedPressingIsPrinted) {
+  Case c = compressing();
+  clinical::AccessEvent lowered;
+  lowered.kind = clinical::AccessEventKind::pressure_changed;
+  lowered.at = clinical::exactly(c.as_of - std::chrono::minutes{1});
+  lowered.pressure = clinical::Value{clinical::whole(120), {}, "120 mm[Hg]"};
+  c.plan.sites[0].compression_log.push_back(lowered);
+  EXPECT_TRUE(says(lines(c), "18:03 pressure changed, 120 mmHg"));
+}
+
 TEST(SheetLines, RehearsalAndApprovalAreSaid) {
   Case c = resting();
   clinical::Protocol approved = clinical::cautious();
