@@ -23,6 +23,8 @@ FontList distribution_fonts() {
 
 Letters letters_of(std::string_view utf8) {
   Letters letters;
+  letters.text.reserve(utf8.size());
+  letters.at.reserve(utf8.size() + 1);
   for (std::size_t i = 0; i < utf8.size();) {
     letters.at.push_back(i);
     const auto lead = static_cast<unsigned char>(utf8[i]);

@@ -1,6 +1,7 @@
 #include "sheet/fonts.h"
 
 #include <fmt/format.h>
+#include <zlib.h>
 
 #include <algorithm>
 #include <cmath>
@@ -79,6 +80,14 @@ std::string drawn(hb_font_t* font, std::uint32_t id) {
   std::string out = fmt::format("{} 0 {} {} {} {} d1\n", hb_font_get_glyph_h_advance(font, id), box.x_bearing - 1, box.y_bearing + box.height - 1,
                                 box.x_bearing + box.width + 1, box.y_bearing + 1);
   return pen.path.empty() ? out : out + pen.path + "f\n";
+}
+
+std::string deflated(const std::string& text) {
+  uLongf size = compressBound(text.size());
+  std::string out(size, '\0');
+  compress2(reinterpret_cast<Bytef*>(out.data()), &size, reinterpret_cast<const Bytef*>(text.data()), text.size(), Z_BEST_COMPRESSION);
+  out.resize(size);
+  return out;
 }
 
 // The face for each letter: of a base with its marks the first face that has them all, else the first that has the base.
@@ -196,7 +205,7 @@ std::string Fonts::printable(std::string_view utf8) const {
 const std::string& Fonts::outline(int face, std::uint32_t id) const {
   const std::scoped_lock lock{faces_->mutex};
   auto& text = faces_->outlines[{face, id}];
-  if (text.empty()) text = drawn(faces_->faces[static_cast<std::size_t>(face)].get(), id);
+  if (text.empty()) text = deflated(drawn(faces_->faces[static_cast<std::size_t>(face)].get(), id));
   return text;
 }
 

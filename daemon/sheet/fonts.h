@@ -52,7 +52,7 @@ class Fonts {
   std::vector<std::string> uncovered(std::string_view utf8) const;
   /// White space made plain spaces, control characters dropped, letters that no file has written as "[U+1F600]".
   std::string printable(std::string_view utf8) const;
-  /// PDF operators that draw a glyph, 1000 units to the type size, starting with its width and box (d1).
+  /// PDF operators that draw a glyph, 1000 units to the type size, starting with its width and box (d1); deflated (zlib), made once.
   const std::string& outline(int face, std::uint32_t id) const;
 
  private:

@@ -2,6 +2,7 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cmath>
 #include <iterator>
 #include <numbers>
@@ -64,9 +65,13 @@ class ShowingText {
 }  // namespace
 
 GlyphBook::Place GlyphBook::place(const Glyph& glyph) {
-  const auto [found, added] = codes_.emplace(std::tuple(glyph.face, glyph.id, glyph.text), static_cast<int>(entries_.size()));
-  if (added) entries_.push_back({glyph.face, glyph.id, glyph.width, glyph.text});
-  return {found->second / 256, found->second % 256};
+  auto& codes = codes_[{glyph.face, glyph.id}];
+  auto found = std::ranges::find_if(codes, [&](int code) { return entries_[static_cast<std::size_t>(code)].text == glyph.text; });
+  if (found == codes.end()) {
+    found = codes.insert(codes.end(), static_cast<int>(entries_.size()));
+    entries_.push_back({glyph.face, glyph.id, glyph.width, glyph.text});
+  }
+  return {*found / 256, *found % 256};
 }
 
 std::string GlyphBook::show(const ShapedText& shaped, const std::string& text, const TextPlace& at) {

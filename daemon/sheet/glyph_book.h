@@ -3,7 +3,7 @@
 
 #include <map>
 #include <string>
-#include <tuple>
+#include <utility>
 #include <vector>
 
 #include "sheet/fonts.h"
@@ -32,7 +32,7 @@ class GlyphBook {
   int fonts() const { return static_cast<int>((entries_.size() + 255) / 256); }
 
  private:
-  std::map<std::tuple<int, std::uint32_t, std::string>, int> codes_;
+  std::map<std::pair<int, std::uint32_t>, std::vector<int>> codes_;  // face and glyph -> its entries, one for each text
   std::vector<Entry> entries_;
 };
 

@@ -96,7 +96,7 @@ class FontWriter {
     for (std::size_t i = first; i < end; ++i) {
       const auto& entry = book_.entries()[i];
       const std::string name = i == letter ? "n" : fmt::format("g{}", i - first);
-      HPDF_Dict_Add(procedures, name.c_str(), stream(fonts_.outline(entry.face, entry.id)));
+      HPDF_Dict_Add(procedures, name.c_str(), deflated_stream(fonts_.outline(entry.face, entry.id)));
       HPDF_Array_AddName(names, name.c_str());
       HPDF_Array_AddNumber(widths, entry.width);
     }
@@ -133,6 +133,14 @@ class FontWriter {
     if (!dict) return nullptr;
     dict->filter = HPDF_STREAM_FILTER_FLATE_DECODE;
     HPDF_Stream_Write(dict->stream, reinterpret_cast<const HPDF_BYTE*>(text.data()), static_cast<HPDF_UINT>(text.size()));
+    return dict;
+  }
+  // libharu would deflate each of some 170 glyphs anew, which costs more than all the rest: they come deflated, and say so themselves.
+  HPDF_Dict deflated_stream(const std::string& bytes) {
+    HPDF_Dict dict = HPDF_DictStream_New(doc_->mmgr, doc_->xref);
+    if (!dict) return nullptr;
+    dict->write_fn = [](HPDF_Dict, HPDF_Stream out) -> HPDF_STATUS { return HPDF_Stream_WriteStr(out, "/Filter /FlateDecode\012"); };
+    HPDF_Stream_Write(dict->stream, reinterpret_cast<const HPDF_BYTE*>(bytes.data()), static_cast<HPDF_UINT>(bytes.size()));
     return dict;
   }
   // Poppler takes the width of a glyph that is named as a letter for half the size of a Type 3 font; by that it tells words and lines apart.

@@ -5,7 +5,6 @@
 #include <set>
 #include <string>
 #include <string_view>
-#include <utility>
 #include <variant>
 #include <vector>
 
@@ -30,7 +29,7 @@ class Shaper {
 
  private:
   const Fonts& fonts_;
-  std::map<std::pair<Weight, std::string>, ShapedText, std::less<>> known_;
+  std::map<std::string, ShapedText, std::less<>> regular_, bold_;
   std::set<std::string> replaced_;
 };
 

@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include "sheet/font_faces.h"
 #include "sheet/pdf.h"
 
@@ -31,10 +33,12 @@ std::string without_end_spaces(std::string text) {
 }  // namespace
 
 const ShapedText& Shaper::shaped(const std::string& text, Weight weight) {
-  const auto found = known_.find(std::pair(weight, text));
-  if (found != known_.end()) return found->second;
+  auto& known = weight == Weight::bold ? bold_ : regular_;
+  const auto found = known.find(text);
+  if (found != known.end()) return found->second;
+  if (std::ranges::all_of(text, [](char c) { return c >= ' ' && c <= '~'; })) return known.emplace(text, fonts_.shape(text, weight)).first->second;
   for (auto& letter : fonts_.uncovered(text)) replaced_.insert(std::move(letter));
-  return known_.emplace(std::pair(weight, text), fonts_.shape(fonts_.printable(text), weight)).first->second;
+  return known.emplace(text, fonts_.shape(fonts_.printable(text), weight)).first->second;
 }
 
 std::vector<std::string> Shaper::lines(const std::string& text, Weight weight, double size, double room) {
