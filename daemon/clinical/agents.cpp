@@ -7,6 +7,8 @@ bool is_direct_oral(Agent a) { return a == Agent::apixaban || a == Agent::rivaro
 bool is_gp_inhibitor(Agent a) { return a == Agent::eptifibatide || a == Agent::tirofiban || a == Agent::abciximab; }
 bool is_fibrinolytic(Agent a) { return a == Agent::alteplase || a == Agent::tenecteplase || a == Agent::reteplase; }
 
+bool moves_inr(Agent a) { return a == Agent::warfarin || a == Agent::vitamin_k || a == Agent::prothrombin_complex; }
+
 bool is_antiplatelet(Agent a) {
   switch (a) {
     case Agent::aspirin:

@@ -4,6 +4,7 @@
 #include <functional>
 
 #include "clinical/episodes.h"
+#include "clinical/names.h"
 
 namespace clinical {
 namespace {
@@ -16,6 +17,7 @@ class SiteWatcher {
 
   std::vector<Alert> find() {
     from_checks();
+    rebleed_question();
     course();
     times();
     return std::move(found_);
@@ -40,13 +42,32 @@ class SiteWatcher {
       if (!c.bleeding) return std::nullopt;
       return sign(c, *c.bleeding == Bleeding::bleeding ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.site-bleeding");
     });
-    episode("rebleed-question", [&](const SiteCheck& c) -> std::optional<Sign> {
-      if (!c.bleeding || !site_.t0 || c.at->latest < *site_.t0) return std::nullopt;
-      return sign(c, *c.bleeding == Bleeding::none ? std::nullopt : std::optional(AlertLevel::tell), "alert.rebleed-question");
-    });
     episode("swelling", [&](const SiteCheck& c) { return swelling(c); });
     episode("limb-ischaemia", [](const SiteCheck& c) { return pulse(c, FootPulse::absent, AlertLevel::emergency, "alert.limb-ischaemia"); });
     episode("foot-pulse-weaker", [](const SiteCheck& c) { return pulse(c, FootPulse::weaker, AlertLevel::urgent, "alert.foot-pulse-weaker"); });
+  }
+  // A wet check after T0 asks a question that dry checks do not answer: pressing recorded since then (which voids that T0), haemostasis confirmed
+  // again (which moves it), or a named person's decision on check-site that quotes what was seen. Blood unanswered keeps the patient flat.
+  void rebleed_question() {
+    if (!site_.t0) return;
+    const SiteCheck *first = nullptr, *worst = nullptr;
+    std::vector<Source> inputs;
+    for (const auto& check : site_.checks) {
+      if (!check.bleeding || *check.bleeding == Bleeding::none || check.at->latest < *site_.t0 || answered(check)) continue;
+      if (!first) first = &check;
+      if (!worst || *check.bleeding >= *worst->bleeding) worst = &check;
+      inputs.push_back(check.source);
+    }
+    if (!first) return;
+    const bool blood = worst->bleeding == Bleeding::bleeding;
+    found_.push_back(alert_since("rebleed-question", blood ? AlertLevel::urgent : AlertLevel::tell, site_.key, first->at->latest,
+                                 {blood ? "alert.rebleed-question-blood" : "alert.rebleed-question", {{"at", worst->at->latest}}}, std::move(inputs)));
+  }
+  bool answered(const SiteCheck& wet) const {
+    const std::string_view seen = wet.bleeding == Bleeding::bleeding ? "bleeding" : "ooze";
+    return std::ranges::any_of(view_.facts.decisions, [&](const Decision& d) {
+      return d.subject == name_of(Step::check_site) && !d.performer.empty() && d.at && d.at->exact() && d.at->latest >= wet.at->latest && d.value_seen == seen;
+    });
   }
   std::optional<Sign> swelling(const SiteCheck& c) const {
     if (!c.swelling && !c.growth) return std::nullopt;

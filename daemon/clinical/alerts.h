@@ -17,7 +17,7 @@ struct AlertTrigger {
 };
 inline constexpr std::array kAlertTriggers{
     AlertTrigger{"site-bleeding", AlertLevel::emergency, AlertLevel::emergency, true},       // bleeding seen at a check
-    AlertTrigger{"rebleed-question", AlertLevel::tell, AlertLevel::tell, true},              // a check after T0 that is not dry
+    AlertTrigger{"rebleed-question", AlertLevel::tell, AlertLevel::urgent, true},            // a check after T0 that is not dry, until somebody answers; blood
     AlertTrigger{"swelling", AlertLevel::urgent, AlertLevel::emergency, true},               // at or over the limit, or growing; very large
     AlertTrigger{"limb-ischaemia", AlertLevel::emergency, AlertLevel::emergency, true},      // foot pulse absent
     AlertTrigger{"foot-pulse-weaker", AlertLevel::urgent, AlertLevel::urgent, true},

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "clinical/ahead.h"
 #include "clinical/case_sites.h"
 #include "clinical/case_window.h"
 #include "clinical/site_course.h"
@@ -21,7 +22,7 @@ bool follows(const std::optional<Moment>& a, const std::optional<Moment>& b) {
 
 class Gatherer {
  public:
-  Gatherer(const Record& record, const Protocol& protocol, const Clock& clock) : record_(record), protocol_(protocol), clock_(clock) {}
+  Gatherer(const Record& record, const Protocol& protocol, const Clock& clock) : record_(record), protocol_(protocol), clock_(clock), ahead_(record, protocol, clock) {}
 
   std::vector<CaseFacts> gather() {
     find_index_cases();
@@ -112,7 +113,7 @@ class Gatherer {
   void place_events() {
     std::vector<AccessEvent> events;
     for (const auto& event : record_.access_events)
-      if (counts(event.at)) events.push_back(event);
+      if (ahead_.counts(event.at, Ahead::voids(event.kind))) events.push_back(event);
     std::ranges::stable_sort(events, [](const auto& a, const auto& b) {
       return follows(a.at, b.at) || (!follows(b.at, a.at) && std::tuple(a.kind, a.source) < std::tuple(b.kind, b.source));
     });
@@ -130,11 +131,18 @@ class Gatherer {
       return;
     }
     if (auto* site = meant(pointer, possible)) {
+      if (!counts(event.at) && !stood(*site)) return;
       site->events.push_back(event);
       if (auto* draft = draft_of(*site)) settle(*site, described_by(*draft, *site));
     } else {
       report_unplaced(possible, event.source, "event-without-site");
     }
+  }
+
+  // Before its time an event matters only where it voids a T0.
+  static bool stood(SiteFacts& site) {
+    replay_course(site);
+    return !site.t0_history.empty();
   }
 
   const Procedure* find_procedure(const std::string& reference) const {
@@ -182,7 +190,7 @@ class Gatherer {
 
   void place_checks() {
     auto checks = record_.checks;
-    std::erase_if(checks, [&](const SiteCheck& c) { return !c.at || !counts(c.at); });
+    std::erase_if(checks, [&](const SiteCheck& c) { return !c.at || !ahead_.counts(c.at, ahead_.bad(c)); });
     std::ranges::stable_sort(checks, [](const auto& a, const auto& b) { return std::tuple(*a.at, a.source) < std::tuple(*b.at, b.source); });
     for (const auto& check : checks) {
       const Pointer pointer{check.procedure, check.side, Vessel::unknown};
@@ -256,6 +264,7 @@ class Gatherer {
   const Record& record_;
   const Protocol& protocol_;
   const Clock& clock_;
+  Ahead ahead_;
   std::vector<Draft> drafts_;
 };
 

@@ -55,6 +55,7 @@ struct SiteFacts {
   bool sheath_known_in = false;      ///< an insertion is recorded and no removal after it
   std::optional<Instant> sheath_out;
   bool out_untimed = false;          ///< a removal is recorded without an exact time
+  std::optional<Instant> dry_before_out;  ///< haemostasis recorded before the removal of that sheath: a contradiction, no T0
   bool disputed = false;             ///< recorded times contradict: every instant of compression and rest is withheld, t0 is null
   std::vector<Hold> holds;           ///< by start
   bool device_failed = false;        ///< closure failed, or the method changed
@@ -62,6 +63,7 @@ struct SiteFacts {
   std::vector<Instant> t0_history;   ///< every T0 the site has had, the standing one last
   std::vector<Instant> rebleeds;     ///< each: start of a compression after a T0, or a coded rebleed; one between two T0s
   std::vector<Growth> growths;       ///< by time
+  std::vector<Instant> t0_outgrown;  ///< T0s that a growth voided
   bool haemostasis_unconfirmed = false;  ///< compression ended alone: haemostasis is still to be confirmed
   /// The sheath is out, or somebody presses or has pressed where it was.
   bool out() const { return !sheath_known_in && (sheath_out || out_untimed || !holds.empty() || !t0_history.empty()); }

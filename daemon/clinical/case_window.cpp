@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "clinical/ahead.h"
 #include "clinical/names.h"
 
 namespace clinical {
@@ -55,12 +56,14 @@ Fact fact_of(Analyte analyte) {
 
 class Window {
  public:
-  Window(CaseFacts& facts, const Protocol& protocol, const Clock& clock) : facts_(facts), protocol_(protocol), clock_(clock) {}
+  Window(CaseFacts& facts, const Record& record, const Protocol& protocol, const Clock& clock)
+      : facts_(facts), protocol_(protocol), clock_(clock), ahead_(record, protocol, clock) {}
 
-  /// Known by now, not after the end of the case, and not older than `back` before its start.
-  bool holds(const std::optional<Moment>& at, seconds back) const {
+  const Ahead& ahead() const { return ahead_; }
+  /// Known by now (a bad one a little before), not after the end of the case, and not older than `back` before its start.
+  bool holds(const std::optional<Moment>& at, seconds back, bool bad = false) const {
     if (!at) return true;
-    if (!clock_.reached(at->earliest)) return false;
+    if (!ahead_.counts(at, bad)) return false;
     return at->latest >= facts_.start - back && !(facts_.case_end && at->earliest > *facts_.case_end);
   }
   void check_ahead(Fact fact, const std::optional<Moment>& at, const Source& source, const std::string& written = {}) {
@@ -82,6 +85,7 @@ class Window {
   CaseFacts& facts_;
   const Protocol& protocol_;
   const Clock& clock_;
+  Ahead ahead_;
 };
 
 template <class T, class At, class Keep>
@@ -138,23 +142,25 @@ void set_case_end(CaseFacts& facts, const Protocol& protocol, const Clock& clock
 }
 
 void add_patient_facts(CaseFacts& facts, const Record& record, const Protocol& protocol, const Clock& clock) {
-  Window window(facts, protocol, clock);
+  Window window(facts, record, protocol, clock);
   check_all_times(facts, record, window);
   const seconds back = look_back(protocol);
   const auto at = [](const auto& fact) -> const std::optional<Moment>& { return fact.at; };
   const auto recent = [&](const auto& fact) { return window.holds(fact.at, back); };
 
   copy(facts.administrations, record.administrations, [](const Administration& a) { return a.start; }, [&](const Administration& a) {
-    const bool known = !a.start || clock.reached(a.start->earliest);
+    const bool bad = window.ahead().bad(a);
+    const auto within = [&](const std::optional<Moment>& when, seconds far) { return window.holds(when, far, bad); };
+    const bool known = window.ahead().counts(a.start, bad);
     const bool running = a.status == AdministrationStatus::in_progress || a.status == AdministrationStatus::on_hold || (a.start && !a.end);
-    return known && (running ? window.holds(a.start, hours{24 * 366 * 130}) : window.holds(a.end ? a.end : a.start, back) || window.holds(a.start, back));
+    return known && (running ? within(a.start, hours{24 * 366 * 130}) : within(a.end ? a.end : a.start, back) || within(a.start, back));
   });
   copy(facts.home_drugs, record.home_drugs, [](const HomeDrug& d) { return d.last_dose; },
        [&](const HomeDrug& d) { return !d.last_dose || clock.reached(d.last_dose->earliest); });
   copy(facts.home_lists, record.home_lists, at, [&](const HomeList& l) { return !l.at || clock.reached(l.at->earliest); });
   copy(facts.statements, record.statements, at, recent);
   copy(facts.decisions, record.decisions, at, recent);
-  copy(facts.measurements, record.measurements, at, [&](const Measurement& m) { return window.holds(m.at, look_back(m.analyte, protocol)); });
+  copy(facts.measurements, record.measurements, at, [&](const Measurement& m) { return window.holds(m.at, look_back(m.analyte, protocol), window.ahead().bad(m)); });
   copy(facts.risks, record.risks, [](const Risk& r) { return r.from; }, [&](const Risk& r) {
     return (!r.from || clock.reached(r.from->earliest)) && !(r.to && r.to->latest < facts.start);
   });

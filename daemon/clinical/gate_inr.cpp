@@ -1,5 +1,6 @@
 // warfarin-inr: any INR on file is judged; with warfarin, its reversal or unknown home drugs one is demanded.
 #include "clinical/gate_rules.h"
+#include "clinical/gates.h"
 #include "clinical/newest.h"
 #include "clinical/quantity.h"
 
@@ -7,8 +8,6 @@ namespace clinical {
 namespace {
 
 constexpr auto kName = GateName::warfarin_inr;
-
-bool moves_inr(Agent a) { return a == Agent::warfarin || a == Agent::vitamin_k || a == Agent::prothrombin_complex; }
 
 Draft needs(const char* code, Arguments arguments, const Rule& rule, std::vector<Source> inputs) {
   Draft made = draft(kName, GateState::needs, rule, code, std::move(arguments), std::move(inputs));

@@ -47,6 +47,7 @@ bool is_gp_inhibitor(Agent);
 bool is_low_molecular_weight_heparin(Agent);
 bool is_direct_oral(Agent);
 bool is_fibrinolytic(Agent);
+bool moves_inr(Agent);         ///< warfarin and what reverses it
 bool is_antiplatelet(Agent);   ///< aspirin, P2Y12 inhibitors, cangrelor
 
 }  // namespace clinical

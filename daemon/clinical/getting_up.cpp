@@ -1,6 +1,7 @@
 #include "clinical/getting_up.h"
 
 #include <algorithm>
+#include <utility>
 
 #include "clinical/names.h"
 #include "clinical/site_steps.h"
@@ -189,15 +190,16 @@ std::vector<Milestone> getting_up_steps(const SiteWork& work, const GettingUp& u
 
 namespace {
 
-// At 15, 30 and 60 min where the first is at 15: each check twice as late as the one before. The check of the walk itself is the site's.
+// The check of the walk itself is the site's.
 std::vector<Milestone> checks_after_walk(const SiteWork& work, const GettingUp& up) {
-  const auto& setting = work.view.protocol.check_after_walk_1;
+  const auto& p = work.view.protocol;
   std::vector<Milestone> steps;
-  for (int i = 0; i < 3; ++i) {
-    const minutes after = setting.whole_minutes() * (1 << i);
+  minutes before{0};
+  for (const auto* setting : {&p.check_after_walk_1, &p.check_after_walk_2, &p.check_after_walk_3}) {
+    const minutes after = setting->whole_minutes(), gap = after - std::exchange(before, after);
     Milestone m = milestone(Step::check_after_walk);
-    m.ordinal = i + 1;
-    m.basis.push_back({setting.rule.key, setting.rule.source, {}, {"watch.after-walk", {{"after", seconds{after}}}}});
+    m.ordinal = static_cast<int>(steps.size()) + 1;
+    m.basis.push_back({setting->rule.key, setting->rule.source, {}, {"watch.after-walk", {{"after", seconds{after}}}}});
     const auto base = up.walked ? up.walked : up.walk;
     if (auto held = work.rest_held(); held && !up.walked) m.why = std::move(held);
     else if (!base) m.why = Reason{"rest.not-walked", {}};
@@ -208,9 +210,8 @@ std::vector<Milestone> checks_after_walk(const SiteWork& work, const GettingUp& 
       continue;
     }
     const Instant at = *base + after;
-    const auto& early = work.view.protocol.check_early;
     const auto check = std::ranges::find_if(work.site().checks, [&](const SiteCheck& c) {
-      return up.walked && c.complete() && c.at->latest > *up.walked && c.at->latest + std::min<seconds>(early.span(), after / 2) >= at;
+      return up.walked && c.complete() && c.at->latest > *up.walked && c.at->latest + std::min<seconds>(p.check_early.span(), gap / 2) >= at;
     });
     if (check != work.site().checks.end()) {
       m.status = StepStatus::done;

@@ -62,8 +62,10 @@ class Collector {
       for (const Fact fact : gate.needs) add(fact, work.site().key, gate.state == GateState::open ? std::set<Step>{} : std::set{Step::remove_sheath});
   }
 
-  // What lengthens because it is not known; after the patient has walked nobody needs it.
+  // What lengthens because it is not known. Once the rest has run out with the worse row nothing can get shorter, and nobody needs it.
   void lengths(const SiteWork& work) {
+    const auto& t0 = work.site().t0;
+    if (t0 && work.view.clock.reached(*t0 + work.rest.walk)) return;
     for (const auto& m : work.modifiers) {
       if (!m.unknown || m.name == "pressure-at-pull" || m.name == "pulled-with-gate-not-open") continue;
       if (m.name == "bmi-high") body(work);
@@ -71,9 +73,15 @@ class Collector {
       else if (m.name == "clearance") clearance(work);
       else add(fact_of_modifier(m.name), {});
     }
-    const bool history_open = std::ranges::any_of(work.view.gates, [](const Gate& g) { return g.name == GateName::anticoagulant_history && g.state == GateState::open; });
-    if (work.site().out() && work.view.anticoagulant == Tristate::unknown && !history_open) add(Fact::anticoagulant_history, {});
-    if (work.site().out() && !work.view.home_known) add(Fact::home_anticoagulants, {});
+    if (!work.site().out()) return;
+    if (work.view.anticoagulant == Tristate::unknown && !work.view.history_known) add(Fact::anticoagulant_history, {});
+    if (!work.view.home_known && home_decides(work)) add(Fact::home_anticoagulants, {});
+  }
+  // It tells whether an INR is demanded, whether the pull was one with every gate open, and what stands in for an intervention.
+  static bool home_decides(const SiteWork& work) {
+    const auto& view = work.view;
+    const bool lengthens = std::ranges::any_of(work.modifiers, [](const Modifier& m) { return m.unknown && m.name == "inr"; });
+    return lengthens || (view.pulled && !view.closed_by_device()) || (view.anticoagulant == Tristate::unknown && (!view.intervention() || view.known_vein()));
   }
   void body(const SiteWork& work, bool weight_only = false) {
     const auto& view = work.view;

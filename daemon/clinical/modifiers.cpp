@@ -5,6 +5,7 @@
 
 #include "clinical/age.h"
 #include "clinical/body.h"
+#include "clinical/doses.h"
 #include "clinical/quantity.h"
 #include "clinical/worst_value.h"
 
@@ -50,6 +51,7 @@ class Finder {
   }
 
   Instant until() const { return site_.t0.value_or(view_.clock.now()); }
+  Instant dosing_until() const { return site_.t0.value_or(view_.clock.now() + p_.future_tolerance.span()); }
 
   // At an unknown time nobody knows which gates were open.
   void pull() {
@@ -66,7 +68,7 @@ class Finder {
 
   // Given, or running, less than `within` before the start, or from then to T0.
   bool acted(const Administration& a, const Setting& within) const {
-    if (a.flush || (a.start && a.start->earliest > until())) return false;
+    if (a.flush || (a.start && a.start->earliest > dosing_until())) return false;
     const bool ended = a.end && a.status != AdministrationStatus::in_progress && a.status != AdministrationStatus::on_hold;
     return !ended || a.end->latest + within.span() >= facts_.start;
   }
@@ -84,19 +86,38 @@ class Finder {
     if (!lytics.empty()) add("fibrinolytic", &p_.add_lysis_hold, &p_.add_lysis_rest, lytics).rest_floor = &p_.add_lysis_rest_floor;
   }
 
+  /// The end of the last dose of a kind that had begun by T0; nothing: none was given. `since_start`: its start instead.
+  std::optional<Instant> last_given(const AgentGroup& group, bool since_start) const {
+    std::optional<Instant> last;
+    for (const auto& a : facts_.administrations) {
+      if (!group(a.agent) || a.flush || (a.start && a.start->earliest > dosing_until())) continue;
+      const auto& at = since_start || !a.end ? a.start : a.end;
+      last = std::max(last.value_or(Instant::min()), at ? std::min(at->latest, dosing_until()) : dosing_until());
+    }
+    return last;
+  }
+
+  // A count from before a GP IIb/IIIa inhibitor could act tells only where it is low already; so does an INR from before the last dose that moves it.
   void platelets() {
-    const auto values = telling_values(view_, Analyte::platelets, p_.fresh_platelets);
+    const auto given = last_given(is_gp_inhibitor, true);
+    const Setting& fresh = given ? p_.fresh_platelets_gp : p_.fresh_platelets;
+    const auto values = telling_values(view_, Analyte::platelets, fresh, [&](const Measurement& m) {
+      return !given || m.at->earliest >= *given + p_.platelets_after_gp_start.span() || !m.value->surely_at_least(p_.add_platelets_below.micro);
+    });
     const bool enough = std::ranges::all_of(values, [&](const auto* m) { return m->value->surely_at_least(p_.add_platelets_below.micro); });
     if (values.empty() || !enough) add("platelets", &p_.add_platelets_hold, &p_.add_platelets_rest, sources_of(values), values.empty()).low_hold = true;
   }
 
   bool inr_demanded() const {
-    const auto warfarin = [](const auto& fact) { return fact.agent == Agent::warfarin; };
-    return !view_.home_known || std::ranges::any_of(facts_.administrations, warfarin) ||
-           std::ranges::any_of(facts_.home_drugs, [&](const HomeDrug& d) { return d.taken && warfarin(d); });
+    return !view_.home_known || std::ranges::any_of(facts_.administrations, [](const Administration& a) { return moves_inr(a.agent); }) ||
+           std::ranges::any_of(facts_.home_drugs, [](const HomeDrug& d) { return d.taken && d.agent == Agent::warfarin; });
   }
   void inr() {
-    const auto values = telling_values(view_, Analyte::inr, p_.fresh_inr);
+    const auto given = last_given(moves_inr, false);
+    const Setting& fresh = given ? p_.fresh_inr_demanded : p_.fresh_inr;
+    const auto values = telling_values(view_, Analyte::inr, fresh, [&](const Measurement& m) {
+      return !given || drawn_after(*m.at, exactly(*given)) || !surely_at_most(*m.value, p_.inr_open.micro);
+    });
     const bool low = std::ranges::all_of(values, [&](const auto* m) { return surely_at_most(*m->value, p_.inr_open.micro); });
     if (values.empty() ? inr_demanded() : !low) add("inr", &p_.add_inr_hold, &p_.add_inr_rest, sources_of(values), values.empty()).low_hold = true;
   }

@@ -72,6 +72,18 @@ void add_trouble(Tally& tally, const SiteView& view) {
     }
 }
 
+// 5 cm or growing restarts the clock without further hours (it is pressed and called about). A small stable swelling adds hours to the clock that
+// stands: worse must not end sooner than that, so the rest lasts at least until the voided clock with those hours would have ended.
+void outlast_voided_clocks(Tally& tally, const SiteView& view) {
+  const auto& p = view.protocol;
+  if (!view.site.t0 || view.site.t0_outgrown.empty()) return;
+  const bool counted = std::ranges::any_of(tally.lines(), [&](const Basis& b) { return b.rule == p.rest_swelling.rule.key; });
+  const minutes with_swelling = tally.value() + (counted ? minutes{0} : p.rest_swelling.whole_minutes());
+  const minutes left = std::chrono::ceil<minutes>(view.site.t0_outgrown.back() + with_swelling - *view.site.t0);
+  if (left > tally.value())
+    tally.raise_to(left, p.rest_swelling, {"rest.outgrown", {{"from", view.site.t0_outgrown.back()}, {"length", seconds{with_swelling}}}});
+}
+
 // A high pressure counts while the patient would lie flat without it; once counted it stays.
 void add_pressure_on_rest(Tally& tally, const SiteView& view) {
   if (!view.site.t0) return;
@@ -98,6 +110,7 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers)
   add_all(tally, modifiers, &Modifier::rest, p.rest_add_further, p.rest_add_longest);
   add_trouble(tally, view);
   add_pressure_on_rest(tally, view);
+  outlast_voided_clocks(tally, view);
 
   RestPlan plan;
   const Setting& head = head_setting(view);

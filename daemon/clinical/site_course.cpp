@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <fmt/chrono.h>
 
+#include "clinical/ahead.h"
 #include "clinical/names.h"
 
 namespace clinical {
@@ -33,6 +34,7 @@ class Course {
 
   void grown(const Growth& growth) {
     if (!site_.t0 || growth.at < *site_.t0) return;
+    site_.t0_outgrown.push_back(*site_.t0);
     site_.t0.reset();
     lose_device();
     press(growth.at, Closure::unknown, growth.source).implied = true;
@@ -73,9 +75,18 @@ class Course {
     site_.sheath_known_in = true;
     pending_.reset();
     last_end_.reset();
+    dry_with_sheath_.reset();
   }
 
+  // What was called dry before its sheath came out is no T0, and what is pressed then no rebleed.
   void removed(Instant at, const Source& source) {
+    if (dry_with_sheath_ && *dry_with_sheath_ < at) {
+      site_.dry_before_out = dry_with_sheath_;
+      site_.t0.reset();
+      site_.t0_history.resize(t0s_before_);
+      counted_ = false;
+    }
+    dry_with_sheath_.reset();
     site_.sheath_known_in = false;
     site_.sheath_out = at;
     if (site_.t0 || (pressing() && !site_.holds.back().implied)) return;
@@ -144,6 +155,10 @@ class Course {
 
   void haemostasis(Instant at) {
     pending_.reset();
+    if (!site_.sheath_out && !dry_with_sheath_) {
+      dry_with_sheath_ = at;
+      t0s_before_ = site_.t0_history.size() - (site_.t0 ? 1 : 0);
+    }
     if (site_.t0) {
       at = std::max(at, *site_.t0);
       site_.t0_history.back() = at;
@@ -169,6 +184,8 @@ class Course {
   SiteFacts& site_;
   std::optional<Instant> pending_;   // haemostasis confirmed while a device is recorded as on
   std::optional<Instant> last_end_;
+  std::optional<Instant> dry_with_sheath_;  // the first haemostasis recorded while no removal of this sheath was
+  std::size_t t0s_before_ = 0;              // how many T0s there were before that
   bool counted_ = false;             // a rebleed has been counted since the last T0
 };
 
@@ -191,8 +208,10 @@ void clear(SiteFacts& site) {
   site.sheath_known_in = site.out_untimed = site.disputed = site.device_failed = site.haemostasis_unconfirmed = false;
   site.sheath_out.reset();
   site.t0.reset();
+  site.dry_before_out.reset();
   site.holds.clear();
   site.t0_history.clear();
+  site.t0_outgrown.clear();
   site.rebleeds.clear();
 }
 
@@ -227,11 +246,6 @@ void replay_course(SiteFacts& site) {
 
 namespace {
 
-bool may_void(AccessEventKind kind) {
-  return kind == AccessEventKind::compression_started || kind == AccessEventKind::pressure_changed || kind == AccessEventKind::closure_failed ||
-         kind == AccessEventKind::rebleed;
-}
-
 class Disputes {
  public:
   explicit Disputes(SiteFacts& site) : site_(site) {}
@@ -243,10 +257,10 @@ class Disputes {
     }
     found_.push_back(std::move(conflict));
   }
-  const AccessEvent* last(AccessEventKind kind) const {
+  const AccessEvent* last(AccessEventKind kind, Instant until = Instant::max()) const {
     const AccessEvent* found = nullptr;
     for (const auto& event : site_.events)
-      if (event.kind == kind && timed(event) && (!found || event.at->latest >= found->at->latest)) found = &event;
+      if (event.kind == kind && timed(event) && event.at->latest <= until && (!found || event.at->latest >= found->at->latest)) found = &event;
     return found;
   }
   std::vector<Conflict> take() { return std::move(found_); }
@@ -260,7 +274,7 @@ void check_single_events(const SiteFacts& site, Instant start, Disputes& dispute
   for (const auto& event : site.events) {
     if (event.time_conflict) disputes.add("two-times-in-one-record", {&event});
     if (!timed(event)) {
-      if (may_void(event.kind) && (!site.t0 || !event.at || event.at->latest >= *site.t0)) disputes.add("event-without-time", {&event});
+      if (Ahead::voids(event.kind) && (!site.t0 || !event.at || event.at->latest >= *site.t0)) disputes.add("event-without-time", {&event});
     } else if (event.at->latest < start && event.kind != AccessEventKind::sheath_inserted) {
       disputes.add("event-before-start", {&event});
     }
@@ -287,6 +301,10 @@ std::vector<Conflict> time_conflicts(SiteFacts& site, Instant start, seconds tol
   const auto* out = disputes.last(AccessEventKind::sheath_removed);
   const auto* in = disputes.last(AccessEventKind::sheath_inserted);
   const auto* dry = disputes.last(AccessEventKind::haemostasis_confirmed);
+  if (site.dry_before_out && out) {
+    const auto* early = disputes.last(AccessEventKind::haemostasis_confirmed, *site.dry_before_out);
+    disputes.add("t0-before-sheath-out", early ? std::vector{early, out} : std::vector{out});
+  }
   if (site.t0 && site.sheath_out && *site.t0 < *site.sheath_out && out && dry) disputes.add("t0-before-sheath-out", {dry, out});
   if (site.sheath_known_in && !site.holds.empty() && in)
     disputes.add("pressed-with-sheath-in", {in}, {std::string("compression ") + written(site.holds.back().start)});

@@ -162,25 +162,38 @@ void add_length(Milestone& m, const SiteWork& work, minutes length) {
 }
 
 // Before the sheath is out the lengths are known and no instant is.
-void place_phase(Milestone& m, const SiteWork& work, minutes offset) {
+void place_in_hold(Milestone& m, const SiteWork& work, minutes offset) {
   const auto& site = work.site();
-  if (site.t0) {
-    m.status = StepStatus::done;
-    m.actual = completed(work.view.facts, &site, m.step, work.hold_start()).value_or(*site.t0);
-    m.actual = std::min(*m.actual, *site.t0);
-  } else if (auto held = work.hold_held()) {
+  if (auto held = work.hold_held()) {
     m.why = std::move(held);
   } else if (!site.out()) {
     m.why = Reason{"hold.after-sheath-out", {}};
   } else if (!work.hold_start()) {
     m.why = Reason{"hold.start-unknown", {}};
-  } else if (const auto at = completed(work.view.facts, &site, m.step, work.hold_start()); at || site.haemostasis_unconfirmed) {
-    m.status = StepStatus::done;
-    m.actual = at ? *at : site.holds.back().end;
   } else {
     set_clock(m, *work.hold_start() + offset, work.view.clock);
-    if (work.hold.method == Closure::mechanical && m.step != Step::end_compression) m.why = Reason{"hold.pressure-by-operator", {}};
   }
+}
+
+// Done where somebody recorded it, at the time that they recorded. A hold that is over makes the phases that nobody recorded no longer apply:
+// whether and when they were kept is not known.
+Milestone phase_step(const SiteWork& work, const Phase& phase, minutes offset) {
+  const auto& site = work.site();
+  Milestone m = milestone(phase.step);
+  add_length(m, work, phase.length);
+  const bool held = work.hold_held().has_value();
+  const bool over = site.t0 || (site.haemostasis_unconfirmed && !held);
+  if (over || (site.out() && work.hold_start() && !held)) m.actual = completed(work.view.facts, &site, phase.step, work.hold_start());
+  if (m.actual) {
+    m.status = StepStatus::done;
+  } else if (over) {
+    m.status = StepStatus::cancelled;
+    m.why = Reason{"hold.phase-not-recorded", {}};
+  } else {
+    place_in_hold(m, work, offset);
+    if (m.earliest && work.hold.method == Closure::mechanical) m.why = Reason{"hold.pressure-by-operator", {}};
+  }
+  return m;
 }
 
 Milestone ending(const SiteWork& work) {
@@ -188,11 +201,13 @@ Milestone ending(const SiteWork& work) {
   Milestone m = milestone(Step::end_compression);
   add_length(m, work, work.hold.total);
   m.basis = work.hold.basis;
-  place_phase(m, work, work.hold.total);
   if (site.t0) {
+    m.status = StepStatus::done;
     m.actual = site.t0;
-  } else if (site.haemostasis_unconfirmed && m.status == StepStatus::done) {
-    m.actual.reset();
+    return m;
+  }
+  place_in_hold(m, work, work.hold.total);
+  if (site.haemostasis_unconfirmed && m.earliest) {
     set_clock(m, *site.holds.back().end, work.view.clock);
     m.why = Reason{"hold.confirm-haemostasis", {{"at", *site.holds.back().end}}};
   }
@@ -224,11 +239,8 @@ std::vector<Milestone> hold_steps(const SiteWork& work) {
   std::vector<Milestone> steps;
   minutes offset{0};
   for (const auto& phase : work.hold.phases) {
-    Milestone m = milestone(phase.step);
-    add_length(m, work, phase.length);
-    place_phase(m, work, offset);
+    steps.push_back(phase_step(work, phase, offset));
     offset += phase.length;
-    steps.push_back(std::move(m));
   }
   steps.push_back(ending(work));
   steps.push_back(dressing(work));

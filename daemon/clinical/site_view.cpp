@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "clinical/age.h"
+#include "clinical/gate_rules.h"
 #include "clinical/names.h"
 #include "clinical/tally.h"
 
@@ -37,7 +38,7 @@ bool SiteView::failed_device() const {
 }
 
 SiteView view_of(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
-  SiteView view{facts, site, protocol, clock, {}, {}, Tristate::unknown, false};
+  SiteView view{facts, site, protocol, clock, {}, {}, Tristate::unknown, false, false};
   view.anticoagulant = procedural_anticoagulant(facts, site, protocol, clock);
   if (!site.out()) {
     view.gates = gates_at(facts, site, protocol, clock);
@@ -48,7 +49,13 @@ SiteView view_of(const CaseFacts& facts, const SiteFacts& site, const Protocol& 
     for (const auto& known : then.sites)
       if (known.key == site.key) view.gates = gates_at(then, known, protocol, at_pull);
   }
-  view.home_known = std::ranges::any_of(view.gates, [](const Gate& g) { return g.name == GateName::home_anticoagulants && g.state == GateState::open; });
+  const SiteEvidence now(facts, site, protocol, clock);
+  const auto told = [&](auto rule) {
+    const auto gate = rule(now);
+    return gate && gate->gate.state == GateState::open;
+  };
+  view.home_known = told(home_anticoagulants_gate);
+  view.history_known = told(anticoagulant_history_gate);
   return view;
 }
 

@@ -17,7 +17,8 @@ struct SiteView {
   std::vector<Gate> gates;                 ///< while the sheath is in: at now; after it came out: as they were at the pull
   std::optional<Instant> pulled;           ///< when the sheath came out; none: in, or out at an unknown time
   Tristate anticoagulant = Tristate::unknown;  ///< procedural anticoagulant
-  bool home_known = false;                 ///< what was taken at home is told
+  bool home_known = false;                 ///< what was taken at home is told by now
+  bool history_known = false;              ///< what was given for the procedure is told by now
 
   bool intervention() const { return facts.intervention != Tristate::no; }        ///< unknown counts as yes
   bool anticoagulated() const { return anticoagulant != Tristate::no; }           ///< unknown counts as yes

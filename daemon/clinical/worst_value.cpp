@@ -14,11 +14,12 @@ std::vector<const Measurement*> timed_values(const CaseFacts& facts, Analyte ana
 
 }  // namespace
 
-std::vector<const Measurement*> telling_values(const SiteView& view, Analyte analyte, const Setting& fresh) {
+std::vector<const Measurement*> telling_values(const SiteView& view, Analyte analyte, const Setting& fresh, const Tells& tells) {
   const Instant start = view.facts.start;
-  const Instant until = view.site.t0.value_or(view.clock.now());
+  const Instant until = view.site.t0.value_or(view.clock.now() + view.protocol.future_tolerance.span());
   std::vector<const Measurement*> within, before, after;
   for (const auto* m : timed_values(view.facts, analyte)) {
+    if (tells && !tells(*m)) continue;
     if (m->at->earliest > until) after.push_back(m);
     else if (m->at->latest >= start) within.push_back(m);
     else if (m->at->earliest + fresh.span() >= start) before.push_back(m);
@@ -32,8 +33,9 @@ std::vector<const Measurement*> telling_values(const SiteView& view, Analyte ana
 
 std::vector<const Measurement*> pressures_at(const SiteView& view, Analyte analyte, Instant at) {
   const Measurement* newest = nullptr;
+  const Instant until = at == view.clock.now() ? at + view.protocol.future_tolerance.span() : at;
   for (const auto* m : timed_values(view.facts, analyte))
-    if (m->at->latest <= at && m->at->earliest + view.protocol.fresh_pressure.span() >= at && (!newest || m->at->latest > newest->at->latest)) newest = m;
+    if (m->at->latest <= until && m->at->earliest + view.protocol.fresh_pressure.span() >= at && (!newest || m->at->latest > newest->at->latest)) newest = m;
   std::vector<const Measurement*> found;
   if (!newest) return found;
   for (const auto* m : timed_values(view.facts, analyte))

@@ -1,6 +1,7 @@
 // Which measurements speak for a site between the start of the case and its T0.
 #pragma once
 
+#include <functional>
 #include <optional>
 #include <vector>
 
@@ -8,11 +9,15 @@
 
 namespace clinical {
 
+/// False: a good value that says nothing, because it was drawn before what could have made it worse.
+using Tells = std::function<bool(const Measurement&)>;
+
 /// The values recorded from the start to T0 (to now while T0 does not stand); if none, the last before the start that was still fresh then;
-/// else the first after T0; else empty. Only timed ones with a value.
-std::vector<const Measurement*> telling_values(const SiteView&, Analyte, const Setting& fresh);
+/// else the first after T0; else empty. Only timed ones with a value that tell.
+std::vector<const Measurement*> telling_values(const SiteView&, Analyte, const Setting& fresh, const Tells& = {});
 
 /// The readings of the blood pressure's window before the newest one that is fresh at `at`; empty: none.
+/// Of now a bad reading that is stamped a little ahead counts.
 std::vector<const Measurement*> pressures_at(const SiteView&, Analyte, Instant at);
 
 }  // namespace clinical

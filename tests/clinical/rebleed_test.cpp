@@ -112,6 +112,64 @@ TEST(Rebleed, TheOrderOfReceiptDoesNotMatter) {
   EXPECT_EQ(written_view(chart.plan(hm(19, 6))), expected);
 }
 
+const Alert* told(const CasePlan& plan, std::string_view trigger) {
+  for (const auto& a : plan.alerts)
+    if (a.trigger == trigger) return &a;
+  return nullptr;
+}
+
+// Dry checks say that it is dry now, not whether it was pressed in between: the question stays until somebody answers it.
+TEST(RebleedQuestion, DryChecksDoNotAnswerIt) {
+  auto chart = six_french_dry_at_1532();
+  chart.check(hm(15, 45)).bleeding = Bleeding::bleeding;
+  for (const int minute : {50, 55}) chart.check(hm(15, minute));
+  auto plan = chart.plan(hm(15, 56));
+  EXPECT_FALSE(told(plan, "site-bleeding")) << "two normal values ended that episode";
+  ASSERT_TRUE(told(plan, "rebleed-question"));
+  EXPECT_EQ(told(plan, "rebleed-question")->level, AlertLevel::urgent) << "blood was seen";
+  chart.check(hm(21, 31));
+  chart.pressure(120, hm(21, 31));
+  plan = chart.plan(hm(21, 33));
+  EXPECT_EQ(step(plan, Step::stand_and_walk).status, StepStatus::blocked);
+  EXPECT_FALSE(plan.up_at);
+}
+
+TEST(RebleedQuestion, AnOozeIsAskedAboutAndHoldsNothingOnceDry) {
+  auto chart = six_french_dry_at_1532();
+  chart.check(hm(15, 45)).bleeding = Bleeding::ooze;
+  for (const int minute : {50, 55}) chart.check(hm(15, minute));
+  const auto plan = chart.plan(hm(15, 56));
+  ASSERT_TRUE(told(plan, "rebleed-question"));
+  EXPECT_EQ(told(plan, "rebleed-question")->level, AlertLevel::tell);
+  EXPECT_EQ(plan.up_at, hm(21, 32));
+}
+
+struct AnswerRow {
+  const char* name;
+  std::function<void(Chart&)> answer;
+  bool answered;
+};
+TEST(RebleedQuestion, PressingANewHaemostasisOrANamedPersonAnswersIt) {
+  const auto decide = [](const char* seen, const char* who, Instant at) {
+    return [=](Chart& c) { c.decide(Step::check_site, seen, at).performer = who; };
+  };
+  const AnswerRow rows[] = {
+      {"pressed again", [](Chart& c) { c.event(compression_started, hm(15, 46)); }, true},
+      {"haemostasis confirmed again", [](Chart& c) { c.event(haemostasis_confirmed, hm(15, 50)); }, true},
+      {"somebody decided that it was none", decide("bleeding", "Practitioner/invented", hm(15, 47)), true},
+      {"nobody's decision", decide("bleeding", "", hm(15, 47)), false},
+      {"a decision about something milder", decide("ooze", "Practitioner/invented", hm(15, 47)), false},
+      {"a decision before it was seen", decide("bleeding", "Practitioner/invented", hm(15, 44)), false},
+  };
+  for (const auto& row : rows) {
+    SCOPED_TRACE(row.name);
+    auto chart = six_french_dry_at_1532();
+    chart.check(hm(15, 45)).bleeding = Bleeding::bleeding;
+    row.answer(chart);
+    EXPECT_EQ(told(chart.plan(hm(15, 52)), "rebleed-question") == nullptr, row.answered);
+  }
+}
+
 TEST(Haemostasis, ACompressionThatEndedAloneIsNone) {
   auto chart = intervention_chart(6);
   pull_at(chart, hm(15));
@@ -187,6 +245,59 @@ TEST(Swelling, SmallAddsTwoHoursLargeOrGrowingVoidsHaemostasis) {
   }
 }
 
+// Worse never ends sooner: 4 cm and stable is up at 15:32 + 6 h + 2 h; 5 cm with its new clock may not be up before that.
+TEST(Swelling, LargeNeverEndsSoonerThanSmall) {
+  const auto up_after = [](double cm, Instant dry_again) {
+    auto chart = six_french_dry_at_1532();
+    chart.check(hm(15, 40)).swelling = amount(cm, "cm");
+    if (cm >= 5) chart.event(haemostasis_confirmed, dry_again);
+    return at(chart.plan(hm(19)), Step::stand_and_walk);
+  };
+  EXPECT_EQ(up_after(4, {}), hm(23, 32));
+  EXPECT_EQ(up_after(5, hm(15, 56)), hm(23, 32));
+  EXPECT_EQ(up_after(5, hm(17, 32)), hm(23, 32)) << "6 h from the new clock";
+  EXPECT_EQ(up_after(5, hm(18)), hm(24)) << "no further hours once the new clock alone is longer";
+}
+
+// Called dry while the sheath was in, pressed when it came out: two records that contradict each other, no rebleed.
+TEST(Conflicts, HaemostasisBeforeTheSheathCameOutIsNoRebleed) {
+  auto chart = intervention_chart(6);
+  chart.event(haemostasis_confirmed, hm(15, 5));
+  pull_at(chart, hm(15, 12));
+  auto plan = chart.plan(hm(15, 20));
+  const auto contradicts = [](const CasePlan& p) {
+    return std::ranges::any_of(p.conflicts, [](const Conflict& c) { return c.about == "t0-before-sheath-out" && c.inputs.size() == 2 && c.values.size() == 2; });
+  };
+  EXPECT_TRUE(contradicts(plan));
+  EXPECT_FALSE(told(plan, "rebleed"));
+  EXPECT_EQ(plan.state, CaseState::compressing);
+  EXPECT_EQ(step(plan, Step::stand_and_walk).after_t0, hours{6}) << "no hours of a rebleed";
+  chart.event(haemostasis_confirmed, hm(15, 40));
+  plan = chart.plan(hm(15, 41));
+  EXPECT_TRUE(contradicts(plan));
+  EXPECT_FALSE(plan.sites.front().t0) << "until the record is put right";
+  std::erase_if(chart.record.access_events, [](const AccessEvent& e) { return e.kind == haemostasis_confirmed && e.at->latest == hm(15, 5); });
+  plan = chart.plan(hm(15, 41));
+  EXPECT_TRUE(plan.conflicts.empty());
+  EXPECT_EQ(plan.sites.front().t0, hm(15, 40));
+}
+
+// What nobody recorded has no time: the phases of a hold that is over are told as no longer due, not as done at T0.
+TEST(Phases, AreDoneOnlyAtATimeThatSomebodyRecorded) {
+  auto chart = six_french_dry_at_1532();
+  chart.done(Step::firm_compression, hm(15, 25));
+  const auto plan = chart.plan(hm(15, 40));
+  EXPECT_EQ(step(plan, Step::firm_compression).status, StepStatus::done);
+  EXPECT_EQ(step(plan, Step::firm_compression).actual, hm(15, 25));
+  for (const Step s : {Step::partial_compression, Step::light_compression}) {
+    EXPECT_EQ(step(plan, s).status, StepStatus::cancelled);
+    EXPECT_FALSE(step(plan, s).actual);
+    EXPECT_FALSE(step(plan, s).earliest);
+  }
+  EXPECT_EQ(step(plan, Step::end_compression).status, StepStatus::done);
+  EXPECT_EQ(step(plan, Step::end_compression).actual, hm(15, 32)) << "recorded haemostasis";
+}
+
 struct ConflictRow {
   const char* name;
   std::function<void(Chart&)> change;
@@ -217,7 +328,7 @@ TEST(Conflicts, FiveMinutesAheadIsTheToleranceOfTwoClocks) {
   chart.event(rebleed, hm(16, 6));
   EXPECT_TRUE(chart.plan(hm(16, 1)).conflicts.empty());
   EXPECT_FALSE(chart.plan(hm(16)).conflicts.empty());
-  EXPECT_TRUE(chart.plan(hm(16, 1)).sites.front().t0);
+  EXPECT_FALSE(chart.plan(hm(16, 1)).sites.front().t0) << "a rebleed counts at once";
   EXPECT_FALSE(chart.plan(hm(16, 6)).sites.front().t0);
 }
 
