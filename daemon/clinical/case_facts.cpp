@@ -6,6 +6,7 @@
 #include "clinical/case_sites.h"
 #include "clinical/case_window.h"
 #include "clinical/site_course.h"
+#include "clinical/statement_conflicts.h"
 
 namespace clinical {
 namespace {
@@ -236,6 +237,7 @@ class Gatherer {
     set_case_end(facts, protocol_, clock_);
     report_unplaced_checks(facts);
     add_patient_facts(facts, record_, protocol_, clock_);
+    for (auto& conflict : statement_conflicts(facts, protocol_, clock_)) facts.conflicts.push_back(std::move(conflict));
   }
 
   // Until each site has a later complete check of its own, nobody knows which groin was looked at.

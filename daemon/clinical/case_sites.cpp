@@ -42,6 +42,7 @@ std::vector<Recorded<T>> known_of(const std::vector<Recorded<T>>& said) {
 }
 
 // The first sheath has one size; each recorded upsizing may name another, and the largest counts. An upsizing without a size leaves it unknown.
+// A text that names a smaller size than the coded one may speak of another sheath; a larger one contradicts it.
 Settled<int> settled_size(const Procedure& procedure, SiteFacts& site) {
   std::vector<Recorded<int>> first, upsized;
   for (const auto& r : procedure.french) first.push_back({whole_french(r.value), r.source});
@@ -53,6 +54,10 @@ Settled<int> settled_size(const Procedure& procedure, SiteFacts& site) {
     if (event.french) (up ? upsized : first).push_back({whole_french(*event.french), event.source});
     size_missing |= up && !event.french;
   }
+  int coded = 0;
+  for (const auto& r : first)
+    if (!r.source.low_confidence) coded = std::max(coded, r.value);
+  std::erase_if(first, [&](const auto& r) { return r.source.low_confidence && r.value < coded; });
   std::set<int> unexplained;
   for (const auto& r : first)
     if (std::ranges::none_of(upsized, [&](const auto& u) { return u.value == r.value; })) unexplained.insert(r.value);

@@ -140,7 +140,8 @@ TEST(SheathSize, LargestEverInTheHole) {
       {"said twice", more(6), Certainty::known, 6},
       {"5.3 F is the next whole French, as said elsewhere", more(5.3), Certainty::known, 6},
       {"two sizes", more(8), Certainty::contradicted, 8},
-      {"free text that differs", more(7, true), Certainty::contradicted, 7},
+      {"free text that says a larger one", more(7, true), Certainty::contradicted, 7},
+      {"free text that says a smaller one", more(5, true), Certainty::known, 6},
       {"upsized", up(8), Certainty::known, 8},
       {"upsized to a smaller one", up(5), Certainty::known, 6},
       {"upsized, size not said", up(std::nullopt), Certainty::unknown, 6},
@@ -244,6 +245,38 @@ TEST(AsKnownAt, ADoseThatEndedLaterWasRunningAndAStatementCountsWheneverMade) {
   EXPECT_EQ(then.administrations.front().status, AdministrationStatus::in_progress);
   EXPECT_FALSE(then.sites.front().out());
   EXPECT_EQ(as_known_at(now, hm(12, 30)).statements.size(), 2u);
+}
+
+// "None was given" beside a dose, "none at home" beside a drug: the plan lists both sides, and asks until one is withdrawn.
+TEST(Statements, BesideWhatTheyDenyAreConflicts) {
+  const auto conflict = [](const CasePlan& plan, const char* about) -> const Conflict* {
+    for (const auto& c : plan.conflicts)
+      if (c.about == about) return &c;
+    return nullptr;
+  };
+  auto chart = plain_chart(6);
+  EXPECT_TRUE(chart.plan(hm(14)).conflicts.empty());
+  const auto dose = chart.bolus(Agent::heparin, 3000, hm(12, 30)).source;
+  auto plan = chart.plan(hm(14));
+  ASSERT_TRUE(conflict(plan, "statement-beside-dose"));
+  EXPECT_EQ(conflict(plan, "statement-beside-dose")->fact, Fact::anticoagulant_history);
+  EXPECT_EQ(conflict(plan, "statement-beside-dose")->values, (std::vector<std::string>{"none given", "heparin"}));
+  EXPECT_EQ(conflict(plan, "statement-beside-dose")->inputs, (std::vector<Source>{chart.record.statements.front().source, dose}));
+  EXPECT_FALSE(step(plan, Step::remove_sheath).earliest);
+  chart.record.administrations.front().flush = true;
+  EXPECT_FALSE(conflict(chart.plan(hm(14)), "statement-beside-dose")) << "a flush is no dose";
+
+  HomeDrug drug;
+  drug.source = {"MedicationStatement/home", "1", false};
+  drug.agent = Agent::apixaban;
+  drug.name = "apixaban";
+  drug.last_dose = exactly(hm(-16));
+  chart.record.home_drugs.push_back(drug);
+  plan = chart.plan(hm(14));
+  ASSERT_TRUE(conflict(plan, "statement-beside-home-drug"));
+  EXPECT_EQ(conflict(plan, "statement-beside-home-drug")->inputs.size(), 2u);
+  chart.record.home_drugs.front().taken = false;
+  EXPECT_FALSE(conflict(chart.plan(hm(14)), "statement-beside-home-drug"));
 }
 
 TEST(Checks, OneThatNamesNoGroinOfTwoIsAConflictUntilEachHasItsOwn) {
