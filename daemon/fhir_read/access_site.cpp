@@ -101,16 +101,40 @@ void add_approach(const json::Value& procedure, const Resource& r, Reading& read
   }
 }
 
+bool speaks_of_access(const std::vector<std::string>& words) {
+  static const std::vector<std::string> access{"approach", "access", "via", "transfemoral", "puncture", "zugang"};
+  return std::ranges::any_of(access, [&](const std::string& w) { return std::ranges::find(words, w) != words.end(); });
+}
+
 // In the title of a procedure a femoral vessel may be the target; only words of access make it the puncture.
 void add_title(const json::Value& procedure, const Resource& r, Reading& reading, AccessSite& site) {
-  static const std::vector<std::string> access{"approach", "access", "via", "transfemoral", "puncture", "zugang"};
   for (const auto& text : texts_of(procedure["code"])) {
-    const auto words = words_of(text);
-    if (std::ranges::none_of(access, [&](const std::string& w) { return std::ranges::find(words, w) != words.end(); })) continue;
+    if (!speaks_of_access(words_of(text))) continue;
     Said said;
     take_text(said, text, r, reading);
     if (said.femoral) merge(site, said);
   }
+}
+
+std::vector<std::string> sentences_of(std::string_view text) {
+  std::vector<std::string> sentences(1);
+  for (const char c : text) {
+    if (c == '.' || c == ';' || c == ',' || c == '\n') sentences.emplace_back();
+    else sentences.back() += c;
+  }
+  return sentences;
+}
+
+// A sentence of a note that speaks of the access at a femoral vessel and of one side only; it says nothing of whether there was one.
+void add_notes(const json::Value& procedure, const Resource& r, const Reading& reading, AccessSite& site) {
+  for (const auto& note : procedure["note"].items())
+    for (const auto& sentence : sentences_of(note["text"].text())) {
+      if (!speaks_of_access(words_of(sentence))) continue;
+      Said said;
+      take_text(said, sentence, r, reading);
+      for (const auto& side : said.qualifiers) add(said.sides, side.value, side.source);
+      if (said.femoral && said.sides.size() == 1) add(site.sides, said.sides.front().value, said.sides.front().source);
+    }
 }
 
 bool has_place(const Reading& reading, const char* fact, const char* place) {
@@ -148,7 +172,10 @@ AccessSite access_site_of(const json::Value& procedure, const Resource& r, Readi
   };
   take("body-site", [&](AccessSite& part) { add_body_sites(procedure["bodySite"], r, reading, part); });
   take("approach", [&](AccessSite& part) { add_approach(procedure, r, reading, part); });
-  take("text", [&](AccessSite& part) { add_title(procedure, r, reading, part); });
+  take("text", [&](AccessSite& part) {
+    add_title(procedure, r, reading, part);
+    add_notes(procedure, r, reading, part);
+  });
   if (whole.sides.size() > 1) reading.warn(r, "bodySite", "side-contradicted", "Left and right are both said; the side must be confirmed at the bedside.");
   return whole;
 }

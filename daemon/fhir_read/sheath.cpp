@@ -166,10 +166,9 @@ void read_text_sizes(std::string_view text, const Resource& r, const Reading& re
   for (const auto french : french_in(text, reading.terms, false)) add_size(out, french, r.fact_source(true));
 }
 
+// Text is read beside a coded size as well: it adds none where it agrees, and says so where it does not.
 void read_sizes(const json::Value& procedure, const std::vector<Used>& used, const Resource& r, Reading& reading, clinical::Procedure& out) {
   for (const auto& place : reading.site.places_of("sheath-size")) {
-    const bool text_place = place == "used-code" || place == "note";
-    if (text_place && !out.french.empty()) continue;
     if (place == "extension") {
       if (const auto french = french_of_extension(procedure, r, reading)) add_size(out, *french, r.fact_source());
     } else if (place == "device") {

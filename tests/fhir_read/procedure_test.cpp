@@ -107,8 +107,28 @@ INSTANTIATE_TEST_SUITE_P(
         SizeRow{"display_of_an_unresolved_device", R"(,"usedReference":[{"display":"Sheath 6F"}])", {six}, true},
         SizeRow{"note_with_two_sizes", R"(,"note":[{"text":"5F diagnostic catheter through a 6F sheath, right side"}])", {six}, true},
         SizeRow{"note_about_something_else", R"(,"note":[{"text":"7F guide, 300 mL contrast"}])", {}, true},
-        SizeRow{"extension_before_note", SIZE("6", "[Ch]") R"(,"note":[{"text":"8F sheath"}])", {six}}),
+        SizeRow{"note_agrees", SIZE("6", "[Ch]") R"(,"note":[{"text":"6F sheath"}])", {six}}),
     [](const auto& row) { return row.param.name; });
+
+TEST(Procedure, a_note_that_says_another_size_or_side_is_heard) {
+  const auto result = reading_test::read({procedure(std::string(R"("bodySite":[{"coding":[)" SCT("69833005") "]}]") + SIZE("6", "[Ch]") +
+                                                    R"(,"note":[{"text":"8F sheath. Left femoral access, no trouble. Left coronary artery stented."}])")});
+  const auto& p = result.record.procedures.at(0);
+  ASSERT_EQ(p.french.size(), 2u);
+  EXPECT_EQ(p.french[1].value, clinical::whole(8));
+  EXPECT_TRUE(p.french[1].source.low_confidence);
+  ASSERT_EQ(p.sides.size(), 2u);
+  EXPECT_EQ(p.sides[1].value, Side::left);
+  EXPECT_TRUE(p.sides[1].source.low_confidence);
+}
+
+TEST(Procedure, a_note_about_something_else_moves_no_side) {
+  for (const auto* text : {"Left coronary artery stented", "Access closed; left leg warm", "Femoral access right or left", "Right femoral access"}) {
+    SCOPED_TRACE(text);
+    const auto result = reading_test::read({procedure(std::string(R"("bodySite":[{"coding":[)" SCT("69833005") R"(]}],"note":[{"text":")") + text + R"("}])")});
+    EXPECT_EQ(result.record.procedures.at(0).sides.size(), 1u);
+  }
+}
 
 TEST(Procedure, closure_by_extension_and_by_name) {
   const auto by_extension = reading_test::read({procedure(R"("bodySite":[{"coding":[)" SCT("69833005") R"(]}],"extension":[{"url":"https://aftersheath.example/fhir/StructureDefinition/closure-method","valueCode":"mechanical"}])")});
