@@ -1,3 +1,4 @@
+#include "app/case_notes.h"
 #include "app/admin.h"
 
 #include <fmt/format.h>
@@ -76,7 +77,7 @@ class Admin {
     const auto keys = store_.case_keys(100000);
     if (keys.has_error()) return text_response(500, keys.error().text + "\n");
     for (const std::string& key : *keys) {
-      if (key.substr(key.find('|') + 1) != procedure) continue;
+      if (procedure_of(key) != procedure) continue;
       const auto row = store_.case_of(key);
       if (row.has_error() || !*row) continue;
       const auto text = engine_.explain({(*row)->source, (*row)->patient}, procedure);

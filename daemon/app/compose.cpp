@@ -4,7 +4,9 @@
 
 #include <algorithm>
 
+#include "app/case_notes.h"
 #include "app/deliver.h"
+#include "app/evaluate.h"
 #include "app/make_sheet.h"
 #include "app/standing_items.h"
 #include "clinical/names.h"
@@ -27,11 +29,11 @@ using clinical::Standing;
 clinical::Instant instant_of(Millis at) { return clinical::Instant{std::chrono::seconds{at / 1000}}; }
 Millis millis_of(clinical::Instant at) { return at.time_since_epoch().count() * 1000; }
 
-/// The folder of a case: no patient data, one for each server and Procedure.
-std::string folder_of(const PatientKey& patient, const CasePlan& plan) {
-  std::string name = (patient.source.empty() ? "" : patient.source + "-") + plan.procedure.reference;
-  std::replace(name.begin(), name.end(), '/', '-');
-  return name;
+/// The folder of a case: no data about the patient.
+std::string folder_of(std::string key) {
+  if (key.starts_with('|')) key.erase(0, 1);
+  std::replace_if(key.begin(), key.end(), [](char c) { return c == '/' || c == '|'; }, '-');
+  return key;
 }
 
 class Composer {
@@ -45,7 +47,7 @@ class Composer {
     const Difference difference = clinical::difference(wanted, standing, instant_of(in_.now));
     start_row(difference);
     const bool same = difference.empty() && in_.prior && in_.prior->plan_hash == work_.row.plan_hash;
-    if (in_.write_under_way || same) return std::move(work_);
+    if (in_.write_under_way || same || (!files_ && !may_write())) return std::move(work_);
     if (files_) {
       write_files(difference, standing);
     } else if (!difference.empty()) {
@@ -55,6 +57,12 @@ class Composer {
   }
 
  private:
+  /// What of ours stands in the record is known, and nobody else writes there for us.
+  bool may_write() {
+    const CaseNotes notes = notes_of(work_.row);
+    work_.search = notes.search || (!work_.row.care_plan_id.empty() && work_.row.care_plan_etag.empty());
+    return !work_.search && notes.foreign.empty();
+  }
   words::Context words_context() const {
     const auto* zone = words::zone_named(in_.rules.configuration.site.time_zone);
     return words::context_at(in_.plan.started.value_or(instant_of(in_.now)), zone);
@@ -77,15 +85,23 @@ class Composer {
     row.written_view = json::write(view_);
     row.plan_hash = report::plan_hash(view_);
     row.plan = json::write(report::timeline({in_.plan}, in_.rules.protocol, instant_of(in_.now), voice_, {}));
-    if (row.extra.empty()) row.extra = (row.source.empty() ? "" : row.source + "|") + fhir_write::case_identity_of(in_.plan);
+    if (row.extra.empty()) row.extra = text_of(first_notes());
     std::optional<clinical::Instant> wake = in_.plan.next_change;
     if (difference.again_at && (!wake || *difference.again_at < *wake)) wake = difference.again_at;
     row.wake_at = wake ? std::optional(millis_of(*wake)) : std::nullopt;
   }
 
+  /// The identity of a Procedure that has changed its patient names the patient: the two cases share nothing.
+  CaseNotes first_notes() const {
+    CaseNotes notes;
+    notes.identity = (in_.patient.source.empty() ? "" : in_.patient.source + "|") + fhir_write::case_identity_of(in_.plan);
+    if (in_.key != case_key(in_.patient, in_.plan)) notes.identity += "|" + in_.patient.reference;
+    return notes;
+  }
+
   fhir_write::WriterContext context() const {
     fhir_write::WriterContext c{in_.rules.protocol, in_.rules.words, voice_.context, in_.rules.words.language(), AFTERSHEATH_VERSION,
-                                in_.rules.installation, in_.rules.record_key, work_.row.extra, work_.row.plan_hash,
+                                in_.rules.installation, in_.rules.record_key, notes_of(work_.row).identity, work_.row.plan_hash,
                                 files_ ? fhir_write::Form::file : fhir_write::Form::record};
     c.test_data = test_data();
     c.rehearsal = in_.rules.rehearsal;
@@ -116,7 +132,7 @@ class Composer {
     store::NewWrite write;
     write.case_key = in_.key;
     write.kind = store::WriteKind::file;
-    write.target = folder_of(in_.patient, in_.plan) + "/" + name;
+    write.target = folder_of(in_.key) + "/" + name;
     write.body = std::move(content);
     write.created_at = write.next_attempt_at = in_.now;
     work_.writes.push_back(std::move(write));

@@ -113,23 +113,29 @@ void Deliverer::put_file(const Write& row) {
   if (failed(store_.mark_sent(row.id, clock_.now()), "marking a file as under way")) return;
   const std::string wrong = chart_->put(row.target, row.body);
   if (wrong.empty()) {
+    hooks_.calm("chart");
     (void)failed(store_.mark_delivered(row.id, "", clock_.now()), "marking a file as written");
     return;
   }
   log_.error(fmt::format("chart folder: {}; kept and tried again", wrong));
-  hooks_.alarm("the chart folder cannot be written: " + wrong);
+  hooks_.alarm("chart", "the chart folder cannot be written: " + wrong);
   rest(row, seconds{0}, Effect::none, wrong);
 }
 
 void Deliverer::check_then_send(const Write& row) {
   hooks_.before_send(row, [this, row](const Leave& leave) {
-    if (leave.kind == Leave::Kind::go) return send(row);
+    if (leave.kind == Leave::Kind::go) {
+      hooks_.calm("held " + row.case_key);
+      return send(row);
+    }
     if (leave.kind == Leave::Kind::later) return rest(row, seconds{0}, Effect::none, leave.why);
-    const std::string& held_because = leave.why;
     landed(row.id);
-    log_.error(fmt::format("{}: write {} is held: {}", row.case_key, row.sequence, held_because));
-    hooks_.alarm(fmt::format("{}: writing is held: {}", row.case_key, held_because));
-    (void)failed(store_.hold_write(row.id, held_because, clock_.now()), "holding a write");
+    const auto kept = store_.hold_write(row.id, leave.why, clock_.now());
+    if (kept.has_error() && kept.error().kind == store::ErrorKind::logic) return;  // superseded while the patient was read
+    if (failed(kept, "holding a write")) return;
+    log_.error(fmt::format("{}: write {} is held: {}", row.case_key, row.sequence, leave.why));
+    hooks_.alarm("held " + row.case_key, fmt::format("{}: writing is held: {}", row.case_key, leave.why));
+    hooks_.held(row, leave);
   });
 }
 
@@ -168,12 +174,14 @@ void Deliverer::settle_delivered(const Write& row, const Response& response) {
     return store.mark_delivered(row.id, response.body, clock_.now());
   });
   if (done.has_error() && done.error().kind == store::ErrorKind::logic) {  // a 2xx that is no answer to what was sent: a proxy's page, say
-    hooks_.alarm(fmt::format("{}: the record answered {} with something that is no FHIR answer; what it did is looked up: {}", row.case_key, response.status, done.error().text));
+    hooks_.alarm("answer " + row.case_key, fmt::format("{}: the record answered {} with something that is no FHIR answer; what it did is looked up: {}", row.case_key, response.status, done.error().text));
     return rest(row, options_.settle_unknown, Effect::unknown, done.error().text);
   }
   landed(row.id);
   if (failed(done, "taking in the record's answer")) return;
   conflicts_.erase(row.case_key);
+  for (const char* topic : {"conflict ", "answer ", "refused "}) hooks_.calm(topic + row.case_key);
+  hooks_.calm("access");
   log_.info(fmt::format("{}: write {} is in the record ({})", row.case_key, row.sequence, response.status));
   hooks_.after_delivered(row);
 }
@@ -181,7 +189,8 @@ void Deliverer::settle_delivered(const Write& row, const Response& response) {
 void Deliverer::refused(const Write& row, const Response& response) {
   const int status = response.status;
   const std::string why = fmt::format("the record answered {}: {}", status, response.body.substr(0, 300));
-  if (status == 409 || status == 412) {
+  const bool gone = (status == 404 || status == 410) && row.kind == store::WriteKind::transaction;  // what it was to change is not there
+  if (status == 409 || status == 412 || gone) {
     landed(row.id);
     if (failed(store_.supersede_write(row.id, why, clock_.now()), "superseding a write")) return;
     const int in_a_row = ++conflicts_[row.case_key];
@@ -190,13 +199,13 @@ void Deliverer::refused(const Write& row, const Response& response) {
   }
   if (status == 429 || status == 503) return rest(row, retry_after(response), Effect::none, why);
   if (status == 401 || status == 403) {
-    hooks_.alarm("the record refuses our access: " + why);
+    hooks_.alarm("access", "the record refuses our access: " + why);
     return rest(row, seconds{60}, Effect::none, why);
   }
   if (status >= 500 || status == 408) return rest(row, options_.settle_unknown, Effect::unknown, why);
   landed(row.id);
   log_.error(fmt::format("{}: write {} is given up: {}", row.case_key, row.sequence, why));
-  hooks_.alarm(fmt::format("{}: the record refused write {}: {}", row.case_key, row.sequence, why));
+  hooks_.alarm("refused " + row.case_key, fmt::format("{}: the record refused write {}: {}", row.case_key, row.sequence, why));
   (void)failed(store_.kill_write(row.id, why, clock_.now()), "giving a write up");
 }
 

@@ -28,17 +28,21 @@ struct DeliverOptions {
 struct Leave {
   enum class Kind { go, later, hold } kind = Kind::go;
   std::string why;
+  std::string stop{};                          ///< code of a Reason: the case is to be closed; empty: not
+  std::optional<store::NewEvent> seen{};       ///< a fact that was met on the way
 };
 
 /// What the engine does with the outcome of a write. All on the executor.
 struct DeliverHooks {
   /// Before each send: re-reads what must be true of the patient.
   std::function<void(const store::Write&, std::function<void(Leave)>)> before_send;
+  /// The write is held, for this.
+  std::function<void(const store::Write&, const Leave&)> held;
   /// Answered 2xx. Inside one store transaction with mark_delivered. Returns an error to roll back.
   std::function<store::Result<void>(store::Store&, const store::Write&, const transport::Response&)> delivered;
   /// After the commit of delivered.
   std::function<void(const store::Write&)> after_delivered;
-  /// 409 or 412: certainly without effect; somebody else has written. The write is superseded already.
+  /// 409, 412, or 404 and 410 to a transaction: certainly without effect; somebody else has written. The write is superseded already.
   std::function<void(const store::Write&, int conflicts_in_a_row)> conflict;
   /// An attempt ended without an answer. Calls back with what the record shows: applied (with an answer as `delivered` wants it), absent, or none (ask again later).
   std::function<void(const store::Write&, std::function<void(std::optional<bool> applied, transport::Response as_answered)>)> look_up;
@@ -46,7 +50,8 @@ struct DeliverHooks {
   std::function<void()> landed;
   /// The store has failed or an operator must look.
   std::function<void(const store::Error&, const char* doing)> store_failed;
-  std::function<void(const std::string&)> alarm;
+  std::function<void(const std::string& topic, const std::string& text)> alarm;
+  std::function<void(const std::string& topic)> calm;
 };
 
 class Deliverer {

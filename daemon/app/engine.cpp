@@ -4,6 +4,7 @@
 
 #include <set>
 
+#include "app/case_notes.h"
 #include "app/deliver.h"
 #include "app/record_side.h"
 #include "fhir/date_time.h"
@@ -21,18 +22,24 @@ fhir::Instant instant_of(Millis at) { return fhir::Instant{std::chrono::seconds{
 Engine::Engine(EngineParts parts)
     : parts_(parts),
       evaluator_(std::make_unique<Evaluator>(parts.store, parts.rules, parts.log)),
+      ours_(parts.rules),
       high_water_(parts.rules.configuration.limits.pending_events) {
-  if (parts_.network) record_ = std::make_unique<RecordSide>(parts_.store, parts_.executor, *parts_.network, parts_.rules, parts_.log);
+  if (parts_.network) record_ = std::make_unique<RecordSide>(parts_.store, parts_.executor, *parts_.network, parts_.rules, ours_);
   deliverer_ = std::make_unique<Deliverer>(parts_.store, parts_.clock, parts_.executor, parts_.timers, parts_.random, parts_.network, parts_.chart,
                                            parts_.log, deliver_options(parts_.rules), hooks());
 }
 
-Engine::~Engine() { parts_.timers.cancel(timer_); }
+Engine::~Engine() {
+  parts_.timers.cancel(timer_);
+  for (const auto& [key, timer] : search_again_) parts_.timers.cancel(timer);
+}
 
 DeliverHooks Engine::hooks() {
   DeliverHooks hooks;
   hooks.store_failed = [this](const store::Error& error, const char* doing) { check(error, doing); };
-  hooks.alarm = [this](const std::string& line) { alarms_.insert(line); };
+  hooks.alarm = [this](const std::string& topic, const std::string& text) { alarms_.raise(topic, text); };
+  hooks.calm = [this](const std::string& topic) { alarms_.calm(topic); };
+  hooks.held = [this](const store::Write& row, const Leave& leave) { held(row, leave); };
   hooks.landed = [this] { after_work(); };
   if (!record_) return hooks;
   hooks.before_send = [this](const store::Write& row, auto then) { record_->check_patient(row, std::move(then)); };
@@ -41,16 +48,93 @@ DeliverHooks Engine::hooks() {
   };
   hooks.after_delivered = [this](const store::Write& row) { again(row.case_key, "the record took write " + std::to_string(row.sequence)); };
   hooks.look_up = [this](const store::Write& row, auto then) { record_->look_up(row, std::move(then)); };
-  hooks.conflict = [this](const store::Write& row, int in_a_row) {
-    if (in_a_row > deliver_options(parts_.rules).conflicts_before_person) {
-      alarms_.insert(row.case_key + ": three conflicts in a row; nothing more is written until a new fact arrives");
-      return;
-    }
-    record_->read_again(row.case_key, [this, key = row.case_key](std::vector<store::NewEvent> seen) {
-      submit({std::move(seen), {}, [this, key](bool, bool) { again(key, "read again after a conflict"); }});
-    });
-  };
+  hooks.conflict = [this](const store::Write& row, int in_a_row) { conflict(row, in_a_row); };
   return hooks;
+}
+
+/// Somebody else has written. What of ours stands is read again, and the plan taken against that; a second time with all that may have been forgotten.
+void Engine::conflict(const store::Write& row, int in_a_row) {
+  const std::string& key = row.case_key;
+  const auto noted = change_row(key, [&](store::Case& one) {
+    one.care_plan_etag.clear();
+    CaseNotes notes = notes_of(one);
+    notes.search = in_a_row > 1;
+    one.extra = text_of(notes);
+  });
+  if (failed(noted, "noting a conflict")) return;
+  if (in_a_row > deliver_options(parts_.rules).conflicts_before_person)
+    return alarms_.raise("conflict " + key, fmt::format("{}: {} conflicts in a row; nothing more is written until a new fact arrives", key, in_a_row));
+  search(key);
+}
+
+void Engine::held(const store::Write& row, const Leave& leave) {
+  if (!leave.stop.empty()) {
+    const auto noted = change_row(row.case_key, [&](store::Case& one) {
+      CaseNotes notes = notes_of(one);
+      notes.stopped = leave.stop;
+      one.extra = text_of(notes);
+    });
+    if (failed(noted, "closing a case")) return;
+    again(row.case_key, "the patient of the record is not the case's");
+  }
+  if (leave.seen) submit({{*leave.seen}, {}, [](bool, bool) {}});
+}
+
+void Engine::search(const std::string& key) {
+  if (!record_ || !searching_.insert(key).second) return;
+  const auto row = parts_.store.case_of(key);
+  if (failed(row, "reading a case") || !*row) return void(searching_.erase(key));
+  record_->read_again(key, notes_of(**row).search, [this, key](std::vector<store::NewEvent> seen, bool whole) {
+    submit({std::move(seen), {}, [this, key, whole](bool durable, bool) {
+              when_settled_.push_back([this, key, ok = whole && durable] { searched(key, ok); });
+            }});
+  });
+}
+
+/// After a start: cases whose items were being asked for, or whose store is an older copy.
+void Engine::search_what_is_unknown() {
+  if (!record_) return;
+  const auto keys = parts_.store.case_keys(1'000'000);
+  if (failed(keys, "reading the cases")) return;
+  for (const std::string& key : *keys) {
+    const auto row = parts_.store.case_of(key);
+    if (failed(row, "reading a case")) return;
+    if (*row && (notes_of(**row).search || (!(*row)->care_plan_id.empty() && (*row)->care_plan_etag.empty()))) search(key);
+  }
+}
+
+void Engine::searched(const std::string& key, bool whole) {
+  searching_.erase(key);
+  const std::string topic = "search " + key;
+  if (!whole) {
+    alarms_.raise(topic, key + ": the record could not be asked what of ours stands there; asked again, nothing is written before");
+    parts_.timers.cancel(search_again_[key]);
+    search_again_[key] = parts_.timers.after(std::chrono::seconds{10}, [this, key] { parts_.executor.post([this, key] { search(key); }); });
+    return;
+  }
+  alarms_.calm(topic);
+  std::string lost;
+  const auto noted = change_row(key, [&](store::Case& one) {
+    CaseNotes notes = notes_of(one);
+    notes.search = false;
+    one.extra = text_of(notes);
+    if (!one.care_plan_id.empty() && one.care_plan_etag.empty()) lost = one.care_plan_id;
+  });
+  if (failed(noted, "noting what stands in the record")) return;
+  alarms_.calm("lost " + key);
+  if (lost.empty()) return again(key, "the record was asked what stands there");
+  alarms_.raise("lost " + key, fmt::format("{}: the record no longer shows CarePlan/{} and does not say that it was deleted; nothing is written. If it was, send DELETE /fhir/CarePlan/{} here",
+                                           key, lost, lost));
+}
+
+store::Result<void> Engine::change_row(const std::string& key, const std::function<void(store::Case&)>& change) {
+  return parts_.store.transaction(parts_.clock.now(), [&](store::Store& store) -> store::Result<void> {
+    auto row = store.case_of(key);
+    if (row.has_error()) return row.error();
+    if (!*row) return {};
+    change(**row);
+    return store.put_case(**row);
+  });
 }
 
 bool Engine::check(const store::Error& error, const char* doing) {
@@ -59,7 +143,7 @@ bool Engine::check(const store::Error& error, const char* doing) {
     if (!failed_ && fatal_) fatal_(error.text);
     failed_ = true;
   } else {
-    alarms_.insert(std::string("the store refused work while ") + doing + ": " + error.text);
+    alarms_.raise(std::string("store ") + doing, std::string("the store refused work while ") + doing + ": " + error.text);
   }
   return true;
 }
@@ -73,6 +157,7 @@ void Engine::start(std::function<void(const std::string&)> fatal) {
     const auto ledger = parts_.store.event_ledger();
     if (failed(ledger, "counting events")) return;
     pending_ = ledger->pending;
+    search_what_is_unknown();
     after_work();
   });
 }
@@ -129,10 +214,12 @@ void Engine::after_work() {
     settle_posted_ = true;
     return;
   }
+  for (auto& then : std::exchange(when_settled_, {})) then();
+  if (pending_ > 0) return;  // taken up by the call that was posted
   wake();
   if (failed_) return;
   deliverer_->run();
-  if (pending_ == 0 && deliverer_->idle()) {
+  if (pending_ == 0 && deliverer_->idle() && searching_.empty()) {
     step_clock();
     for (auto& waiter : std::exchange(idle_waiters_, {})) waiter();
   }
@@ -154,11 +241,11 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
   std::vector<Ending> endings;
   std::set<PatientKey> patients;
   for (const store::Event& event : batch) {
-    auto taken = take_event(parts_.store, event);
+    auto taken = take_event(parts_.store, event, record_ ? parts_.rules.configuration.record->base_url : "");
     if (failed(taken, "taking up an event")) return;
-    if (record_ && failed(record_->recognise(parts_.store, event, *taken), "recognising a write of ours")) return;
+    if (record_ && failed(ours_.recognise(parts_.store, event, *taken), "recognising a write of ours")) return;
     if (event.body.empty() && event.method != "DELETE")
-      alarms_.insert("a sender only says that something changed (look again), and this version asks nobody: let it send the resource itself");
+      alarms_.raise("look again", "a sender only says that something changed (look again), and this version asks nobody: let it send the resource itself");
     if (taken->ending.state == store::EventState::dead)
       parts_.log.warn(fmt::format("event {} ({}/{}) is kept aside: {}", event.id, event.resource_type, event.resource_id, taken->ending.reason));
     for (const PatientKey& patient : taken->patients)
@@ -193,6 +280,9 @@ void Engine::commit(const std::set<PatientKey>& patients, const std::vector<Endi
   if (failed(done, "committing plans and writes")) return;
   pending_ -= static_cast<std::int64_t>(endings.size());
   for (const Evaluation& evaluation : evaluations) tell(evaluation, now);
+  for (const Evaluation& evaluation : evaluations)
+    for (const CaseWork& work : evaluation.cases)
+      if (work.search) search(work.row.key);
 }
 
 store::Result<void> Engine::settle_one(store::Store& store, const Ending& ending, const std::vector<store::Event>& batch, Millis now) {
@@ -211,6 +301,11 @@ store::Result<void> Engine::keep(store::Store& store, const CaseWork& work, cons
     if (auto put = store.put_blob(sha256, content); put.has_error()) return put;
   for (const store::Item& item : work.items)
     if (auto put = store.put_item(item); put.has_error()) return put;
+  const auto unsettled = store.unsettled_of_case(work.row.key);
+  if (unsettled.has_error()) return unsettled.error();
+  for (const store::Write& write : *unsettled)  // whatever held it is looked at anew
+    if (write.state == store::WriteState::held)
+      if (auto released = store.release_write(write.id, now); released.has_error()) return released;
   if (work.supersede)
     if (auto gone = store.supersede_unsent(work.row.key, "newer work", now); gone.has_error()) return gone.error();
   for (const store::NewWrite& write : work.writes)
@@ -226,7 +321,8 @@ void Engine::tell(const Evaluation& evaluation, Millis now) {
       news_.push_back({++news_count_, line});
       if (news_.size() > kNewsKept) news_.pop_front();
     }
-  alarms_.insert(evaluation.alarms.begin(), evaluation.alarms.end());
+  for (const CaseWork& work : evaluation.cases) alarms_.calm("plan " + work.row.key);
+  for (const auto& [key, text] : evaluation.alarms) alarms_.raise("plan " + key, text);
   issues_.insert(evaluation.issues.begin(), evaluation.issues.end());
   while (issues_.size() > kNewsKept) issues_.erase(issues_.begin());
 }

@@ -12,9 +12,11 @@
 #include <string>
 #include <vector>
 
+#include "app/alarms.h"
 #include "app/deliver.h"
 #include "app/evaluate.h"
 #include "app/log.h"
+#include "app/ours.h"
 #include "app/rules.h"
 #include "app/seams.h"
 #include "report/status.h"
@@ -86,6 +88,12 @@ class Engine {
   static store::Result<void> keep(store::Store&, const CaseWork&, const std::string& trigger, Millis now);
   void tell(const Evaluation&, Millis now);
   void again(const std::string& key, const std::string& trigger);
+  void conflict(const store::Write&, int in_a_row);
+  void held(const store::Write&, const Leave&);
+  void search(const std::string& key);
+  void search_what_is_unknown();
+  void searched(const std::string& key, bool whole);
+  store::Result<void> change_row(const std::string& key, const std::function<void(store::Case&)>& change);
   void wake();
   void arm();
   void step_clock();
@@ -97,6 +105,7 @@ class Engine {
 
   EngineParts parts_;
   std::unique_ptr<Evaluator> evaluator_;
+  Ours ours_;
   std::unique_ptr<RecordSide> record_;  ///< null without a record
   std::unique_ptr<Deliverer> deliverer_;
   std::function<void(const std::string&)> fatal_;
@@ -110,12 +119,15 @@ class Engine {
   std::int64_t high_water_;
   transport::TimerId timer_{};
   std::vector<std::function<void()>> idle_waiters_;
+  std::vector<std::function<void()>> when_settled_;  ///< once no event is pending
+  std::set<std::string> searching_;                  ///< cases whose items are being asked for
+  std::map<std::string, transport::TimerId> search_again_;
   std::optional<Millis> clock_target_;
   std::function<void()> clock_done_;
   std::deque<News> news_;
   std::int64_t news_count_ = 0;
   std::set<fhir::Issue> issues_;
-  std::set<std::string> alarms_;
+  Alarms alarms_;
 };
 
 }  // namespace app

@@ -52,7 +52,7 @@ report::Status Engine::status() {
   if (const auto open = parts_.store.open_case_keys(); open.has_value()) s.open_cases = static_cast<std::int64_t>(open->size());
   if (const auto q = parts_.store.quarantine_counts(); q.has_value()) s.quarantine_kept = q->kept, s.quarantine_dropped = q->dropped;
   s.unmapped = unmapped_in(issues_);
-  s.alarms.assign(alarms_.begin(), alarms_.end());
+  s.alarms = alarms_.texts();
   if (failed_) s.not_ready.push_back("the store has failed; the daemon must be started anew");
   if (crowded()) s.not_ready.push_back("too many events wait");
   const auto limit = rules.configuration.limits.oldest_pending_seconds;

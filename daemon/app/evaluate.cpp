@@ -3,7 +3,11 @@
 #include <algorithm>
 #include <exception>
 
+#include <fmt/format.h>
+
+#include "app/case_notes.h"
 #include "app/compose.h"
+#include "clinical/stopped.h"
 #include "fhir/date_time.h"
 #include "fhir_read/intake.h"
 #include "fhir_read/read_record.h"
@@ -28,12 +32,13 @@ bool add_parsed(fhir_read::ResourceSet& set, const store::CurrentFact& fact, con
 }
 
 /// A case whose Procedure no longer makes one: nothing is known but that it stood.
-CasePlan withdrawn_plan(const store::Case& row, const clinical::Patient* patient) {
+CasePlan withdrawn_plan(const store::Case& row, const clinical::Patient* patient, bool other_subject) {
   CasePlan plan;
-  plan.procedure.reference = row.key.substr(row.key.find('|') + 1);
+  plan.procedure.reference = procedure_of(row.key);
   plan.state = clinical::CaseState::withdrawn;
   if (patient) plan.patient = *patient;
   plan.patient.source.reference = row.patient;
+  if (other_subject) plan.stopped = clinical::Reason{"case.stopped.subject", {}};
   return plan;
 }
 
@@ -41,20 +46,66 @@ CasePlan withdrawn_plan(const store::Case& row, const clinical::Patient* patient
 
 std::string case_key(const PatientKey& patient, const CasePlan& plan) { return patient.source + "|" + plan.procedure.reference; }
 
+std::string Evaluator::base_url(const PatientKey& patient) const {
+  return rules_.configuration.record && patient.source.empty() ? rules_.configuration.record->base_url : "";
+}
+
+/// Patients that the record has merged into this one, one into the other included.
+Result<std::set<std::string>> Evaluator::merged_into(const PatientKey& patient) {
+  std::set<std::string> merged;
+  std::vector<std::string> open{patient.reference};
+  while (!open.empty()) {
+    const std::string into = std::move(open.back());
+    open.pop_back();
+    const auto referrers = store_.referrers(patient.source, into);
+    if (referrers.has_error()) return referrers.error();
+    for (const auto& one : *referrers) {
+      if (one.type != "Patient" || one.patient == patient.reference || merged.contains(one.patient)) continue;
+      const auto survivor = survivor_of({patient.source, one.patient});
+      if (survivor.has_error()) return survivor.error();
+      if (*survivor == into && merged.insert(one.patient).second) open.push_back(one.patient);
+    }
+  }
+  return merged;
+}
+
+/// The patient that this one was merged into, where that one is known here; else empty.
+Result<std::string> Evaluator::survivor_of(const PatientKey& patient) {
+  const auto id = [](const std::string& reference) { return reference.substr(reference.find('/') + 1); };
+  const auto held = store_.current(patient.source, "Patient", id(patient.reference));
+  if (held.has_error()) return held.error();
+  if (!*held || (*held)->deleted) return std::string();
+  const auto body = json::parse((*held)->body);
+  if (body.has_error()) return std::string();
+  const std::string into = fhir_read::patient_state(*body, base_url(patient)).replaced_by;
+  if (into.empty() || into == patient.reference) return std::string();
+  const auto survivor = store_.current(patient.source, "Patient", id(into));
+  if (survivor.has_error()) return survivor.error();
+  return *survivor && !(*survivor)->deleted ? into : std::string();
+}
+
 Result<Evaluator::Computed> Evaluator::compute(const PatientKey& patient, Millis now) {
-  const auto facts = store_.current_of_patient(patient.source, patient.reference);
-  if (facts.has_error()) return facts.error();
-  const std::string base_url = rules_.configuration.record && patient.source.empty() ? rules_.configuration.record->base_url : "";
-  fhir_read::ResourceSet set(patient.reference);
-  for (const store::CurrentFact& fact : *facts) add_parsed(set, fact, base_url);
+  auto merged = merged_into(patient);
+  if (merged.has_error()) return merged.error();
+  fhir_read::ResourceSet set(patient.reference, *merged);
+  const auto add_facts_of = [&](const std::string& reference) -> Result<void> {
+    const auto facts = store_.current_of_patient(patient.source, reference);
+    if (facts.has_error()) return facts.error();
+    for (const store::CurrentFact& fact : *facts)
+      if (fact.type != "Patient" || reference == patient.reference) add_parsed(set, fact, base_url(patient));
+    return {};
+  };
+  if (auto added = add_facts_of(patient.reference); added.has_error()) return added.error();
+  for (const std::string& other : *merged)
+    if (auto added = add_facts_of(other); added.has_error()) return added.error();
   for (const std::string& target : fhir_read::wanted_targets(set)) {
     const auto slash = target.find('/');
     const auto held = store_.current(patient.source, target.substr(0, slash), target.substr(slash + 1));
     if (held.has_error()) return held.error();
-    if (*held && !(*held)->deleted) add_parsed(set, **held, base_url);
+    if (*held && !(*held)->deleted) add_parsed(set, **held, base_url(patient));
   }
   auto read = fhir_read::read_record(set, rules_.site, rules_.terminology);
-  return Computed{read.record, clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues)};
+  return Computed{read.record, clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues), std::move(*merged)};
 }
 
 Result<std::string> Evaluator::explain(const PatientKey& patient, const std::string& procedure, Millis now) {
@@ -85,23 +136,57 @@ void Evaluator::note_arrival(const PatientKey& patient, const store::CurrentFact
 }
 
 Result<Evaluation> Evaluator::evaluate(const PatientKey& patient, Millis now) {
+  Evaluation evaluation;
+  const auto survivor = survivor_of(patient);
+  if (survivor.has_error()) return survivor.error();
+  if (!survivor->empty()) return evaluation;  // everything of this patient is the survivor's
   auto computed = compute(patient, now);
   if (computed.has_error()) return computed.error();
-  Evaluation evaluation;
   evaluation.issues = computed->issues;
-  for (std::size_t i = 0; i < computed->plans.size(); ++i)
-    if (auto added = add_case(patient, computed->plans, i, now, evaluation); added.has_error()) return added.error();
-  if (auto added = add_vanished(patient, *computed, now, evaluation); added.has_error()) return added.error();
+  std::set<std::string> standing;
+  for (std::size_t i = 0; i < computed->plans.size(); ++i) {
+    const auto key = key_for(patient, *computed, computed->plans[i], evaluation);
+    if (key.has_error()) return key.error();
+    standing.insert(*key);
+    if (auto added = add_case(patient, *key, computed->plans, i, now, evaluation); added.has_error()) return added.error();
+  }
+  if (auto added = add_vanished(patient, *computed, standing, now, evaluation); added.has_error()) return added.error();
   before_.erase(patient);
   arrived_.erase(patient);
   return evaluation;
 }
 
-Result<void> Evaluator::add_case(const PatientKey& patient, const std::vector<CasePlan>& plans, std::size_t index, Millis now, Evaluation& evaluation) {
-  const CasePlan& plan = plans[index];
+/// A Procedure that was recorded for somebody else before (and not merged) makes a case of its own: no item is ever shared by two patients.
+Result<std::string> Evaluator::key_for(const PatientKey& patient, const Computed& computed, const CasePlan& plan, Evaluation& evaluation) {
   const std::string key = case_key(patient, plan);
+  const auto first = store_.case_of(key);
+  if (first.has_error()) return first.error();
+  if (!*first || (*first)->patient == patient.reference || computed.merged.contains((*first)->patient)) return key;
+  const std::string own = key + "|" + patient.reference;
+  evaluation.alarms.emplace_back(own, fmt::format("{}: recorded for {} at first and for {} now: the first plan is withdrawn and its sheet void, a new one is made; look at both patients",
+                                                  plan.procedure.reference, (*first)->patient, patient.reference));
+  return own;
+}
+
+Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& key, const std::vector<CasePlan>& plans, std::size_t index, Millis now,
+                                 Evaluation& evaluation) {
+  CasePlan plan = plans[index];
   auto prior = store_.case_of(key);
   if (prior.has_error()) return prior.error();
+  if (*prior) {
+    CaseNotes notes = notes_of(**prior);
+    const auto& arrived = arrived_[patient];
+    if (std::ranges::any_of(arrived, [](const clinical::Source& source) { return source.reference.starts_with("Patient/"); })) notes.stopped.clear();
+    if ((*prior)->patient != patient.reference) notes.identifiers = {plan.patient.identifiers.begin(), plan.patient.identifiers.end()};
+    if (!notes.stopped.empty()) {
+      evaluation.alarms.emplace_back(key, fmt::format("{}: the record's {} has other identifiers than the case's; the plan is closed and its sheet void until a person has looked", key, patient.reference));
+      if (!plan.stopped) clinical::stop(plan, clinical::Reason{notes.stopped, {}});
+    }
+    if (!notes.foreign.empty())
+      evaluation.alarms.emplace_back(key, fmt::format("{}: the CarePlan in the record carries the tag of installation {}; nothing is written for this case. Stop the other one, or take its "
+                                                      "tag off, or, if its store is lost, start anew with record.takes_over", key, notes.foreign));
+    (*prior)->extra = text_of(notes);
+  }
   auto items = store_.items_of_case(key);
   if (items.has_error()) return items.error();
   const auto unsettled = store_.unsettled_of_case(key);
@@ -114,7 +199,7 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::vector<Ca
     work = compose(input, log_);
   } catch (const std::exception& fault) {  // a fault of ours in one case must not stop the others
     log_.error(key + ": nothing can be written for this case, report this: " + fault.what());
-    evaluation.alarms.push_back(key + ": nothing can be written for this case, report this: " + fault.what());
+    evaluation.alarms.emplace_back(key, key + ": nothing can be written for this case, report this: " + fault.what());
     return {};
   }
   const auto before = std::find_if(before_[patient].begin(), before_[patient].end(),
@@ -128,16 +213,21 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::vector<Ca
   return {};
 }
 
-Result<void> Evaluator::add_vanished(const PatientKey& patient, const Computed& computed, Millis now, Evaluation& evaluation) {
+Result<void> Evaluator::add_vanished(const PatientKey& patient, const Computed& computed, const std::set<std::string>& standing, Millis now, Evaluation& evaluation) {
   const auto rows = store_.cases_of_patient(patient.source, patient.reference);
   if (rows.has_error()) return rows.error();
   for (const store::Case& row : *rows) {
-    const bool stands = std::any_of(computed.plans.begin(), computed.plans.end(), [&](const CasePlan& plan) { return case_key(patient, plan) == row.key; });
-    if (stands || row.state == "withdrawn") continue;
-    std::vector<CasePlan> plans{withdrawn_plan(row, &computed.record.patient)};
-    if (auto added = add_case(patient, plans, 0, now, evaluation); added.has_error()) return added;
+    if (standing.contains(row.key)) continue;
+    const std::string procedure = procedure_of(row.key);
+    const auto held = store_.current(patient.source, "Procedure", procedure.substr(procedure.find('/') + 1));
+    if (held.has_error()) return held.error();
+    const bool other_subject = *held && !(*held)->deleted && !(*held)->patient.empty() && (*held)->patient != patient.reference;
+    const std::vector<CasePlan> plans{withdrawn_plan(row, &computed.record.patient, other_subject)};
+    if (auto added = add_case(patient, row.key, plans, 0, now, evaluation); added.has_error()) return added;
+    if (evaluation.cases.empty() || evaluation.cases.back().row.key != row.key) continue;
     evaluation.cases.back().row.wake_at.reset();
-    evaluation.cases.back().news.push_back("the case is withdrawn: its Procedure no longer stands");
+    if (row.state != "withdrawn") evaluation.cases.back().news.push_back(other_subject ? "the case is withdrawn: its Procedure is now recorded for another patient"
+                                                         : "the case is withdrawn: its Procedure no longer stands");
   }
   return {};
 }

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <map>
+#include <set>
 #include <string>
 #include <vector>
 
@@ -22,13 +23,14 @@ struct CaseWork {
   std::vector<store::NewWrite> writes;
   std::vector<std::pair<std::string, std::string>> blobs;  ///< sha256, content
   bool supersede = false;                ///< unsent writes of this case give way to these
+  bool search = false;                   ///< nothing can be written before the record has been asked what of ours stands there
   std::vector<std::string> news;         ///< one line each: what moved and because of which fact
 };
 
 struct Evaluation {
   std::vector<CaseWork> cases;
   fhir::Issues issues;
-  std::vector<std::string> alarms;
+  std::vector<std::pair<std::string, std::string>> alarms;  ///< key of the case, what an operator must look at
 };
 
 class Evaluator {
@@ -49,10 +51,15 @@ class Evaluator {
     clinical::Record record;
     std::vector<clinical::CasePlan> plans;
     fhir::Issues issues;
+    std::set<std::string> merged;  ///< patients merged into this one
   };
   store::Result<Computed> compute(const PatientKey&, Millis now);
-  store::Result<void> add_case(const PatientKey&, const std::vector<clinical::CasePlan>& plans, std::size_t index, Millis now, Evaluation&);
-  store::Result<void> add_vanished(const PatientKey&, const Computed&, Millis now, Evaluation&);
+  store::Result<std::set<std::string>> merged_into(const PatientKey&);
+  store::Result<std::string> survivor_of(const PatientKey&);
+  store::Result<std::string> key_for(const PatientKey&, const Computed&, const clinical::CasePlan&, Evaluation&);
+  store::Result<void> add_case(const PatientKey&, const std::string& key, const std::vector<clinical::CasePlan>& plans, std::size_t index, Millis now, Evaluation&);
+  store::Result<void> add_vanished(const PatientKey&, const Computed&, const std::set<std::string>& standing, Millis now, Evaluation&);
+  std::string base_url(const PatientKey&) const;
 
   store::Store& store_;
   const Rules& rules_;
@@ -61,7 +68,7 @@ class Evaluator {
   std::map<PatientKey, std::vector<clinical::Source>> arrived_;
 };
 
-/// "source|Procedure/p1": the key of a case in the store.
+/// "source|Procedure/p1": the key of a case in the store. Where the Procedure was first recorded for another patient "|Patient/b" follows.
 std::string case_key(const PatientKey&, const clinical::CasePlan&);
 
 }  // namespace app

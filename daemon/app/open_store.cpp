@@ -32,8 +32,12 @@ std::string new_installation(RandomSource& random) {
 }
 
 store::Result<void> fill_in(Rules& rules, store::Store& store, RandomSource& random) {
-  auto installation = store.meta_once("installation", new_installation(random));
+  const std::string taken_over = rules.configuration.record ? rules.configuration.record->takes_over : "";
+  auto installation = store.meta_once("installation", taken_over.empty() ? new_installation(random) : taken_over);
   if (installation.has_error()) return installation.error();
+  if (!taken_over.empty() && *installation != taken_over)
+    return store::Error{store::ErrorKind::logic, fmt::format("record.takes_over names {}, and this store is already that of installation {}: only an empty store can take another's place",
+                                                             taken_over, *installation)};
   rules.installation = *installation;
   auto record_key = store.meta_once("record-key", rules.configuration.record ? rules.configuration.record->base_url : "offline");
   if (record_key.has_error()) return record_key.error();
@@ -49,6 +53,8 @@ store::Result<std::unique_ptr<store::Store>> open_store(Rules& rules, RandomSour
   if (auto filled = fill_in(rules, **opened, random); filled.has_error()) return filled.error();
   return opened;
 }
+
+store::Result<std::unique_ptr<store::Store>> open_store_to_mend(const Rules& rules) { return open(rules, false); }
 
 store::Result<std::unique_ptr<store::Store>> open_store_to_read(Rules& rules) {
   auto opened = open(rules, true);

@@ -11,6 +11,9 @@ namespace app {
 /// Opens the configured store and fills in what the store keeps for ever: the installation id (made at the first start) and the record key.
 store::Result<std::unique_ptr<store::Store>> open_store(Rules&, RandomSource&);
 
+/// To change what a copy that was put back remembers; nothing is filled in.
+store::Result<std::unique_ptr<store::Store>> open_store_to_mend(const Rules&);
+
 /// Read-only, for commands while the daemon is down.
 store::Result<std::unique_ptr<store::Store>> open_store_to_read(Rules&);
 

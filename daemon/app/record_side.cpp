@@ -2,8 +2,12 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
+#include "app/case_notes.h"
 #include "app/compose.h"
 #include "app/standing_items.h"
+#include "fhir/digest.h"
 #include "fhir_read/intake.h"
 #include "fhir_write/lookup.h"
 #include "fhir_write/verify.h"
@@ -13,10 +17,10 @@ namespace app {
 using store::Result;
 using transport::Response;
 
-RecordSide::RecordSide(store::Store& store, Executor& executor, transport::Network& network, const Rules& rules, Log& log)
-    : store_(store), executor_(executor), network_(network), rules_(rules), log_(log) {}
+RecordSide::RecordSide(store::Store& store, Executor& executor, transport::Network& network, const Rules& rules, Ours& ours)
+    : store_(store), executor_(executor), network_(network), rules_(rules), ours_(ours) {}
 
-void RecordSide::get(const std::string& path, std::function<void(std::optional<Response>)> then) {
+void RecordSide::get(const std::string& path, std::function<void(const Response*)> then) {
   transport::OutgoingRequest request;
   request.url = rules_.configuration.record->base_url + "/" + path;
   request.headers.add("Accept", "application/fhir+json");
@@ -24,46 +28,68 @@ void RecordSide::get(const std::string& path, std::function<void(std::optional<R
   network_.send(std::move(request), [this, alive = std::weak_ptr<int>(alive_), then = std::move(then)](transport::Outcome outcome) {
     if (!alive.lock()) return;
     executor_.post([alive, then, outcome = std::move(outcome)] {
-      if (!alive.lock()) return;
-      const auto* response = std::get_if<Response>(&outcome);
-      then(response ? std::optional(*response) : std::nullopt);
+      if (alive.lock()) then(std::get_if<Response>(&outcome));
     });
   });
 }
 
-std::string RecordSide::patient_fault(const json::Value& patient, const store::Case& row) const {
+namespace {
+
+/// What the patient of a case is known by: as kept with the case once its CarePlan stands, until then as recorded.
+std::set<clinical::Identifier> expected_identifiers(store::Store& store, const store::Case& row) {
+  if (auto kept = notes_of(row).identifiers; !kept.empty()) return kept;
+  const auto held = store.current(row.source, "Patient", row.patient.substr(row.patient.find('/') + 1));
+  if (held.has_error() || !*held) return {};
+  const auto body = json::parse((*held)->body);
+  return body.has_value() ? fhir_read::patient_state(*body).identifiers : std::set<clinical::Identifier>{};
+}
+
+store::NewEvent patient_event(const store::Case& row, const json::Value& patient, const Response& response) {
+  store::NewEvent event;
+  event.source = row.source;
+  event.method = "PUT";
+  event.resource_type = "Patient";
+  event.resource_id = row.patient.substr(row.patient.find('/') + 1);
+  event.version_id = std::string(patient["meta"]["versionId"].text());
+  event.content_hash = fhir::sha256_hex(response.body);
+  event.body = response.body;
+  event.request_id = "read before a write";
+  return event;
+}
+
+}  // namespace
+
+Leave RecordSide::judge(const json::Value& patient, const Response& response, const store::Case& row) const {
+  using enum Leave::Kind;
   const fhir_read::PatientState state = fhir_read::patient_state(patient);
-  const fhir_read::PatientState expected = [&] {
-    const auto held = store_.current(row.source, "Patient", row.patient.substr(row.patient.find('/') + 1));
-    if (held.has_error() || !*held) return fhir_read::PatientState{};
-    auto body = json::parse((*held)->body);
-    return body.has_value() ? fhir_read::patient_state(*body) : fhir_read::PatientState{};
-  }();
-  if (state.identifiers.size() < 2) return "the record's Patient has fewer than two identifiers";
-  std::size_t equal = 0;
-  for (const auto& identifier : state.identifiers) equal += expected.identifiers.contains(identifier) ? 1u : 0u;
-  if (equal < 2) return "fewer than two identifiers of the Patient are the case's";
-  if (!state.active) return "the Patient is inactive";
-  if (state.replaced) return "the Patient was merged into another";
-  if (state.deceased) return "the Patient is recorded as deceased";
-  const bool test = rules_.configuration.record->purpose == "test";
-  if (test && !state.test_data) return "purpose is test and the Patient is not marked HTEST";
-  if (!test && state.test_data) return "purpose is production and the Patient is marked HTEST";
-  return {};
+  const bool test = rules_.configuration.record->purpose == "test", closing = row.state == "withdrawn";
+  if (test && !state.test_data) return {hold, "purpose is test and the Patient is not marked HTEST"};
+  if (!test && state.test_data) return {hold, "purpose is production and the Patient is marked HTEST"};
+  if (closing) return {go, ""};
+  const auto with_facts = [&](const char* why) { return Leave{hold, why, "", patient_event(row, patient, response)}; };
+  if (state.replaced) return with_facts("the Patient was merged into another");
+  if (state.deceased) return with_facts("the Patient is recorded as deceased");
+  if (!state.active) return with_facts("the Patient is inactive");
+  if (state.identifiers.size() < 2) return {hold, "the record's Patient has fewer than two identifiers"};
+  const auto expected = expected_identifiers(store_, row);
+  const auto equal = std::ranges::count_if(state.identifiers, [&](const auto& identifier) { return expected.contains(identifier); });
+  if (equal >= 2) return {go, ""};
+  if (expected.empty()) return with_facts("the Patient was never sent here; the record's is taken");
+  const bool written = !notes_of(row).identifiers.empty();  // before that there is nothing to take back
+  return {hold, "fewer than two identifiers of the Patient are the case's", written ? "case.stopped.identity" : ""};
 }
 
 void RecordSide::check_patient(const store::Write& write, std::function<void(Leave)> then) {
   using enum Leave::Kind;
   const auto row = store_.case_of(write.case_key);
   if (row.has_error() || !*row) return then({hold, "the case is gone"});
-  get((*row)->patient, [this, row = **row, then = std::move(then)](const std::optional<Response>& response) {
+  get((*row)->patient, [this, row = **row, then = std::move(then)](const Response* response) {
     if (!response) return then({later, "the record could not be asked who the patient is"});
     const bool gone = response->status == 404 || response->status == 410;
     if (response->status != 200) return then({gone ? hold : later, fmt::format("the record answered {} for {}", response->status, row.patient)});
     const auto body = json::parse(response->body);
-    if (body.has_error()) return then({later, "the record's Patient cannot be read"});
-    const std::string fault = patient_fault(*body, row);
-    then({fault.empty() ? go : hold, fault});
+    if (body.has_error() || (*body)["resourceType"].text() != "Patient") return then({later, "the record's Patient cannot be read"});
+    then(judge(*body, *response, row));
   });
 }
 
@@ -76,6 +102,11 @@ Result<void> RecordSide::take_shell(store::Store& store, const store::Write& wri
   const auto placed = fhir_write::found(*body, identity.value_or(""));
   if (!identity || !placed) return store::Error{store::ErrorKind::logic, "the answer to a CarePlan is not our CarePlan"};
   const auto etag = response.headers.get("ETag");
+  ours_.note_writer(**row, *body);
+  CaseNotes notes = notes_of(**row);
+  notes.identifiers = expected_identifiers(store, **row);
+  notes.search = response.status != 201;  // it stood there already, and so may others of ours
+  (*row)->extra = text_of(notes);
   (*row)->care_plan_id = placed->id;
   (*row)->care_plan_etag = etag ? std::string(*etag) : placed->etag;
   const auto waiting = store.blob(pending_items_name(write.body));
@@ -88,12 +119,13 @@ Result<void> RecordSide::take_shell(store::Store& store, const store::Write& wri
   return store.put_case(**row);
 }
 
-/// Somebody may have touched it, and told us so, before the record's answer to us arrived.
+/// Somebody may have touched it, and told us so, before the record's answer to us arrived. A version that was ours before is no touch.
 Result<void> RecordSide::put_confirmed(store::Store& store, store::Item item, const std::string& version) {
   const auto held = store.current("", item.type, item.server_id);
   if (held.has_error()) return held.error();
-  if (item.type == "Task" && *held && !(*held)->deleted && !version.empty() && (*held)->version_id != version)
-    if (const auto body = json::parse((*held)->body); body.has_value()) return touched(store, std::move(item), *body);
+  const bool other = *held && !(*held)->deleted && !version.empty() && (*held)->version_id != version;
+  if (item.type == "Task" && other && item.window.find("W/\"" + (*held)->version_id + "\"") == std::string::npos)
+    if (const auto body = json::parse((*held)->body); body.has_value()) return ours_.touched(store, std::move(item), *body);
   return store.put_item(item);
 }
 
@@ -157,81 +189,24 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
     return state->then(applied, Response{200, {}, json::write(fhir_write::rebuilt_response(state->sent, state->found))});
   }
   const fhir_write::Lookup lookup = state->lookups[state->next++];
-  get(lookup.query, [this, state, lookup](const std::optional<Response>& response) {
+  get(lookup.query, [this, state, lookup](const Response* response) {
     if (!response || response->status >= 500 || response->status == 429) return state->then(std::nullopt, {});
     const auto body = json::parse(response->body);
     const auto placed = response->status == 200 && body.has_value() ? fhir_write::found(*body, lookup.identity) : std::nullopt;
     if (placed && !lookup.if_match.empty() && placed->etag == lookup.if_match) state->created_missing = true;  // unchanged: it did not go in
-    else if (placed) state->found.push_back(*placed);
+    else if (placed) fhir_write::add_found(state->found, *placed, state->sent, *body);
     else if (lookup.created) state->created_missing = true;
     if (state->created_missing) return state->then(false, {});
     look_up_next(state);
   });
 }
 
-void RecordSide::read_again(const std::string& case_key, std::function<void(std::vector<store::NewEvent>)> then) {
+void RecordSide::read_again(const std::string& case_key, bool forgotten, SearchDone then) {
+  const auto row = store_.case_of(case_key);
   const auto items = store_.items_of_case(case_key);
-  auto events = std::make_shared<std::vector<store::NewEvent>>();
-  auto left = std::make_shared<std::size_t>(1);
-  auto finish = [events, left, then = std::move(then)] {
-    if (--*left == 0) then(std::move(*events));
-  };
-  if (items.has_value())
-    for (const store::Item& item : *items) {
-      if (item.server_id.empty() || (item.type != "Task" && item.type != "CarePlan") || item.status == "withdrawn") continue;
-      ++*left;
-      get(item.type + "/" + item.server_id, [events, finish, item](const std::optional<Response>& response) {
-        if (response && response->status == 200) {
-          store::NewEvent event;
-          event.method = "PUT";
-          event.resource_type = item.type;
-          event.resource_id = item.server_id;
-          event.body = response->body;
-          event.request_id = "read again";
-          events->push_back(std::move(event));
-        }
-        finish();
-      });
-    }
-  finish();
-}
-
-Result<void> RecordSide::touched(store::Store& store, store::Item item, const json::Value& resource) {
-  const fhir_read::Subject subject = fhir_read::subject_of(resource);
-  item.etag = "W/\"" + subject.version + "\"";
-  if (item.type == "CarePlan") {
-    auto row = store.case_of(item.case_key);
-    if (row.has_error()) return row.error();
-    if (*row) {
-      (*row)->care_plan_etag = item.etag;
-      if (auto put = store.put_case(**row); put.has_error()) return put;
-    }
-  } else if (item.type == "Task") {
-    const fhir_read::TaskBrief brief = fhir_read::task_brief(resource);
-    mark_touched(item, brief.status, brief.owner, brief.changed ? std::optional(brief.changed->time_since_epoch().count() * 1000) : std::nullopt);
-  }
-  return store.put_item(item);
-}
-
-Result<void> RecordSide::recognise(store::Store& store, const store::Event& event, Taken& taken) {
-  if (event.method == "DELETE" || event.body.empty()) return {};
-  const auto body = json::parse(event.body);
-  if (body.has_error()) return {};
-  const auto identity = fhir_write::own_identity(*body);
-  if (!identity) return {};
-  auto item = store.item(*identity);
-  if (item.has_error()) return item.error();
-  if (!*item) return {};
-  const std::string version = fhir_read::subject_of(*body).version;
-  const std::string etag = "W/\"" + version + "\"";
-  const bool older = taken.ending.state == store::EventState::irrelevant;
-  if (older || (!version.empty() && ((*item)->etag == etag || (*item)->window.find(etag) != std::string::npos))) {
-    taken.ending = {event.id, store::EventState::irrelevant, store::Mark::none, "our own write"};
-    taken.fact.reset();
-    taken.patients.clear();
-    return {};
-  }
-  return touched(store, std::move(**item), *body);
+  if (row.has_error() || !*row || items.has_error()) return then({}, false);
+  search([this](const std::string& path, std::function<void(const Response*)> answer) { get(path, std::move(answer)); },
+         search_for(**row, *items, rules_.configuration.record->base_url, forgotten), std::move(then));
 }
 
 }  // namespace app

@@ -111,6 +111,8 @@ Item row_of(const Standing& standing, const std::string& case_key, const std::st
   return item;
 }
 
+std::optional<clinical::ItemKey> key_of(const Item& item) { return clinical::key_from(extra_from(item.extra).key); }
+
 void mark_touched(Item& item, std::string_view task_status, const std::string& by, std::optional<Millis> ended) {
   Stands state = Stands::claimed;
   if (task_status == "completed") state = Stands::completed;

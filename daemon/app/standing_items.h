@@ -22,6 +22,9 @@ std::map<clinical::ItemKey, fhir_write::OnServer> on_server(const std::vector<st
 /// The row of an item that is as `standing` says.
 store::Item row_of(const clinical::Standing&, const std::string& case_key, const std::string& identity, const std::string& type);
 
+/// Which item of its case a row is; none: not one that a difference knows.
+std::optional<clinical::ItemKey> key_of(const store::Item&);
+
 /// Somebody else has written this Task: claimed, or ended with this status at that instant.
 void mark_touched(store::Item&, std::string_view task_status, const std::string& by, std::optional<Millis> ended);
 

@@ -4,6 +4,7 @@
 #include <cstdio>
 #include <filesystem>
 
+#include "app/case_notes.h"
 #include "app/ask_daemon.h"
 #include "app/commands.h"
 #include "app/load_rules.h"
@@ -80,7 +81,7 @@ int explain(const ExplainOptions& options) {
   const auto keys = (*opened)->case_keys(100000);
   if (keys.has_error()) return fail(keys.error());
   for (const std::string& key : *keys) {
-    if (key.substr(key.find('|') + 1) != options.procedure) continue;
+    if (procedure_of(key) != options.procedure) continue;
     const auto row = (*opened)->case_of(key);
     if (row.has_error() || !*row) continue;
     Evaluator evaluator(**opened, *loaded.rules, silent_log());
@@ -109,6 +110,38 @@ int backup(const BackupOptions& options) {
   return 0;
 }
 
+namespace {
+
+/// The record may have gone on since the copy was made: every version is asked for before anything is written.
+store::Result<void> mark_restored(store::Store& store) {
+  const auto last = store.last_clock_reading();
+  const auto keys = store.case_keys(1000000);
+  if (last.has_error()) return last.error();
+  if (keys.has_error()) return keys.error();
+  return store.transaction(last->value_or(0), [&](store::Store& inside) -> store::Result<void> {
+    for (const std::string& key : *keys) {
+      auto row = inside.case_of(key);
+      if (row.has_error()) return row.error();
+      if (!*row || (*row)->care_plan_id.empty()) continue;
+      CaseNotes notes = notes_of(**row);
+      notes.search = true;
+      (*row)->extra = text_of(notes);
+      (*row)->care_plan_etag.clear();
+      if (auto put = inside.put_case(**row); put.has_error()) return put;
+      auto items = inside.items_of_case(key);
+      if (items.has_error()) return items.error();
+      for (store::Item& item : *items) {
+        item.etag.clear();
+        item.window.clear();
+        if (auto put = inside.put_item(item); put.has_error()) return put;
+      }
+    }
+    return {};
+  });
+}
+
+}  // namespace
+
 int restore(const BackupOptions& options) {
   auto loaded = load_rules(options.config, data_folder(options.data));
   print_faults(loaded.faults);
@@ -127,7 +160,11 @@ int restore(const BackupOptions& options) {
   if (const auto sound = (*checked)->verify(); sound.has_error()) return fail(sound.error());
   std::filesystem::create_directories(path.parent_path(), failed);
   if (const auto copied = (*checked)->backup_to(path.string()); copied.has_error()) return fail(copied.error());
-  fmt::print("restored to {}\n", path.string());
+  auto opened = open_store_to_mend(*loaded.rules);
+  if (opened.has_error()) return fail(opened.error());
+  if (const auto marked = mark_restored(**opened); marked.has_error()) return fail(marked.error());
+  if (const auto closed = (*opened)->close(); closed.has_error()) return fail(closed.error());
+  fmt::print("restored to {}\nEvents that came after the copy was made are not in it: let the senders send them again before anybody relies on a plan.\n", path.string());
   return 0;
 }
 

@@ -71,13 +71,13 @@ CurrentFact fact_of(const Event& event, const fhir_read::Subject& subject) {
 
 }  // namespace
 
-Result<Taken> take_event(store::Store& store, const Event& event) {
+Result<Taken> take_event(store::Store& store, const Event& event, const std::string& base_url) {
   if (event.method == "DELETE") return take_deletion(store, event);
   if (event.body.empty()) return ended(event, EventState::irrelevant, "look again: nothing to look at without a record");
   const auto parsed = json::parse(event.body);
   if (parsed.has_error()) return ended(event, EventState::dead, "not JSON: " + parsed.error().text, store::Mark::quarantined);
   if (!fhir_read::relevant(event.resource_type)) return ended(event, EventState::irrelevant, event.resource_type + " does not matter here");
-  const fhir_read::Subject subject = fhir_read::subject_of(*parsed);
+  const fhir_read::Subject subject = fhir_read::subject_of(*parsed, event.source.empty() ? base_url : "");
 
   CurrentFact fact = fact_of(event, subject);
   const auto held = store.current(fact.source, fact.type, fact.id);
@@ -93,6 +93,9 @@ Result<Taken> take_event(store::Store& store, const Event& event) {
     if (old.content_hash == fact.content_hash && !old.deleted) taken.ending.reason = "repeat";
   }
   if (!fact.patient.empty()) taken.patients.insert({fact.source, fact.patient});
+  if (fact.type == "Patient")  // merged into another: that one's plans move as well
+    for (const std::string& target : subject.refers_to)
+      if (target.starts_with("Patient/")) taken.patients.insert({fact.source, target});
   if (auto added = add_referrers(store, fact, taken.patients); added.has_error()) return added.error();
   taken.refers_to = subject.refers_to;
   taken.fact = std::move(fact);

@@ -32,6 +32,7 @@ struct Taken {
 
 /// Reads only. An older version than the one held is irrelevant; deletion and entered-in-error win over an equal or older version; a repeat of what is held
 /// still names its patients, so that an evaluation cut short by a stop is made good. What cannot be interpreted is dead, marked quarantined.
-store::Result<Taken> take_event(store::Store&, const store::Event&);
+/// `base_url`: of the server that events without a source come from; empty: unknown.
+store::Result<Taken> take_event(store::Store&, const store::Event&, const std::string& base_url);
 
 }  // namespace app

@@ -51,7 +51,7 @@ bool same_to_holder(const Item& item, std::string_view fingerprint, Instant now)
 
 class Comparison {
  public:
-  Comparison(const Wanted& wanted, const std::vector<Standing>& standing, Instant now) : done_(wanted.done), now_(now) {
+  Comparison(const Wanted& wanted, const std::vector<Standing>& standing, Instant now) : done_(wanted.done), stopped_(wanted.stopped), now_(now) {
     for (const auto& one : standing) standing_[base_of(one.key)].push_back(&one);
     for (auto& [key, all] : standing_) std::ranges::sort(all, {}, [](const Standing* s) { return std::pair(s->key.ordinal, s->key.replacement); });
     for (const auto& item : wanted.items) wanted_.emplace(item.key, item);
@@ -84,7 +84,7 @@ class Comparison {
       if (item && newest && same_to_holder(*item, one->fingerprint, now_)) continue;
       const bool hazard = base.step && is_hazard(*base.step) && !is_done(base) && (!item || later(*item, one->fingerprint));
       add_cancellation(*one, hazard, item);
-      if (hazard) add_alarm(*one, item);
+      if (hazard && !stopped_) add_alarm(*one, item);
     }
   }
 
@@ -196,6 +196,7 @@ class Comparison {
   }
 
   Reason reason_for(const ItemKey& base) const {
+    if (stopped_) return *stopped_;
     if (base.kind == ItemKind::document && wanted_for(base)) return {"change.withdrawn.newer-sheet", {}};
     return {is_done(base) ? "change.withdrawn.done" : "change.withdrawn.no-longer", {}};
   }
@@ -225,6 +226,7 @@ class Comparison {
   }
 
   const std::vector<ItemKey>& done_;
+  const std::optional<Reason>& stopped_;
   Instant now_;
   std::map<ItemKey, std::vector<const Standing*>> standing_;  // by base, oldest first
   std::map<ItemKey, Item> wanted_;

@@ -50,6 +50,7 @@ struct Item {
 
 struct Wanted {
   std::vector<Item> items;                ///< in the order of text_of(key)
+  std::optional<Reason> stopped;          ///< of a withdrawn case: why; goes into what is ended
   std::vector<ItemKey> done;              ///< steps that are done or cancelled: no Task, and no alarm about one that still stands
 };
 

@@ -19,7 +19,10 @@ class Collector {
   Collector(const CasePlan& plan, const WantedOptions& options) : plan_(plan), options_(options) {}
 
   Wanted collect(const std::string& protocol_hash) {
-    if (plan_.state == CaseState::withdrawn) return {};
+    if (plan_.state == CaseState::withdrawn) {
+      wanted_.stopped = plan_.stopped;
+      return std::move(wanted_);
+    }
     add_whole_case(ItemKind::care_plan, care_plan_fingerprint(plan_, protocol_hash));
     add_whole_case(ItemKind::document, sheet_fingerprint(plan_));
     add_whole_case(ItemKind::guidance, guidance_fingerprint(plan_));

@@ -6,6 +6,7 @@
 #include "clinical/getting_up.h"
 #include "clinical/missing.h"
 #include "clinical/site_steps.h"
+#include "clinical/stopped.h"
 
 namespace clinical {
 namespace {
@@ -56,6 +57,8 @@ class Planner {
     std::vector<CasePlan> plans;
     for (auto& work : cases_) plans.push_back(plan_of(work));
     share_next_change(plans);
+    for (auto& plan : plans)
+      if (auto why = why_stopped(plan.patient)) stop(plan, std::move(*why));
     return plans;
   }
 

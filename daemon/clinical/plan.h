@@ -152,6 +152,7 @@ struct CasePlan {
   std::optional<Instant> started;
   bool provisional = false;
   CaseState state = CaseState::waiting;
+  std::optional<Reason> stopped;       ///< with state withdrawn: why; none there: its Procedure no longer stands
   std::optional<Instant> next_change, valid_until, up_at;
   std::string up_site;                 ///< key of the site that decides up_at
   std::vector<SitePlan> sites;

@@ -42,6 +42,7 @@ inline constexpr std::string_view puncture_count = AFTERSHEATH_BASE "/StructureD
 inline constexpr std::string_view puncture_quality = AFTERSHEATH_BASE "/StructureDefinition/puncture-quality";
 inline constexpr std::string_view puncture_direction = AFTERSHEATH_BASE "/StructureDefinition/puncture-direction";
 inline constexpr std::string_view last_dose = AFTERSHEATH_BASE "/StructureDefinition/last-dose";
+inline constexpr std::string_view item_key = AFTERSHEATH_BASE "/StructureDefinition/item-key";
 inline constexpr std::string_view data_absent_reason = "http://hl7.org/fhir/StructureDefinition/data-absent-reason";
 }  // namespace extension_url
 

@@ -39,10 +39,11 @@ struct PatientState {
   std::set<clinical::Identifier> identifiers;
   bool active = true;
   bool replaced = false;   // link of type replaced-by
+  std::string replaced_by; // "Patient/x" that it names; empty: none, or not on this server
   bool deceased = false;
   bool test_data = false;  // carries HTEST itself
 };
-PatientState patient_state(const json::Value& patient);
+PatientState patient_state(const json::Value& patient, std::string_view base_url = {});
 
 struct TaskBrief {
   std::string status, owner;                 // owner: reference as written, else identifier, else display

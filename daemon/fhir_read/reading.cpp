@@ -21,7 +21,7 @@ const json::Value& subject_element(const json::Value& body) { return first_of(bo
 bool same_patient(const Resource& r, const Reading& reading) {
   if (r.type == "Patient") return r.key() == reading.set.patient();
   const auto& subject = subject_element(r.body);
-  return subject.is_null() || key_of(subject, r) == reading.set.patient();
+  return subject.is_null() || reading.set.is_about(key_of(subject, r));
 }
 
 }  // namespace

@@ -7,6 +7,7 @@
 
 #include <deque>
 #include <map>
+#include <set>
 #include <string>
 #include <string_view>
 
@@ -27,10 +28,12 @@ struct Resource {
 
 class ResourceSet {
  public:
-  // `patient`: "Patient/x". Resources of other patients are reported and not read.
-  explicit ResourceSet(std::string patient) : patient_(std::move(patient)) {}
+  // `patient`: "Patient/x"; `merged`: others that the record has merged into it, whose facts are its own. Resources of anybody else are reported
+  // and not read.
+  explicit ResourceSet(std::string patient, std::set<std::string> merged = {}) : patient_(std::move(patient)), merged_(std::move(merged)) {}
 
   const std::string& patient() const { return patient_; }
+  bool is_about(const std::string& patient) const { return patient == patient_ || merged_.contains(patient); }
   // The later of two with the same source, type and id replaces the earlier.
   void add(Resource resource);
   const std::deque<Resource>& all() const { return resources_; }
@@ -41,6 +44,7 @@ class ResourceSet {
 
  private:
   std::string patient_;
+  std::set<std::string> merged_;
   std::deque<Resource> resources_;
   std::map<std::pair<std::string, std::string>, std::size_t> index_;  // source, key
 };

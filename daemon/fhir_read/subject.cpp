@@ -83,7 +83,7 @@ std::optional<int> compare_instants(std::string_view a, std::string_view b) {
   return fraction_of(a).compare(fraction_of(b)) < 0 ? -1 : fraction_of(a) == fraction_of(b) ? 0 : 1;
 }
 
-PatientState patient_state(const json::Value& patient) {
+PatientState patient_state(const json::Value& patient, std::string_view base_url) {
   PatientState state;
   for (const auto& identifier : patient["identifier"].items()) {
     const auto value = identifier["value"].text();
@@ -91,7 +91,11 @@ PatientState patient_state(const json::Value& patient) {
   }
   state.active = patient["active"].boolean().value_or(true);
   state.deceased = patient["deceasedBoolean"].boolean().value_or(false) || patient.has("deceasedDateTime");
-  state.replaced = std::ranges::any_of(patient["link"].items(), [](const json::Value& link) { return link["type"].text() == "replaced-by"; });
+  for (const auto& link : patient["link"].items()) {
+    if (link["type"].text() != "replaced-by") continue;
+    state.replaced = true;
+    if (const auto other = fhir::read_reference(link["other"], base_url); other.is("Patient")) state.replaced_by = other.key();
+  }
   state.test_data = std::ranges::any_of(patient["meta"]["security"].items(), [](const json::Value& label) {
     return label["code"].text() == "HTEST" && fhir::canonical_system(label["system"].text()) == fhir::system_uri::act_reason;
   });

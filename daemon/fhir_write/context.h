@@ -49,6 +49,7 @@ struct WriterContext {
   clinical::Instant now{};
   Named owner{}, bed{}, organization{}, order{};  ///< unit, Location, hospital, the clinician's order that stands behind the plan
   std::map<clinical::ItemKey, OnServer> on_server{};
+  std::optional<clinical::ItemKey> care_plan{};  ///< the one that stands after the write; transaction() fills it in
 
   const OnServer* standing(const clinical::ItemKey& key) const {
     const auto found = on_server.find(key);

@@ -34,7 +34,7 @@ Value circumstances(const WriterContext& context, const clinical::CasePlan& plan
   Value one = Value::object();
   if (!plan.encounter.empty()) one.set("encounter", Value::array({reference(plan.encounter)}));
   one.set_present("period", period(context.now, plan.valid_until));
-  one.set("related", Value::array({reference(reference_to(context, plan, care_plan_key(key.intent))), reference(plan.procedure.reference, plan.title)}));
+  one.set("related", Value::array({reference(reference_to(context, plan, current_care_plan(context, key.intent))), reference(plan.procedure.reference, plan.title)}));
   return one;
 }
 

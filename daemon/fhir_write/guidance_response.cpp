@@ -66,7 +66,7 @@ Value guidance_response(const WriterContext& context, const clinical::CasePlan& 
   r.set("performer", device(context));
   r.set("note", Value::array({Value::object({{"text", say(context, "caution.supports")}})}));
   r.set("evaluationMessage", Value::array({reference("#outcome")}));
-  r.set("result", reference(reference_to(context, plan, care_plan_key(key.intent))));
+  r.set("result", reference(reference_to(context, plan, current_care_plan(context, key.intent))));
   r.set_present("dataRequirement", requirements(plan));
   return r;
 }

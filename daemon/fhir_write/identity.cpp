@@ -11,15 +11,22 @@ const fhir::Uuid& item_namespace() {
   return uuid;
 }
 
+std::string named(const std::string& record_key, const std::string& case_identity, const std::string& rest) {
+  return fhir::to_string(fhir::uuid5(item_namespace(), record_key + '\n' + case_identity + '\n' + rest));
+}
+
 std::string named(const WriterContext& context, const clinical::CasePlan& plan, const std::string& rest) {
-  const std::string of_case = context.case_identity.empty() ? case_identity_of(plan) : context.case_identity;
-  return fhir::to_string(fhir::uuid5(item_namespace(), context.record_key + '\n' + of_case + '\n' + rest));
+  return named(context.record_key, context.case_identity.empty() ? case_identity_of(plan) : context.case_identity, rest);
 }
 
 }  // namespace
 
 std::string case_identity_of(const clinical::CasePlan& plan) {
   return plan.procedure_identifier.empty() ? plan.procedure.reference : plan.procedure_identifier;
+}
+
+std::string identity_of(const std::string& record_key, const std::string& case_identity, const clinical::ItemKey& key) {
+  return named(record_key, case_identity, text_of(key));
 }
 
 std::string identity(const WriterContext& context, const clinical::CasePlan& plan, const clinical::ItemKey& key) {
@@ -44,6 +51,10 @@ clinical::ItemKey care_plan_key(clinical::Intent intent) {
   key.kind = clinical::ItemKind::care_plan;
   key.intent = intent;
   return key;
+}
+
+clinical::ItemKey current_care_plan(const WriterContext& context, clinical::Intent intent) {
+  return context.care_plan && context.care_plan->intent == intent ? *context.care_plan : care_plan_key(intent);
 }
 
 std::string reference_to(const WriterContext& context, const clinical::CasePlan& plan, const clinical::ItemKey& key) {

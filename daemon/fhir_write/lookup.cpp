@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "fhir/codes.h"
+#include "fhir/reference.h"
 
 namespace fhir_write {
 
@@ -26,6 +27,14 @@ std::vector<Lookup> lookups(const Value& request_bundle) {
 
 namespace {
 
+/// Of an entry of a request: its item's, else the one in its fullUrl.
+std::string identity_in(const Value& entry) {
+  if (const auto own = own_identity(entry["resource"])) return *own;
+  constexpr std::string_view prefix = "urn:uuid:";
+  const auto url = entry["fullUrl"].text();
+  return std::string(url.starts_with(prefix) ? url.substr(prefix.size()) : "");
+}
+
 std::optional<Placed> placed_from(const Value& resource, const std::string& identity) {
   if (own_identity(resource) != identity) return std::nullopt;
   const std::string version(resource["meta"]["versionId"].text());
@@ -41,10 +50,30 @@ std::optional<Placed> found(const Value& answer, const std::string& identity) {
   return std::nullopt;
 }
 
+void add_found(std::vector<Placed>& all, const Placed& one, const Value& request_bundle, const Value& answer) {
+  all.push_back(one);
+  if (one.type != "DocumentReference") return;
+  const auto with_identity = [&](const Value& resource) { return own_identity(resource) == one.identity; };
+  const Value* there = with_identity(answer) ? &answer : nullptr;
+  for (const Value& entry : answer["entry"].items())
+    if (with_identity(entry["resource"])) there = &entry["resource"];
+  for (const Value& entry : request_bundle["entry"].items()) {
+    if (!there || !with_identity(entry["resource"])) continue;
+    const auto sent = entry["resource"]["content"].items(), stands = (*there)["content"].items();
+    for (std::size_t i = 0; i < std::min(sent.size(), stands.size()); ++i) {
+      const auto urn = sent[i]["attachment"]["url"].text();
+      const auto target = fhir::parse_reference(stands[i]["attachment"]["url"].text());
+      constexpr std::string_view prefix = "urn:uuid:";
+      if (urn.starts_with(prefix) && target.type == "Binary" && !target.id.empty())
+        all.push_back({std::string(urn.substr(prefix.size())), "Binary", target.id, "1", "W/\"1\"", 200});
+    }
+  }
+}
+
 Value rebuilt_response(const Value& request_bundle, const std::vector<Placed>& found) {
   Value entries = Value::array();
   for (const Value& entry : request_bundle["entry"].items()) {
-    const std::string identity = own_identity(entry["resource"]).value_or("");
+    const std::string identity = identity_in(entry);
     const auto known = std::find_if(found.begin(), found.end(), [&](const Placed& one) { return !identity.empty() && one.identity == identity; });
     Value response = Value::object({{"status", "200"}});
     if (known != found.end()) {

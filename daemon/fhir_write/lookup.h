@@ -26,4 +26,7 @@ std::optional<Placed> found(const json::Value& answer, const std::string& identi
 /// A transaction-response as the server would have given it, in the request's order; entries without identity get a placeholder id.
 json::Value rebuilt_response(const json::Value& request_bundle, const std::vector<Placed>& found);
 
+/// Adds what was found; with a DocumentReference also its Binary, which has no identifier to be asked by: its attachments name it.
+void add_found(std::vector<Placed>&, const Placed&, const json::Value& request_bundle, const json::Value& answer);
+
 }  // namespace fhir_write

@@ -58,7 +58,7 @@ std::optional<clinical::Instant> end_of(const WriterContext& context, const clin
 
 std::string focus_of(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item, const std::optional<clinical::ItemKey>& replaces) {
   if (item.key.kind == ItemKind::cancellation && replaces) return reference_to(context, plan, *replaces);
-  return reference_to(context, plan, care_plan_key(item.key.intent));
+  return reference_to(context, plan, current_care_plan(context, item.key.intent));
 }
 
 // restriction goes with the coding fulfill and a focus only (invariant tsk-1 of R5), so a request to stop has none.
@@ -81,7 +81,7 @@ Value task(const WriterContext& context, const clinical::CasePlan& plan, const c
   if (item.key.kind == ItemKind::task)
     r.set("instantiatesCanonical", AFTERSHEATH_BASE "/ActivityDefinition/" + std::string(name_of(*item.key.step)) + "|" + context.protocol.version);
   if (const Value order = reference(context.order); !order.is_null()) r.set("basedOn", Value::array({order}));
-  r.set("groupIdentifier", Value::object({{"system", fhir::item_identifier_system}, {"value", identity(context, plan, care_plan_key(item.key.intent))}}));
+  r.set("groupIdentifier", Value::object({{"system", fhir::item_identifier_system}, {"value", identity(context, plan, current_care_plan(context, item.key.intent))}}));
   r.set("status", context.ready_tasks ? "ready" : "requested").set("intent", word(item.key.intent));
   r.set("priority", word(item.priority)).set("code", code(context, plan, item));
   r.set("description", description);

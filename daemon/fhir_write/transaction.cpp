@@ -11,6 +11,7 @@
 #include "fhir_write/identity.h"
 #include "fhir_write/provenance.h"
 #include "fhir_write/task.h"
+#include "fhir_write/verify.h"
 
 namespace fhir_write {
 namespace {
@@ -116,6 +117,7 @@ class Builder {
   void add(const clinical::ItemKey& key, Value resource) {
     const std::string type = type_of(key.kind), uuid = identity(context_, work_.plan, key);
     targets_.push_back(reference_to(context_, work_.plan, key));
+    set_own_key(resource, key);
     if (context_.form == Form::file) return add_new(type.c_str(), uuid, std::move(resource), key);
     const OnServer* standing = context_.standing(key);
     if (!standing || standing->id.empty()) {
@@ -154,14 +156,18 @@ class Builder {
 }  // namespace
 
 Transaction transaction(const WriterContext& context, const Work& work) {
-  const WriterContext dated = with_dates(context);
+  WriterContext dated = with_dates(context);
+  for (const auto& item : work.after)
+    if (item.key.kind == ItemKind::care_plan && item.state != clinical::Stands::withdrawn) dated.care_plan = item.key;
   return Builder(dated, work).build();
 }
 
 Shell shell(const WriterContext& context, const clinical::CasePlan& plan, const clinical::ItemKey& care_plan) {
   const std::string uuid = identity(context, plan, care_plan);
   // '|' is no character of a query; the rest of system and value is.
-  return {care_plan_shell(with_dates(context), plan, care_plan), uuid, "identifier=" + std::string(fhir::item_identifier_system) + "%7C" + uuid};
+  Value resource = care_plan_shell(with_dates(context), plan, care_plan);
+  set_own_key(resource, care_plan);
+  return {std::move(resource), uuid, "identifier=" + std::string(fhir::item_identifier_system) + "%7C" + uuid};
 }
 
 }  // namespace fhir_write

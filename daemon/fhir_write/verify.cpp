@@ -35,6 +35,13 @@ std::string location_of(const Value& request_entry, const Value& response_entry)
   return request_entry["request"]["method"].text() == "PUT" ? std::string(request_entry["request"]["url"].text()) : std::string();
 }
 
+// Traces that people leave on a Task they work on.
+bool taken_on(const Value& task, const std::string& owner) {
+  for (const char* element : {"businessStatus", "executionPeriod", "output", "note"})
+    if (task.has(element)) return true;
+  return task["owner"]["reference"].text() != owner;
+}
+
 }  // namespace
 
 boost::system::result<std::vector<Placed>, std::string> placed(const Value& request, const Value& response) {
@@ -75,6 +82,35 @@ std::optional<std::string> own_identity(const Value& resource) {
   for (const auto& identifier : resource["identifier"].items())
     if (identifier["system"].text() == fhir::item_identifier_system) return std::string(identifier["value"].text());
   return std::nullopt;
+}
+
+std::optional<clinical::ItemKey> own_key(const Value& resource) {
+  for (const auto& extension : resource["extension"].items())
+    if (extension["url"].text() == fhir::extension_url::item_key) return clinical::key_from(extension["valueString"].text());
+  return std::nullopt;
+}
+
+void set_own_key(Value& resource, const clinical::ItemKey& key) {
+  if (own_key(resource)) return;
+  Value extension = Value::object({{"url", std::string(fhir::extension_url::item_key)}, {"valueString", text_of(key)}});
+  if (Value* all = resource.find("extension")) all->push(std::move(extension));
+  else resource.set("extension", Value::array({std::move(extension)}));
+}
+
+clinical::Stands stands_by_content(const Value& resource, const std::string& owner) {
+  using clinical::Stands;
+  const auto status = resource["status"].text();
+  if (resource["resourceType"].text() != "Task") {
+    const bool ended = status == "revoked" || status == "superseded" || status == "entered-in-error";
+    return ended ? Stands::withdrawn : Stands::open;
+  }
+  if (status == "completed") return Stands::completed;
+  if (status == "failed") return Stands::failed;
+  if (status == "cancelled" && resource["statusReason"]["coding"].items().empty() && resource["statusReason"].has("text") && !taken_on(resource, owner))
+    return Stands::withdrawn;
+  if (status == "rejected" || status == "cancelled" || status == "entered-in-error") return Stands::rejected;
+  const bool waiting = status == "requested" || status == "ready";
+  return waiting && !taken_on(resource, owner) ? Stands::open : Stands::claimed;
 }
 
 std::string written_by(const Value& resource) {

@@ -7,6 +7,7 @@
 #include <string>
 #include <vector>
 
+#include "clinical/change.h"
 #include "json/tree.h"
 
 namespace fhir_write {
@@ -30,6 +31,13 @@ json::Value resolved(json::Value resource, const std::vector<Placed>&);
 
 /// UUID under which we wrote this resource; none where it is not ours.
 std::optional<std::string> own_identity(const json::Value& resource);
+/// Which item of its case it says it is (extension item-key), so that a store that has lost its memory can know it again. Believe it only where
+/// identity() of that key is the resource's own identity. None: not ours, or from before the extension.
+std::optional<clinical::ItemKey> own_key(const json::Value& resource);
+void set_own_key(json::Value& resource, const clinical::ItemKey&);
+/// How an item of ours stands, judged by its content alone, where the version we wrote last is not known. `owner`: reference that we write, may be
+/// empty. A Task is open only where nothing shows that somebody took it on; cancelled with a reason in words and no trace of a person is withdrawn by us.
+clinical::Stands stands_by_content(const json::Value& resource, const std::string& owner);
 /// Installation in meta.tag; empty where there is none.
 std::string written_by(const json::Value& resource);
 

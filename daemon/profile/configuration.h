@@ -33,6 +33,7 @@ struct Configuration {
     std::string base_url;           ///< without a slash at the end
     std::string purpose;            ///< "test" or "production"
     std::string mode;               ///< "live" or "shadow"
+    std::string takes_over;         ///< id of an installation whose store is lost and whose plans this one carries on; empty: none
     std::filesystem::path ca_file;  ///< PEM of the trusted authorities; empty: the system's
   };
   std::optional<Record> record;  ///< none: transactions and sheets go into the chart folder

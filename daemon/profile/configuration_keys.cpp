@@ -35,6 +35,8 @@ std::vector<Key> make_keys() {
              "test: only patients labelled as test data; production: only under an approved protocol"),
       choice("record.mode", {"live", "shadow"}, "shadow", [](C& c) -> auto& { return c.record->mode; },
              "shadow computes and keeps, and sends nothing: writing has to be asked for"),
+      text("record.takes_over", Means::text, "", [](C& c) -> auto& { return c.record->takes_over; },
+           "id of an installation whose store is lost: a new store takes its place and its plans; empty: none"),
       path("record.ca_file", Means::input_file, "", [](C& c) -> auto& { return c.record->ca_file; }, "PEM file of trusted authorities; empty: the system's"),
       path("protocol.file", Means::input_file, "profiles/protocol/cautious.toml", [](C& c) -> auto& { return c.protocol.file; },
            "the hospital's rule tables; the default is the cautious one, not approved"),

@@ -4,50 +4,9 @@ import tempfile
 import time
 import unittest
 
-from support import Daemon, peer, request, story
-
-ITEM = "https://aftersheath.example/fhir/NamingSystem/item"
-
-
-def search(base, query):
-    """Every match, all pages."""
-    found, url = [], f"{base}/{query}"
-    while url:
-        status, bundle = request("GET", url, headers={"Cache-Control": "no-cache"})
-        assert status == 200, bundle
-        found += [entry["resource"] for entry in bundle.get("entry", [])]
-        url = next((link["url"] for link in bundle.get("link", []) if link["relation"] == "next"), None)
-    return found
-
-
-def identity(resource):
-    identifiers = resource.get("identifier", [])
-    identifiers = identifiers if isinstance(identifiers, list) else [identifiers]
-    return next((i["value"] for i in identifiers if i.get("system") == ITEM), None)
-
-
-def quiet(daemon, base):
-    """Until neither the daemon nor the peer has anything under way."""
-    last = None
-    for _ in range(200):
-        request("POST", f"{base}/$peer/settle")
-        status = daemon.settle()
-        now = json.dumps([status["events"], status["writes"]])
-        if now == last and status["events"]["pending"] == 0 and status["writes"]["pending"] == 0:
-            return status
-        last = now
-        time.sleep(0.05)
-    raise AssertionError(f"never quiet: {status}")
-
+from support import Daemon, identity, peer, quiet, request, search, story, subscribe
 
 class Record(unittest.TestCase):
-    def subscribe(self, daemon, base):
-        for kind in ("Procedure", "Observation", "MedicationAdministration", "MedicationStatement", "Task", "Patient", "Encounter", "CarePlan"):
-            status, made = request("POST", f"{base}/Subscription", {
-                "resourceType": "Subscription", "status": "requested", "reason": "aftercare", "criteria": f"{kind}?",
-                "channel": {"type": "rest-hook", "endpoint": f"{daemon.public}/fhir", "payload": "application/fhir+json"}})
-            self.assertEqual(status, 201, made)
-
     def play(self, daemon, base, steps):
         for step in steps:
             daemon.move_clock(step.at)
@@ -64,7 +23,7 @@ class Record(unittest.TestCase):
         steps = [s for s in story("recovery_evening") if "clara" in json.dumps(s.resource)]
         with tempfile.TemporaryDirectory() as place, peer("--strict") as base:
             with Daemon(place, record=base) as daemon:
-                self.subscribe(daemon, base)
+                subscribe(daemon, base)
                 self.play(daemon, base, steps)
                 status = quiet(daemon, base)
                 self.assertEqual(status["alarms"], [])
@@ -82,7 +41,7 @@ class Record(unittest.TestCase):
         before, after = steps[:-6], steps[-6:]
         with tempfile.TemporaryDirectory() as place, peer("--strict") as base:
             with Daemon(place, record=base) as daemon:
-                self.subscribe(daemon, base)
+                subscribe(daemon, base)
                 self.play(daemon, base, before)
                 task = search(base, "Task?status=requested")[0]
                 task["status"] = "in-progress"
@@ -102,7 +61,7 @@ class Record(unittest.TestCase):
         steps = [s for s in story("recovery_evening") if "clara" in json.dumps(s.resource)][:6]
         with tempfile.TemporaryDirectory() as place, peer() as base:
             with Daemon(place, record=base) as daemon:
-                self.subscribe(daemon, base)
+                subscribe(daemon, base)
                 for step in steps:
                     step.resource.get("meta", {}).pop("security", None)
                     daemon.move_clock(step.at)

@@ -33,7 +33,7 @@ def request(method, url, body=None, headers=None):
 class Daemon:
     """One data folder; started and stopped as often as wanted. The plan clock stands still until moved."""
 
-    def __init__(self, place, record="", clock_from="2026-03-02T06:00:00Z", zone="Europe/Berlin", extra=""):
+    def __init__(self, place, record="", clock_from="2026-03-02T06:00:00Z", zone="Europe/Berlin", extra="", takes_over=""):
         self.place = pathlib.Path(place)
         self.place.mkdir(parents=True, exist_ok=True)
         self.clock_from, self.process = clock_from, None
@@ -48,7 +48,8 @@ folder = "chart"
 {f'''[record]
 base_url = "{record}"
 purpose = "test"
-mode = "live"''' if record else ''}
+mode = "live"
+takes_over = "{takes_over}"''' if record else ''}
 [protocol]
 file = "profiles/protocol/cautious.toml"
 [site]
@@ -139,3 +140,48 @@ def story(name):
 
 def stories():
     return sorted(p.parent.name for p in (ROOT / "tests/scenarios").glob("*/story.py"))
+
+
+ITEM = "https://aftersheath.example/fhir/NamingSystem/item"
+
+
+def search(base, query):
+    """Every match, all pages."""
+    found, url = [], f"{base}/{query}"
+    while url:
+        status, bundle = request("GET", url, headers={"Cache-Control": "no-cache"})
+        assert status == 200, bundle
+        found += [entry["resource"] for entry in bundle.get("entry", [])]
+        url = next((link["url"] for link in bundle.get("link", []) if link["relation"] == "next"), None)
+    return found
+
+
+def identity(resource):
+    identifiers = resource.get("identifier", [])
+    identifiers = identifiers if isinstance(identifiers, list) else [identifiers]
+    return next((i["value"] for i in identifiers if i.get("system") == ITEM), None)
+
+
+def quiet(daemon, base):
+    """Until neither the daemon nor the peer has anything under way."""
+    last = None
+    for _ in range(200):
+        request("POST", f"{base}/$peer/settle")
+        status = daemon.settle()
+        now = json.dumps([status["events"], status["writes"]])
+        if now == last and status["events"]["pending"] == 0 and status["writes"]["pending"] == 0:
+            return status
+        last = now
+        time.sleep(0.05)
+    raise AssertionError(f"never quiet: {status}")
+
+
+WATCHED = ("Procedure", "Observation", "MedicationAdministration", "MedicationStatement", "Task", "Patient", "Encounter", "CarePlan")
+
+
+def subscribe(daemon, base, kinds=WATCHED):
+    for kind in kinds:
+        status, made = request("POST", f"{base}/Subscription", {
+            "resourceType": "Subscription", "status": "requested", "reason": "aftercare", "criteria": f"{kind}?",
+            "channel": {"type": "rest-hook", "endpoint": f"{daemon.public}/fhir", "payload": "application/fhir+json"}})
+        assert status == 201, made

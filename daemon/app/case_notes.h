@@ -1,0 +1,25 @@
+// What the daemon keeps of a case beside its plan, in store::Case::extra. Text, one line each; a line never holds a line feed.
+#pragma once
+
+#include <set>
+#include <string>
+
+#include "clinical/facts.h"
+#include "store/case.h"
+
+namespace app {
+
+struct CaseNotes {
+  std::string identity;                           ///< case_identity as first stored: part of every identity, kept for ever
+  std::string stopped;                            ///< code of a Reason: nothing but the closing is written until it is gone; empty: none
+  std::string foreign;                            ///< another installation whose tag our CarePlan carries: nothing at all is written; empty: none
+  bool search = false;                            ///< the record is to be asked for what stands there before anything more is written
+  std::set<clinical::Identifier> identifiers;     ///< of the Patient when the CarePlan was made; empty: not made yet
+};
+CaseNotes notes_of(const store::Case&);
+std::string text_of(const CaseNotes&);
+
+/// "Procedure/p1" of the key of a case.
+std::string procedure_of(const std::string& case_key);
+
+}  // namespace app

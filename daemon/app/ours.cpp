@@ -1,0 +1,175 @@
+#include "app/ours.h"
+
+#include <algorithm>
+#include <charconv>
+
+#include "app/case_notes.h"
+#include "app/standing_items.h"
+#include "fhir_read/intake.h"
+#include "fhir_write/identity.h"
+#include "fhir_write/verify.h"
+
+namespace app {
+namespace {
+
+using store::Item;
+using store::Result;
+
+std::string etag_of(const json::Value& resource) {
+  const std::string version = fhir_read::subject_of(resource).version;
+  return version.empty() ? "" : "W/\"" + version + "\"";
+}
+
+/// W/"3" before W/"12"; false where the two are no plain numbers.
+bool is_before(std::string_view a, std::string_view b) {
+  const auto number = [](std::string_view etag) -> std::optional<std::int64_t> {
+    const auto first = etag.find('"');
+    if (first == std::string_view::npos || etag.size() < first + 2) return std::nullopt;
+    const auto digits = etag.substr(first + 1, etag.size() - first - 2);
+    std::int64_t value = 0;
+    const auto read = std::from_chars(digits.data(), digits.data() + digits.size(), value);
+    return read.ec == std::errc{} && read.ptr == digits.data() + digits.size() ? std::optional(value) : std::nullopt;
+  };
+  const auto first = number(a), second = number(b);
+  return first && second && *first < *second;
+}
+
+clinical::Standing standing_from(const clinical::ItemKey& key, const json::Value& resource, const std::string& owner) {
+  clinical::Standing standing{key, "", fhir_write::stands_by_content(resource, owner), "", std::nullopt};
+  if (resource["resourceType"].text() != "Task") return standing;
+  const auto brief = fhir_read::task_brief(resource);
+  if (standing.state == clinical::Stands::open || standing.state == clinical::Stands::withdrawn) return standing;
+  standing.claimed_by = brief.owner;
+  if (standing.state != clinical::Stands::claimed) standing.ended = brief.changed;
+  return standing;
+}
+
+}  // namespace
+
+void Ours::note_writer(store::Case& row, const json::Value& care_plan) const {
+  CaseNotes notes = notes_of(row);
+  const std::string writer = fhir_write::written_by(care_plan);
+  notes.foreign = writer == rules_.installation ? "" : writer;
+  row.extra = text_of(notes);
+}
+
+/// The case's CarePlan: its version, and who writes it. `resource` null: the version only.
+Result<void> Ours::care_plan_at(store::Store& store, const Item& item, const json::Value* resource) {
+  auto row = store.case_of(item.case_key);
+  if (row.has_error()) return row.error();
+  if (!*row) return {};
+  if (resource) note_writer(**row, *resource);
+  const bool current = (*row)->care_plan_id == item.server_id;
+  if (!current && (!(*row)->care_plan_id.empty() || item.status != "open")) return store.put_case(**row);
+  (*row)->care_plan_id = item.server_id;
+  (*row)->care_plan_etag = item.etag;
+  return store.put_case(**row);
+}
+
+Result<void> Ours::moves(store::Store& store, const std::string& case_key, const store::Event& event, Taken& taken, const char* why) {
+  const auto row = store.case_of(case_key);
+  if (row.has_error()) return row.error();
+  if (*row) taken.patients.insert({(*row)->source, (*row)->patient});
+  if (taken.ending.state == store::EventState::irrelevant) taken.ending = {event.id, store::EventState::applied, store::Mark::none, why};
+  return {};
+}
+
+Result<void> Ours::touched(store::Store& store, Item item, const json::Value& resource) {
+  item.etag = etag_of(resource);
+  if (item.type == "Task") {
+    const fhir_read::TaskBrief brief = fhir_read::task_brief(resource);
+    mark_touched(item, brief.status, brief.owner, brief.changed ? std::optional(brief.changed->time_since_epoch().count() * 1000) : std::nullopt);
+  } else {
+    item.body = json::write(resource);  // what is ended later is ended in their words
+  }
+  if (item.type == "CarePlan")
+    if (auto kept = care_plan_at(store, item, &resource); kept.has_error()) return kept;
+  return store.put_item(item);
+}
+
+Result<void> Ours::remembered(store::Store& store, Item item, const json::Value& resource) {
+  item.etag = etag_of(resource);
+  item.body = json::write(resource);
+  if (item.type == "CarePlan")
+    if (auto kept = care_plan_at(store, item, &resource); kept.has_error()) return kept;
+  return store.put_item(item);
+}
+
+Result<void> Ours::adopt(store::Store& store, const store::Event& event, const json::Value& resource, const std::string& identity, Taken& taken) {
+  const auto key = fhir_write::own_key(resource);
+  if (!key) return {};
+  const auto rows = store.cases_of_patient("", fhir_read::subject_of(resource, rules_.configuration.record ? rules_.configuration.record->base_url : "").patient);
+  if (rows.has_error()) return rows.error();
+  for (const store::Case& row : *rows) {
+    if (fhir_write::identity_of(rules_.record_key, notes_of(row).identity, *key) != identity) continue;
+    auto standing = standing_from(*key, resource, rules_.configuration.site.owner);
+    const std::string writer = fhir_write::written_by(resource);
+    if (event.resource_type == "Task" && standing.state == clinical::Stands::open && writer != rules_.installation) standing.state = clinical::Stands::claimed;
+    Item item = row_of(standing, row.key, identity, event.resource_type);
+    item.server_id = event.resource_id;
+    if (auto kept = remembered(store, std::move(item), resource); kept.has_error()) return kept;
+    return moves(store, row.key, event, taken, "ours, not known here any more: taken over as it stands");
+  }
+  return {};
+}
+
+Result<void> Ours::deleted(store::Store& store, const store::Event& event, Taken& taken) {
+  auto item = store.item_by_server_id(event.resource_type, event.resource_id);
+  if (item.has_error()) return item.error();
+  if (!*item) return {};
+  auto row = store.case_of((*item)->case_key);
+  if (row.has_error()) return row.error();
+  if (!*row) return {};
+  if (event.resource_type == "Task") {
+    mark_touched(**item, "rejected", "", event.received_at);
+  } else {
+    (*item)->status = (*item)->intended_status = "withdrawn";
+  }
+  if (auto put = store.put_item(**item); put.has_error()) return put;
+  if (event.resource_type == "CarePlan" && (*row)->care_plan_id == event.resource_id) {
+    (*row)->care_plan_id.clear();
+    (*row)->care_plan_etag.clear();
+    if (auto put = store.put_case(**row); put.has_error()) return put;
+    auto items = store.items_of_case((*row)->key);
+    if (items.has_error()) return items.error();
+    for (Item& one : *items) {  // they name the deleted one: written anew, for the next
+      if (one.status != "open") continue;
+      one.intended_hash.clear();
+      if (auto put = store.put_item(one); put.has_error()) return put;
+    }
+  }
+  return moves(store, (*row)->key, event, taken, "ours, deleted by somebody");
+}
+
+Result<void> Ours::recognise(store::Store& store, const store::Event& event, Taken& taken) {
+  if (event.method == "DELETE") return deleted(store, event, taken);
+  if (event.body.empty()) return {};
+  const auto body = json::parse(event.body);
+  if (body.has_error()) return {};
+  const auto identity = fhir_write::own_identity(*body);
+  if (!identity) return {};
+  auto held = store.item(*identity);
+  if (held.has_error()) return held.error();
+  if (!*held) return adopt(store, event, *body, *identity, taken);
+  Item& item = **held;
+  const std::string etag = etag_of(*body);
+  if (item.etag.empty() && !item.server_id.empty()) {  // an older copy of the store was put back: it cannot tell its own writes
+    const auto key = key_of(item);
+    if (!key) return {};
+    Item as_it_stands = row_of(standing_from(*key, *body, rules_.configuration.site.owner), item.case_key, *identity, item.type);
+    as_it_stands.server_id = item.server_id;
+    if (auto kept = remembered(store, std::move(as_it_stands), *body); kept.has_error()) return kept;
+    return moves(store, item.case_key, event, taken, "ours: taken over as it stands");
+  }
+  const bool older = fhir_read::relevant(event.resource_type) ? taken.ending.state == store::EventState::irrelevant : is_before(etag, item.etag);
+  if (older || (!etag.empty() && (item.etag == etag || item.window.find(etag) != std::string::npos))) {
+    taken.ending = {event.id, store::EventState::irrelevant, store::Mark::none, "our own write"};
+    taken.fact.reset();
+    taken.patients.clear();
+    return item.type == "CarePlan" && item.etag == etag ? care_plan_at(store, item, nullptr) : Result<void>{};
+  }
+  if (auto kept = touched(store, item, *body); kept.has_error()) return kept;
+  return moves(store, item.case_key, event, taken, "ours, written by somebody else");
+}
+
+}  // namespace app

@@ -1,0 +1,248 @@
+"""What goes wrong beside a record: another patient, another writer, a lost store, things deleted. Against a real third-party FHIR server."""
+import json
+import os
+import subprocess
+import tempfile
+import unittest
+
+from support import PROGRAM, WATCHED, Daemon, identity, peer, quiet, request, search, story, subscribe
+
+WRITER = "https://aftersheath.example/fhir/CodeSystem/writer"
+
+
+def clara():
+    return [s for s in story("recovery_evening") if "clara" in json.dumps(s.resource)]
+
+
+def get(base, path):
+    status, resource = request("GET", f"{base}/{path}", headers={"Cache-Control": "no-cache"})
+    assert status == 200, (status, resource)
+    return resource
+
+
+def put(base, resource):
+    status, answer = request("PUT", f"{base}/{resource['resourceType']}/{resource['id']}", resource)
+    assert status in (200, 201), (status, answer)
+    return answer
+
+
+class RecordFaults(unittest.TestCase):
+    def setUp(self):
+        self.place = tempfile.TemporaryDirectory()
+        self.peer = peer("--strict")
+        self.base = self.peer.__enter__()
+        self.patient = next(s.resource for s in clara() if s.resource["resourceType"] == "Patient")
+
+    def tearDown(self):
+        self.peer.__exit__(None, None, None)
+        self.place.cleanup()
+
+    def daemon(self, **more):
+        return Daemon(self.place.name, record=self.base, **more)
+
+    def play(self, daemon, steps):
+        for step in steps:
+            daemon.move_clock(step.at)
+            put(self.base, step.resource)
+        quiet(daemon, self.base)
+
+    def of(self, kind, patient=None):
+        found = search(self.base, kind)
+        if patient is None:
+            return found
+        return [r for r in found if f"Patient/{patient}" in (r.get("subject", {}).get("reference"), r.get("for", {}).get("reference"))]
+
+    def check_closed(self, patient):
+        self.assertEqual({p["status"] for p in self.of("CarePlan", patient)}, {"revoked"})
+        self.assertEqual([t["code"]["text"] for t in self.of("Task", patient) if t["status"] in ("requested", "ready")], [])
+        self.assertEqual([d["id"] for d in self.of("DocumentReference", patient) if d["status"] == "current"], [])
+
+    def check_one_plan(self, patient):
+        self.assertEqual(len([p for p in self.of("CarePlan", patient) if p["status"] in ("draft", "active")]), 1)
+        self.assertEqual(len([d for d in self.of("DocumentReference", patient) if d["status"] == "current"]), 1)
+        for kind in ("Task", "CarePlan", "DocumentReference", "GuidanceResponse"):
+            identities = [identity(r) for r in self.of(kind)]
+            self.assertEqual(len(identities), len(set(identities)), f"{kind} written twice")
+
+    def dora(self):
+        """A second invented patient."""
+        other = json.loads(json.dumps(self.patient).replace("clara", "dora").replace("Clara", "Dora"))
+        for number, one in enumerate(other["identifier"]):
+            one["value"] = f"DORA-{number}"
+        return other
+
+    def test_a_procedure_charted_for_the_wrong_patient(self):
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, clara()[:-4])
+            self.check_one_plan("clara")
+            put(self.base, self.dora())
+            index = get(self.base, "Procedure/clara-case")
+            index["subject"]["reference"] = "Patient/dora"
+            put(self.base, index)
+            status = quiet(daemon, self.base)
+            self.check_closed("clara")
+            self.check_one_plan("dora")
+            self.assertTrue(any("Patient/clara" in a and "Patient/dora" in a for a in status["alarms"]), status["alarms"])
+
+    def test_a_merged_patient_takes_the_case_along(self):
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, clara())
+            before = [p for p in self.of("CarePlan", "clara") if p["status"] == "active"][0]
+            other = self.dora()
+            other["identifier"] += self.patient["identifier"]
+            put(self.base, other)
+            merged = get(self.base, "Patient/clara")
+            merged["active"] = False
+            merged["link"] = [{"other": {"reference": "Patient/dora"}, "type": "replaced-by"}]
+            put(self.base, merged)
+            quiet(daemon, self.base)
+            after = get(self.base, f"CarePlan/{before['id']}")
+            self.assertEqual((after["status"], after["subject"]["reference"]), ("active", "Patient/dora"))
+            self.check_one_plan("dora")
+            self.assertEqual([t["id"] for t in self.of("Task", "clara") if t["status"] == "requested"], [])
+
+    def test_a_dead_patient_is_asked_nothing(self):
+        for seen in ("by a notification", "before a write"):
+            with self.subTest(seen), self.daemon() as daemon:
+                subscribe(daemon, self.base, [k for k in WATCHED if seen == "by a notification" or k != "Patient"])
+                self.play(daemon, clara() if seen == "by a notification" else clara()[:-4])
+                patient = get(self.base, "Patient/clara")
+                patient["deceasedBoolean"] = True
+                put(self.base, patient)
+                for step in clara()[-4:] if seen == "before a write" else []:
+                    put(self.base, step.resource)
+                quiet(daemon, self.base)
+                self.check_closed("clara")
+            self.tearDown()
+            self.setUp()
+
+    def test_other_identifiers_close_the_plan_until_a_person_has_looked(self):
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base, [k for k in WATCHED if k != "Patient"])
+            self.play(daemon, clara()[:-4])
+            daemon.put(get(self.base, "Patient/clara"))
+            changed = self.dora()
+            changed["id"] = "clara"
+            put(self.base, changed)
+            self.play(daemon, clara()[-4:])
+            status = quiet(daemon, self.base)
+            self.check_closed("clara")
+            self.assertTrue(any("identifiers" in a for a in status["alarms"]), status["alarms"])
+            restored = dict(self.patient)
+            put(self.base, restored)
+            daemon.put(get(self.base, "Patient/clara"))
+            status = quiet(daemon, self.base)
+            self.check_one_plan("clara")
+            self.assertEqual(status["alarms"], [])
+
+    def test_another_installation_at_work_stops_the_writing(self):
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, clara()[:-4])
+            plan = [p for p in self.of("CarePlan") if p["status"] == "active"][0]
+            plan["meta"]["tag"] = [{"system": WRITER, "code": "another-installation"}]
+            foreign = put(self.base, plan)
+            quiet(daemon, self.base)
+            self.play(daemon, clara()[-4:])
+            status = quiet(daemon, self.base)
+            self.assertEqual(get(self.base, f"CarePlan/{plan['id']}")["meta"]["versionId"], foreign["meta"]["versionId"])
+            self.assertTrue(any("another-installation" in a for a in status["alarms"]), status["alarms"])
+            plan["meta"].pop("tag")
+            put(self.base, plan)
+            status = quiet(daemon, self.base)
+            self.assertEqual(status["alarms"], [])
+            self.check_one_plan("clara")
+
+    def test_a_lost_store_takes_its_own_items_up_again(self):
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, clara()[:-4])
+            installation = daemon.status()["program"]["installation"]
+            claimed = [t for t in self.of("Task") if t["status"] == "requested"][0]
+            claimed.update(status="in-progress", note=[{"text": "I am at the bed (invented)"}])
+            claimed = put(self.base, claimed)
+            quiet(daemon, self.base)
+        before = {kind: len(self.of(kind)) for kind in ("Task", "CarePlan", "DocumentReference")}
+        for name in os.listdir(self.place.name):
+            if name.startswith("aftersheath.db"):
+                os.remove(os.path.join(self.place.name, name))
+        facts = [s for s in clara() if s.resource["resourceType"] != "Task"]
+        with self.daemon(clock_from="2026-03-02T20:00:00Z") as daemon:  # a stranger: it must not write
+            for step in facts[:-4]:
+                daemon.put(get(self.base, f"{step.resource['resourceType']}/{step.resource['id']}"))
+            status = quiet(daemon, self.base)
+            self.assertTrue(any(installation in a for a in status["alarms"]), status["alarms"])
+            self.assertEqual(before, {kind: len(self.of(kind)) for kind in before})
+        for name in os.listdir(self.place.name):
+            if name.startswith("aftersheath.db"):
+                os.remove(os.path.join(self.place.name, name))
+        with self.daemon(clock_from="2026-03-02T20:00:00Z", takes_over=installation) as daemon:
+            subscribe(daemon, self.base)
+            for step in facts:
+                daemon.put(get(self.base, f"{step.resource['resourceType']}/{step.resource['id']}") if step in facts[:-4] else step.resource)
+            status = quiet(daemon, self.base)
+            self.assertEqual(status["alarms"], [])
+            self.check_one_plan("clara")
+            self.assertEqual(get(self.base, f"Task/{claimed['id']}")["meta"]["versionId"], claimed["meta"]["versionId"], "written over")
+            self.assertEqual(len([p for p in self.of("CarePlan")]), 1)
+
+    def test_an_older_copy_of_the_store_put_back(self):
+        copy = os.path.join(self.place.name, "copy.db")
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, clara()[:-5])
+            self.assertEqual(request("POST", f"{daemon.admin}/backup?to={copy}")[0], 200)
+            self.play(daemon, clara()[-5:-1])
+        for name in os.listdir(self.place.name):
+            if name.startswith("aftersheath.db"):
+                os.remove(os.path.join(self.place.name, name))
+        done = subprocess.run([PROGRAM, "restore", "--config", os.path.join(self.place.name, "aftersheath.toml"), copy], capture_output=True, text=True)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        with self.daemon(clock_from="2026-03-02T20:00:00Z") as daemon:
+            subscribe(daemon, self.base)
+            for step in clara()[-5:]:
+                put(self.base, step.resource)
+            status = quiet(daemon, self.base)
+            self.assertEqual(status["alarms"], [])
+            self.check_one_plan("clara")
+            self.assertEqual(len(self.of("CarePlan")), 1)
+
+    def test_a_deleted_plan_is_made_anew_and_its_tasks_follow(self):
+        for told in (True, False):
+            with self.subTest(told=told), self.daemon() as daemon:
+                subscribe(daemon, self.base, [k for k in WATCHED if told or k != "CarePlan"])
+                self.play(daemon, clara()[:-4])
+                plan = [p for p in self.of("CarePlan") if p["status"] == "active"][0]
+                self.assertIn(request("DELETE", f"{self.base}/CarePlan/{plan['id']}")[0], (200, 204))
+                if told:
+                    request("DELETE", f"{daemon.public}/fhir/CarePlan/{plan['id']}")
+                quiet(daemon, self.base)
+                self.play(daemon, clara()[-4:])
+                status = quiet(daemon, self.base)
+                self.assertEqual(status["alarms"], [])
+                self.check_one_plan("clara")
+                now = [p for p in self.of("CarePlan") if p["status"] == "active"][0]
+                open_tasks = [t for t in self.of("Task") if t["status"] == "requested"]
+                self.assertEqual({t["focus"]["reference"] for t in open_tasks}, {f"CarePlan/{now['id']}"})
+            self.tearDown()
+            self.setUp()
+
+    def test_a_clerk_may_edit_the_document(self):
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)  # of documents we are told nothing
+            self.play(daemon, clara()[:-4])
+            document = [d for d in self.of("DocumentReference") if d["status"] == "current"][0]
+            document["description"] = "filed under recovery bay (invented)"
+            put(self.base, document)
+            self.play(daemon, clara()[-4:])
+            status = quiet(daemon, self.base)
+            self.assertEqual(status["alarms"], [])
+            self.check_one_plan("clara")
+            filed = get(self.base, f"DocumentReference/{document['id']}")
+            self.assertEqual((filed["status"], filed["description"]), ("superseded", "filed under recovery bay (invented)"))
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=2)
