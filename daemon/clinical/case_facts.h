@@ -37,6 +37,7 @@ struct Hold {
 struct Growth {
   Instant at{};
   Source source;
+  bool voided = false;               ///< a T0 stood then
 };
 
 /// One puncture. Times are facts whose clinical time is <= the instant the case was gathered for.

@@ -62,14 +62,33 @@ const Setting& head_setting(const SiteView& view) {
   return view.known_vein() || p.head_after_vein.micro > artery.micro ? p.head_after_vein : artery;
 }
 
+// A stable swelling under the limit; a growing or large one too where no T0 stood that it could have voided: worse is never less.
+const SiteCheck* swelling_that_counts(const SiteView& view) {
+  const auto& site = view.site;
+  for (const auto& check : site.checks) {
+    const bool grown = std::ranges::any_of(site.growths, [&](const Growth& g) { return g.source == check.source; });
+    const bool voided = std::ranges::any_of(site.growths, [&](const Growth& g) { return g.source == check.source && g.voided; });
+    if (grown ? !voided : check.swelling && check.swelling->micro > 0) return &check;
+  }
+  return nullptr;
+}
+
 void add_trouble(Tally& tally, const SiteView& view) {
   const auto& p = view.protocol;
   for (const auto& at : view.site.rebleeds) tally.add(p.rest_rebleed.whole_minutes(), p.rest_rebleed, {"rest.rebleed", {{"at", at}}});
-  for (const auto& check : view.site.checks)
-    if (check.swelling && check.swelling->micro > 0 && check.swelling->surely_below(p.swelling_limit.micro) && !check.growth.value_or(false)) {
-      tally.add(p.rest_swelling.whole_minutes(), p.rest_swelling, {"rest.swelling", {{"size", *check.swelling}, {"at", check.at->latest}}}, {check.source});
-      return;
-    }
+  const auto* check = swelling_that_counts(view);
+  if (!check) return;
+  Reason line{check->swelling ? "rest.swelling" : "rest.swelling-grows", {{"at", check->at->latest}}};
+  if (check->swelling) line.arguments.emplace_back("size", *check->swelling);
+  tally.add(p.rest_swelling.whole_minutes(), p.rest_swelling, std::move(line), {check->source});
+}
+
+// A high pressure counts while the patient would lie flat without it; once counted it stays.
+const Measurement* high_pressure(const SiteView& view, Instant t0, minutes rest) {
+  const auto found = std::ranges::find_if(view.facts.measurements, [&](const Measurement& m) {
+    return m.analyte == Analyte::systolic && m.value && m.at && m.at->latest > t0 && m.at->earliest <= t0 + rest && !m.value->surely_below(view.protocol.systolic_close.micro);
+  });
+  return found == view.facts.measurements.end() ? nullptr : &*found;
 }
 
 // 5 cm or growing restarts the clock without further hours (it is pressed and called about). A small stable swelling adds hours to the clock that
@@ -78,22 +97,19 @@ void outlast_voided_clocks(Tally& tally, const SiteView& view) {
   const auto& p = view.protocol;
   if (!view.site.t0 || view.site.t0_outgrown.empty()) return;
   const bool counted = std::ranges::any_of(tally.lines(), [&](const Basis& b) { return b.rule == p.rest_swelling.rule.key; });
-  const minutes with_swelling = tally.value() + (counted ? minutes{0} : p.rest_swelling.whole_minutes());
+  minutes with_swelling = tally.value() + (counted ? minutes{0} : p.rest_swelling.whole_minutes());
+  const bool pressed = std::ranges::any_of(tally.lines(), [&](const Basis& b) { return b.rule == p.add_systolic_rest.rule.key; });
+  if (!pressed && high_pressure(view, view.site.t0_outgrown.back(), with_swelling)) with_swelling += p.add_systolic_rest.whole_minutes();
   const minutes left = std::chrono::ceil<minutes>(view.site.t0_outgrown.back() + with_swelling - *view.site.t0);
   if (left > tally.value())
     tally.raise_to(left, p.rest_swelling, {"rest.outgrown", {{"from", view.site.t0_outgrown.back()}, {"length", seconds{with_swelling}}}});
 }
 
-// A high pressure counts while the patient would lie flat without it; once counted it stays.
 void add_pressure_on_rest(Tally& tally, const SiteView& view) {
   if (!view.site.t0) return;
   const auto& p = view.protocol;
-  const Instant end = *view.site.t0 + tally.value();
-  for (const auto& m : view.facts.measurements)
-    if (m.analyte == Analyte::systolic && m.value && m.at && m.at->latest > *view.site.t0 && m.at->earliest <= end && !m.value->surely_below(p.systolic_close.micro)) {
-      tally.add(p.add_systolic_rest.whole_minutes(), p.add_systolic_rest, {"add.recorded", {{"what", term("add", "systolic-on-rest")}}}, {m.source});
-      return;
-    }
+  if (const auto* m = high_pressure(view, *view.site.t0, tally.value()))
+    tally.add(p.add_systolic_rest.whole_minutes(), p.add_systolic_rest, {"add.recorded", {{"what", term("add", "systolic-on-rest")}}}, {m->source});
 }
 
 }  // namespace

@@ -32,8 +32,9 @@ class Course {
     }
   }
 
-  void grown(const Growth& growth) {
+  void grown(Growth& growth) {
     if (!site_.t0 || growth.at < *site_.t0) return;
+    growth.voided = true;
     site_.t0_outgrown.push_back(*site_.t0);
     site_.t0.reset();
     lose_device();
@@ -130,10 +131,12 @@ class Course {
     }
   }
 
+  // A clamp that is on when the failure is written down is still on after it.
   void failed(Instant at, const Source& source) {
+    const bool device = device_on();
     site_.device_failed = true;
     site_.t0.reset();
-    press(at, Closure::unknown, source).implied = true;
+    press(at, device ? Closure::mechanical : Closure::unknown, source).implied = !device;
     site_.holds.back().after_rebleed = counted_;
   }
 
@@ -213,6 +216,7 @@ void clear(SiteFacts& site) {
   site.t0_history.clear();
   site.t0_outgrown.clear();
   site.rebleeds.clear();
+  for (auto& growth : site.growths) growth.voided = false;
 }
 
 std::string written(Instant at) { return fmt::format("{:%Y-%m-%dT%H:%M:%SZ}", at); }

@@ -145,7 +145,7 @@ class Watcher {
     const seconds gap = i > 0 ? at - dues[i - 1].at : at - (site_.t0 ? *site_.t0 : at - hours{1});
     const Instant from = at - std::min<seconds>(p_.check_early.span(), gap / 2);
     for (const auto& check : site_.checks)
-      if (check.complete() && check.at->exact() && check.at->latest >= from && (i + 1 == dues.size() || check.at->latest < dues[i + 1].at)) return &check;
+      if (check.complete() && check.at->exact() && check.at->latest >= from && clock_.reached(check.at->latest) && (i + 1 == dues.size() || check.at->latest < dues[i + 1].at)) return &check;
     return nullptr;
   }
 
