@@ -59,8 +59,9 @@ class Admin {
     if (get && path == "/ledger") return reply(ledger(!query_value(request.target, "list").empty()));
     if (get && path == "/news") return reply(news_response(engine_, query_value(request.target, "after")));
     if (request.method == "POST" && path == "/backup") return reply(backup(query_value(request.target, "to")));
+    if (request.method == "POST" && path == "/look-again") return engine_.look_again([this, reply] { reply(json_response(200, report::status_json(engine_.status()))); });
     if (request.method == "POST" && clock_.rehearsal()) return rehearse(path, request, reply);
-    reply(text_response(404, "served here: /livez /readyz /status /metrics /explain?procedure=Procedure/ID /ledger /news?after=N; in rehearsals POST /clock?to=INSTANT, /settle\n"));
+    reply(text_response(404, "served here: /livez /readyz /status /metrics /explain?procedure=Procedure/ID /ledger /news?after=N, POST /look-again; in rehearsals POST /clock?to=INSTANT, /settle\n"));
   }
 
  private:

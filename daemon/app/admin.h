@@ -1,4 +1,4 @@
-// The admin listener: /livez, /readyz, /status, /metrics, /explain, /ledger, POST /backup; in rehearsals also /clock, /settle and /news.
+// The admin listener: /livez, /readyz, /status, /metrics, /explain, /ledger, POST /backup and /look-again; in rehearsals also /clock, /settle and /news.
 #pragma once
 
 #include "app/engine.h"

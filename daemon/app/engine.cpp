@@ -6,6 +6,7 @@
 
 #include "app/case_notes.h"
 #include "app/deliver.h"
+#include "app/looking.h"
 #include "app/record_side.h"
 #include "fhir/date_time.h"
 
@@ -25,6 +26,7 @@ Engine::Engine(EngineParts parts)
       ours_(parts.rules),
       high_water_(parts.rules.configuration.limits.pending_events) {
   if (parts_.network) record_ = std::make_unique<RecordSide>(parts_.store, parts_.executor, *parts_.network, parts_.rules, ours_);
+  if (record_) looking_ = make_looking();
   deliverer_ = std::make_unique<Deliverer>(parts_.store, parts_.clock, parts_.executor, parts_.timers, parts_.random, parts_.network, parts_.chart,
                                            parts_.log, deliver_options(parts_.rules), hooks());
 }
@@ -32,6 +34,27 @@ Engine::Engine(EngineParts parts)
 Engine::~Engine() {
   parts_.timers.cancel(timer_);
   for (const auto& [key, timer] : search_again_) parts_.timers.cancel(timer);
+}
+
+std::unique_ptr<Looking> Engine::make_looking() {
+  const auto take = [this](std::vector<store::NewEvent> events, std::function<void(bool)> done) {
+    submit({std::move(events), {}, [done = std::move(done)](bool durable, bool) { done(durable); }});
+  };
+  return std::make_unique<Looking>(LookParts{parts_.store, parts_.clock, parts_.executor, parts_.timers, record_->getter(), parts_.rules, parts_.log, alarms_, take,
+                                             [this] { after_work(); }});
+}
+
+void Engine::look_again(std::function<void()> done) {
+  if (looking_) looking_->round();
+  when_idle(std::move(done));
+}
+
+/// What the facts of a case refer to, and of a new case everything that was recorded before we heard of it.
+void Engine::look_for(const Evaluation& evaluation) {
+  if (!looking_) return;
+  looking_->fetch(evaluation.wanted);
+  for (const CaseWork& work : evaluation.cases)
+    if (work.fresh && work.row.source.empty()) looking_->look_at(work.row.patient);
 }
 
 DeliverHooks Engine::hooks() {
@@ -84,8 +107,10 @@ void Engine::search(const std::string& key) {
   if (!record_ || !searching_.insert(key).second) return;
   const auto row = parts_.store.case_of(key);
   if (failed(row, "reading a case") || !*row) return void(searching_.erase(key));
-  record_->read_again(key, notes_of(**row).search, [this, key](std::vector<store::NewEvent> seen, bool whole) {
-    submit({std::move(seen), {}, [this, key, whole](bool durable, bool) {
+  record_->read_again(key, notes_of(**row).search, [this, key](SearchResult result) {
+    std::vector<store::NewEvent> seen;
+    for (Found& one : result.found) seen.push_back(std::move(one.event));
+    submit({std::move(seen), {}, [this, key, whole = result.whole](bool durable, bool) {
               when_settled_.push_back([this, key, ok = whole && durable] { searched(key, ok); });
             }});
   });
@@ -158,6 +183,7 @@ void Engine::start(std::function<void(const std::string&)> fatal) {
     if (failed(ledger, "counting events")) return;
     pending_ = ledger->pending;
     search_what_is_unknown();
+    if (looking_ && parts_.rules.configuration.record->look_seconds > 0) looking_->round();
     after_work();
   });
 }
@@ -219,7 +245,7 @@ void Engine::after_work() {
   wake();
   if (failed_) return;
   deliverer_->run();
-  if (pending_ == 0 && deliverer_->idle() && searching_.empty()) {
+  if (pending_ == 0 && deliverer_->idle() && searching_.empty() && !(looking_ && looking_->busy())) {
     step_clock();
     for (auto& waiter : std::exchange(idle_waiters_, {})) waiter();
   }
@@ -244,8 +270,7 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
     auto taken = take_event(parts_.store, event, record_ ? parts_.rules.configuration.record->base_url : "");
     if (failed(taken, "taking up an event")) return;
     if (record_ && failed(ours_.recognise(parts_.store, event, *taken), "recognising a write of ours")) return;
-    if (event.body.empty() && event.method != "DELETE")
-      alarms_.raise("look again", "a sender only says that something changed (look again), and this version asks nobody: let it send the resource itself");
+    if (event.body.empty() && event.method != "DELETE") look_again_for(event);
     if (taken->ending.state == store::EventState::dead)
       parts_.log.warn(fmt::format("event {} ({}/{}) is kept aside: {}", event.id, event.resource_type, event.resource_id, taken->ending.reason));
     for (const PatientKey& patient : taken->patients)
@@ -258,6 +283,13 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
   }
   const std::string trigger = fmt::format("events {}..{}", batch.front().id, batch.back().id);
   commit(patients, endings, trigger, batch);
+}
+
+/// A sender only says that something has changed.
+void Engine::look_again_for(const store::Event& event) {
+  if (!looking_) return alarms_.raise("look again", "a sender only says that something changed (look again), and without a record there is nobody to ask: let it send the resource itself");
+  if (event.resource_type.empty() || event.resource_id.empty()) return looking_->round();
+  looking_->fetch({event.resource_type + "/" + event.resource_id});
 }
 
 void Engine::commit(const std::set<PatientKey>& patients, const std::vector<Ending>& endings, const std::string& trigger,
@@ -283,6 +315,7 @@ void Engine::commit(const std::set<PatientKey>& patients, const std::vector<Endi
   for (const Evaluation& evaluation : evaluations)
     for (const CaseWork& work : evaluation.cases)
       if (work.search) search(work.row.key);
+  for (const Evaluation& evaluation : evaluations) look_for(evaluation);
 }
 
 store::Result<void> Engine::settle_one(store::Store& store, const Ending& ending, const std::vector<store::Event>& batch, Millis now) {

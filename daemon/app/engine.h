@@ -45,6 +45,7 @@ struct Submission {
   std::function<void(bool durable, bool full)> done;  ///< on the executor, after the commit; full: no room, try again later
 };
 
+class Looking;
 class RecordSide;
 
 class Engine {
@@ -60,6 +61,8 @@ class Engine {
   bool crowded() const { return pending_.load() >= high_water_; }
   /// Rehearsal: moves the clock to `to`, stopping at each instant at which a plan changes; `done` when all is settled and delivered.
   void move_clock(Millis to, std::function<void()> done);
+  /// On the executor: asks the record for everything that may have changed; `done` when all is settled and delivered. Nothing without a record.
+  void look_again(std::function<void()> done);
   /// On the executor.
   report::Status status();
   /// On the executor.
@@ -87,6 +90,9 @@ class Engine {
   static store::Result<void> settle_one(store::Store&, const Ending&, const std::vector<store::Event>& batch, Millis now);
   static store::Result<void> keep(store::Store&, const CaseWork&, const std::string& trigger, Millis now);
   void tell(const Evaluation&, Millis now);
+  std::unique_ptr<Looking> make_looking();
+  void look_for(const Evaluation&);
+  void look_again_for(const store::Event&);
   void again(const std::string& key, const std::string& trigger);
   void conflict(const store::Write&, int in_a_row);
   void held(const store::Write&, const Leave&);
@@ -107,6 +113,7 @@ class Engine {
   std::unique_ptr<Evaluator> evaluator_;
   Ours ours_;
   std::unique_ptr<RecordSide> record_;  ///< null without a record
+  std::unique_ptr<Looking> looking_;    ///< the same
   std::unique_ptr<Deliverer> deliverer_;
   std::function<void(const std::string&)> fatal_;
   std::mutex mutex_;  ///< of the two below

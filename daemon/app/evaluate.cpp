@@ -98,14 +98,17 @@ Result<Evaluator::Computed> Evaluator::compute(const PatientKey& patient, Millis
   if (auto added = add_facts_of(patient.reference); added.has_error()) return added.error();
   for (const std::string& other : *merged)
     if (auto added = add_facts_of(other); added.has_error()) return added.error();
+  std::vector<std::string> wanted;
   for (const std::string& target : fhir_read::wanted_targets(set)) {
     const auto slash = target.find('/');
     const auto held = store_.current(patient.source, target.substr(0, slash), target.substr(slash + 1));
     if (held.has_error()) return held.error();
-    if (*held && !(*held)->deleted) add_parsed(set, **held, base_url(patient));
+    if (!*held) wanted.push_back(target);
+    else if (!(*held)->deleted) add_parsed(set, **held, base_url(patient));
   }
+  if (!set.find(patient.source, patient.reference)) wanted.push_back(patient.reference);
   auto read = fhir_read::read_record(set, rules_.site, rules_.terminology);
-  return Computed{read.record, clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues), std::move(*merged)};
+  return Computed{read.record, clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues), std::move(wanted), std::move(*merged)};
 }
 
 Result<std::string> Evaluator::explain(const PatientKey& patient, const std::string& procedure, Millis now) {
@@ -143,6 +146,7 @@ Result<Evaluation> Evaluator::evaluate(const PatientKey& patient, Millis now) {
   auto computed = compute(patient, now);
   if (computed.has_error()) return computed.error();
   evaluation.issues = computed->issues;
+  if (!computed->plans.empty()) evaluation.wanted = computed->wanted;
   std::set<std::string> standing;
   for (std::size_t i = 0; i < computed->plans.size(); ++i) {
     const auto key = key_for(patient, *computed, computed->plans[i], evaluation);
@@ -193,10 +197,12 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
   if (unsettled.has_error()) return unsettled.error();
   const bool under_way = rules_.configuration.record &&
                          std::any_of(unsettled->begin(), unsettled->end(), [](const store::Write& write) { return write.may_have_left; });
+  const bool first_time = !*prior;
   ComposeInput input{rules_, plan, key, patient, std::move(*prior), std::move(*items), clinical::patient_steps_elsewhere(plans, index), under_way, now};
   CaseWork work;
   try {
     work = compose(input, log_);
+    work.fresh = first_time;
   } catch (const std::exception& fault) {  // a fault of ours in one case must not stop the others
     log_.error(key + ": nothing can be written for this case, report this: " + fault.what());
     evaluation.alarms.emplace_back(key, key + ": nothing can be written for this case, report this: " + fault.what());

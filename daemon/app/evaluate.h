@@ -23,6 +23,7 @@ struct CaseWork {
   std::vector<store::NewWrite> writes;
   std::vector<std::pair<std::string, std::string>> blobs;  ///< sha256, content
   bool supersede = false;                ///< unsent writes of this case give way to these
+  bool fresh = false;                    ///< the first time that this case is met
   bool search = false;                   ///< nothing can be written before the record has been asked what of ours stands there
   std::vector<std::string> news;         ///< one line each: what moved and because of which fact
 };
@@ -30,6 +31,7 @@ struct CaseWork {
 struct Evaluation {
   std::vector<CaseWork> cases;
   fhir::Issues issues;
+  std::vector<std::string> wanted;       ///< "Type/id" that the facts of a case refer to and that is not held
   std::vector<std::pair<std::string, std::string>> alarms;  ///< key of the case, what an operator must look at
 };
 
@@ -51,6 +53,7 @@ class Evaluator {
     clinical::Record record;
     std::vector<clinical::CasePlan> plans;
     fhir::Issues issues;
+    std::vector<std::string> wanted;
     std::set<std::string> merged;  ///< patients merged into this one
   };
   store::Result<Computed> compute(const PatientKey&, Millis now);

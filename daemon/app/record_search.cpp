@@ -1,5 +1,7 @@
 #include "app/record_search.h"
 
+#include <set>
+
 #include "fhir/digest.h"
 #include "fhir_write/verify.h"
 #include "json/tree.h"
@@ -9,7 +11,7 @@ namespace {
 
 using transport::Response;
 
-constexpr int kPages = 500;  // a search that goes on for longer is no answer
+constexpr std::size_t kPages = 500;  // a search that goes on for longer is no answer
 
 store::NewEvent event_of(const json::Value& resource, std::string body) {
   store::NewEvent event;
@@ -32,14 +34,26 @@ store::NewEvent deletion_of(const std::string& path) {
   return event;
 }
 
+/// The record will not take this search, now or later; anything else that is no answer may pass.
+bool is_refusal(int status) { return status == 400 || (status >= 403 && status <= 406) || status == 501; }
+
+/// "/fhir" of "https://record.example/fhir".
+std::string path_of(const std::string& base_url) {
+  const auto slash = base_url.find('/', base_url.find("://") + 3);
+  return slash == std::string::npos ? "" : base_url.substr(slash);
+}
+
 class Searching : public std::enable_shared_from_this<Searching> {
  public:
   Searching(RecordGet get, RecordSearch what, SearchDone done) : get_(std::move(get)), what_(std::move(what)), done_(std::move(done)) {}
 
   void next() {
-    if (next_ == what_.paths.size() || pages_ > kPages) return done_(std::move(events_), whole_ && pages_ <= kPages);
+    if (next_ == what_.paths.size()) return done_(std::move(result_));
     const std::string path = what_.paths[next_++];
-    ++pages_;
+    if (!asked_.insert(path).second || asked_.size() > kPages) {  // pages in a circle, or without an end
+      result_.whole = false;
+      return next();
+    }
     get_(path, [self = shared_from_this(), path](const Response* response) {
       self->take(path, response);
       self->next();
@@ -48,39 +62,58 @@ class Searching : public std::enable_shared_from_this<Searching> {
 
  private:
   void take(const std::string& path, const Response* response) {
+    if (!response) return not_whole();
+    if (result_.date.empty()) result_.date = std::string(response->headers.get("Date").value_or(""));
     const bool one = path.find('?') == std::string::npos;
-    if (response && one && response->status == 410) return events_.push_back(deletion_of(path));
-    if (response && one && response->status == 404) return;
-    const auto body = response && response->status == 200 ? json::parse(response->body) : json::parse("");
-    if (body.has_error()) return void(whole_ = false);
+    if (one && response->status == 410) return result_.found.push_back({deletion_of(path), ""});
+    if (one && response->status == 404) return;
+    if (!one && is_refusal(response->status)) return void(result_.refused.emplace_back(path, response->status));
+    if (response->status != 200) return not_whole();
+    auto body = json::parse(response->body);
+    if (body.has_error()) return not_whole();
+    const auto type = (*body)["resourceType"].text();
+    if (one && type != path.substr(0, path.find('/'))) return not_whole();
     if (one) return take_resource(*body, response->body);
-    if ((*body)["resourceType"].text() != "Bundle") return void(whole_ = false);
-    for (const auto& entry : (*body)["entry"].items())
-      if (fhir_write::own_identity(entry["resource"])) take_resource(entry["resource"], json::write(entry["resource"]));
-    for (const auto& link : (*body)["link"].items())
+    if (type != "Bundle") return not_whole();
+    take_page(*body);
+  }
+
+  void take_page(const json::Value& bundle) {
+    for (const auto& entry : bundle["entry"].items()) {
+      const auto& resource = entry["resource"];
+      if (entry["search"]["mode"].text() == "outcome" || resource["resourceType"].text() == "OperationOutcome") continue;
+      if (!what_.ours_only || fhir_write::own_identity(resource)) take_resource(resource, json::write(resource));
+    }
+    for (const auto& link : bundle["link"].items())
       if (link["relation"].text() == "next") follow(std::string(link["url"].text()));
   }
 
-  void take_resource(const json::Value& resource, std::string body) { events_.push_back(event_of(resource, std::move(body))); }
-
-  void follow(const std::string& url) {
-    const std::string below = what_.base_url + "/";
-    if (url.starts_with(below) || url.starts_with(what_.base_url + "?")) {
-      what_.paths.push_back(url.substr(below.size() - (url.starts_with(below) ? 0 : 1)));
-    } else if (url.find("://") == std::string::npos && !url.empty()) {
-      what_.paths.push_back(url);
-    } else {
-      whole_ = false;  // another host: not ours to ask
-    }
+  void take_resource(const json::Value& resource, std::string body) {
+    result_.found.push_back({event_of(resource, std::move(body)), fhir_write::own_identity(resource).value_or("")});
   }
+
+  /// The next page is asked for before the next search.
+  void follow(const std::string& url) {
+    std::string path = url;
+    if (url.starts_with(what_.base_url + "/")) path = url.substr(what_.base_url.size() + 1);
+    else if (url.starts_with(what_.base_url + "?")) path = url.substr(what_.base_url.size());
+    else if (url.empty() || url.find("://") != std::string::npos || url.starts_with("//")) return not_whole();  // another host: not ours to ask
+    else if (url.starts_with('/')) {  // from the host's root
+      const std::string root = path_of(what_.base_url) + "/";
+      if (!url.starts_with(root)) return not_whole();
+      path = url.substr(root.size());
+    }
+    what_.paths.insert(what_.paths.begin() + static_cast<std::ptrdiff_t>(next_), path);
+  }
+
+  void not_whole() { result_.whole = false; }
 
   RecordGet get_;
   RecordSearch what_;
   SearchDone done_;
   std::size_t next_ = 0;
-  int pages_ = 0;
-  std::vector<store::NewEvent> events_;
-  bool whole_ = true;
+  std::set<std::string> asked_;
+  SearchResult result_;
 };
 
 }  // namespace
@@ -88,7 +121,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
 void search(const RecordGet& get, RecordSearch what, SearchDone done) { std::make_shared<Searching>(get, std::move(what), std::move(done))->next(); }
 
 RecordSearch search_for(const store::Case& row, const std::vector<store::Item>& items, const std::string& base_url, bool forgotten) {
-  RecordSearch search{{}, base_url};
+  RecordSearch search{{}, base_url, true};
   const std::string patient = row.patient.substr(row.patient.find('/') + 1);
   if (forgotten)
     for (const char* type : {"CarePlan", "Task", "DocumentReference", "GuidanceResponse"}) search.paths.push_back(std::string(type) + "?patient=" + patient + "&_count=100");

@@ -1,9 +1,10 @@
-// Asks the record how what we wrote for a case stands there.
+// Reads from the record: single resources and searches with all their pages.
 #pragma once
 
 #include <functional>
 #include <memory>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "store/store.h"
@@ -15,15 +16,25 @@ namespace app {
 using RecordGet = std::function<void(const std::string& path, std::function<void(const transport::Response*)>)>;
 
 struct RecordSearch {
-  std::vector<std::string> paths;     ///< "Task/7" of what is known; "Task?patient=a" of what may have been forgotten
+  std::vector<std::string> paths;     ///< "Task/7", "Task?patient=a"; asked one after the other
   std::string base_url;               ///< of the record: links to the next page are followed below it only
+  bool ours_only = false;             ///< of what a search finds, only what we wrote
 };
-/// What was found, as events: PUT of what stands, DELETE of what the record says is gone (410; a 404 says nothing). `whole`: everything could be asked.
-using SearchDone = std::function<void(std::vector<store::NewEvent>, bool whole)>;
+struct Found {
+  store::NewEvent event;              ///< PUT of what stands, DELETE of what the record says is gone (410; a 404 says nothing)
+  std::string identity;               ///< of an item of ours; else empty
+};
+struct SearchResult {
+  std::vector<Found> found;
+  bool whole = true;                  ///< false: something was not answered, or not to the end; nothing may be concluded from what is not there
+  std::vector<std::pair<std::string, int>> refused;  ///< searches that the record does not take (400, 403, 404, 405, 406, 501), with the status
+  std::string date;                   ///< Date header of the first answer: the record's clock; may be empty
+};
+using SearchDone = std::function<void(SearchResult)>;
 
 void search(const RecordGet&, RecordSearch, SearchDone);
 
-/// `forgotten`: also by patient, for items that this store does not know.
+/// What of ours stands for a case. `forgotten`: also by patient, for items that this store does not know.
 RecordSearch search_for(const store::Case&, const std::vector<store::Item>&, const std::string& base_url, bool forgotten);
 
 }  // namespace app

@@ -204,9 +204,16 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
 void RecordSide::read_again(const std::string& case_key, bool forgotten, SearchDone then) {
   const auto row = store_.case_of(case_key);
   const auto items = store_.items_of_case(case_key);
-  if (row.has_error() || !*row || items.has_error()) return then({}, false);
-  search([this](const std::string& path, std::function<void(const Response*)> answer) { get(path, std::move(answer)); },
-         search_for(**row, *items, rules_.configuration.record->base_url, forgotten), std::move(then));
+  if (row.has_error() || !*row || items.has_error()) return then({{}, false, {}, {}});
+  search(getter(), search_for(**row, *items, rules_.configuration.record->base_url, forgotten), [then = std::move(then)](SearchResult result) {
+    for (const auto& [path, status] : result.refused)  // without these two it is not known what stands
+      if (path.starts_with("CarePlan") || path.starts_with("Task")) result.whole = false;
+    then(std::move(result));
+  });
+}
+
+RecordGet RecordSide::getter() {
+  return [this](const std::string& path, std::function<void(const Response*)> answer) { get(path, std::move(answer)); };
 }
 
 }  // namespace app

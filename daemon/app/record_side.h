@@ -31,6 +31,7 @@ class RecordSide {
   void look_up(const store::Write&, std::function<void(std::optional<bool> applied, transport::Response as_answered)> then);
   /// Everything of ours in the case as the record has it; `forgotten`: also what this store does not know.
   void read_again(const std::string& case_key, bool forgotten, SearchDone then);
+  RecordGet getter();
 
  private:
   void get(const std::string& path, std::function<void(const transport::Response*)> then);

@@ -73,7 +73,7 @@ CurrentFact fact_of(const Event& event, const fhir_read::Subject& subject) {
 
 Result<Taken> take_event(store::Store& store, const Event& event, const std::string& base_url) {
   if (event.method == "DELETE") return take_deletion(store, event);
-  if (event.body.empty()) return ended(event, EventState::irrelevant, "look again: nothing to look at without a record");
+  if (event.body.empty()) return ended(event, EventState::irrelevant, "look again");
   const auto parsed = json::parse(event.body);
   if (parsed.has_error()) return ended(event, EventState::dead, "not JSON: " + parsed.error().text, store::Mark::quarantined);
   if (!fhir_read::relevant(event.resource_type)) return ended(event, EventState::irrelevant, event.resource_type + " does not matter here");

@@ -1,0 +1,127 @@
+"""With push switched off: the daemon asks a real third-party FHIR server for what has changed, and comes to the plans of a daemon that was told."""
+import functools
+import json
+import tempfile
+import unittest
+import urllib.request
+
+from support import Daemon, identity, peer, quiet, request, story
+
+
+def clara():
+    return [s for s in story("recovery_evening") if "clara" in json.dumps(s.resource)]
+
+
+def put(base, resource):
+    status, answer = request("PUT", f"{base}/{resource['resourceType']}/{resource['id']}", resource)
+    assert status in (200, 201), (status, answer)
+    return answer
+
+
+def look_again(daemon):
+    status, answer = request("POST", f"{daemon.admin}/look-again")
+    assert status == 200, answer
+    return answer
+
+
+def explained(daemon):
+    status, text = request("GET", f"{daemon.admin}/explain?procedure=Procedure/clara-case")
+    assert status == 200, text
+    return text
+
+
+class Looking(unittest.TestCase):
+    @functools.cache
+    def told(self):
+        """What a daemon says that was sent every fact."""
+        with tempfile.TemporaryDirectory() as place, Daemon(place) as daemon:
+            for step in clara():
+                daemon.move_clock(step.at)
+                daemon.put(step.resource)
+            daemon.settle()
+            return explained(daemon)
+
+    def asked(self, *personalities, rounds=1):
+        """What one says that has to ask; and its last status."""
+        with tempfile.TemporaryDirectory() as place, peer(*personalities) as base, Daemon(place, record=base, look_seconds=0) as daemon:
+            for n, step in enumerate(clara()):
+                daemon.move_clock(step.at)
+                for _ in range(20):
+                    if request("PUT", f"{base}/{step.resource['resourceType']}/{step.resource['id']}", step.resource)[0] in (200, 201):
+                        break
+                if n % 4 == 0:
+                    look_again(daemon)
+            for _ in range(rounds):
+                status = look_again(daemon)
+            dump = urllib.request.urlopen(f"{base}/$peer/dump").read().decode().splitlines()
+            identities = [identity(r) for r in map(json.loads, dump) if r["resourceType"] == "Task"]
+            self.assertEqual(len(identities), len(set(identities)), "Task written twice")
+            return explained(daemon), status
+
+    def test_nothing_is_pushed(self):
+        text, status = self.asked("--strict")
+        self.assertEqual(status["alarms"], [])
+        self.assertEqual(text, self.told())
+
+    def test_search_results_that_are_stale_unless_asked_not_to_be(self):
+        text, status = self.asked("--personality", "stale-search")
+        self.assertEqual(text, self.told())
+
+    def test_pages_by_relative_links(self):
+        text, status = self.asked("--personality", 'broken-paging={"kind":"relative"}')
+        self.assertEqual(status["alarms"], [])
+        self.assertEqual(text, self.told())
+
+    def test_pages_that_lead_to_another_host_are_not_followed(self):
+        with tempfile.TemporaryDirectory() as place, peer("--personality", 'broken-paging={"kind":"host"}') as base, Daemon(place, record=base, look_seconds=0) as daemon:
+            value = next(s.resource for s in clara() if s.resource["resourceType"] == "Observation")
+            for step in clara():
+                put(base, step.resource)
+            for n in range(101):  # more than a page
+                put(base, dict(value, id=f"value-{n}"))
+            daemon.move_clock(clara()[-1].at)
+            status = look_again(daemon)
+            self.assertTrue(any("asked again" in a for a in status["alarms"]), status["alarms"])
+
+    def test_clocks_of_a_cluster_that_part(self):
+        text, _ = self.asked("--personality", "clock-drift")
+        self.assertEqual(text, self.told())
+
+    def test_a_record_that_fails_in_bursts(self):
+        text, _ = self.asked("--personality", 'unavailable={"every":7,"length":2,"methods":["GET"]}', rounds=8)
+        self.assertEqual(text, self.told())
+
+    def test_what_a_fact_refers_to_is_fetched(self):
+        """Only the Procedure is sent; patient, doses, values and the rest are asked for."""
+        with tempfile.TemporaryDirectory() as place, peer() as base, Daemon(place, record=base, look_seconds=0) as daemon:
+            steps = clara()
+            for step in steps:
+                put(base, step.resource)
+            daemon.move_clock(steps[-1].at)
+            daemon.put(next(s.resource for s in steps if s.resource["id"] == "clara-case"))
+            status = quiet(daemon, base)
+            self.assertEqual(status["alarms"], [])
+            with tempfile.TemporaryDirectory() as other, Daemon(other) as sent:
+                sent.move_clock(steps[-1].at)
+                for step in steps:
+                    sent.put(step.resource)
+                sent.settle()
+                self.assertEqual(explained(daemon), explained(sent))
+
+    def test_an_empty_notification_means_look(self):
+        with tempfile.TemporaryDirectory() as place, peer() as base, Daemon(place, record=base, look_seconds=0) as daemon:
+            for kind in ("Procedure", "Observation", "MedicationAdministration", "Task"):
+                self.assertEqual(request("POST", f"{base}/Subscription", {
+                    "resourceType": "Subscription", "status": "requested", "reason": "aftercare", "criteria": f"{kind}?",
+                    "channel": {"type": "rest-hook", "endpoint": f"{daemon.public}/fhir/hook/r/{kind.lower()}"}})[0], 201)
+            for step in clara():
+                daemon.move_clock(step.at)
+                put(base, step.resource)
+                quiet(daemon, base)
+            status = look_again(daemon)
+            self.assertEqual(status["alarms"], [])
+            self.assertEqual(explained(daemon), self.told())
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=2)
