@@ -1,6 +1,7 @@
 #include "clinical/case_facts.h"
 
 #include <algorithm>
+#include <tuple>
 
 #include "clinical/ahead.h"
 #include "clinical/case_sites.h"
@@ -23,7 +24,10 @@ bool follows(const std::optional<Moment>& a, const std::optional<Moment>& b) {
 
 class Gatherer {
  public:
-  Gatherer(const Record& record, const Protocol& protocol, const Clock& clock) : record_(record), protocol_(protocol), clock_(clock), ahead_(record, protocol, clock) {}
+  Gatherer(const Record& record, const Protocol& protocol, const Clock& clock) : record_(record), protocol_(protocol), clock_(clock), ahead_(record, protocol, clock) {
+    for (const auto& p : record.procedures) procedures_.push_back(&p);
+    std::ranges::sort(procedures_, {}, [](const Procedure* p) { return std::tie(p->source.reference, p->source); });
+  }
 
   std::vector<CaseFacts> gather() {
     find_index_cases();
@@ -33,7 +37,10 @@ class Gatherer {
     for (auto& draft : drafts_) finish(draft);
     find_shared_groins();
     std::vector<CaseFacts> cases;
-    for (auto& draft : drafts_) cases.push_back(std::move(draft.facts));
+    for (auto& draft : drafts_) {
+      std::ranges::sort(draft.facts.conflicts, {}, [](const Conflict& c) { return std::tie(c.fact, c.about, c.site, c.inputs, c.values); });
+      cases.push_back(std::move(draft.facts));
+    }
     std::ranges::sort(cases, {}, [](const CaseFacts& c) { return std::tuple(c.start, c.index.source.reference); });
     return cases;
   }
@@ -41,19 +48,12 @@ class Gatherer {
  private:
   bool counts(const std::optional<Moment>& at) const { return !at || clock_.reached(at->earliest); }
 
-  Procedure* parent_of(const Procedure& p, std::vector<Procedure>& among) const {
-    for (auto& other : among)
-      if (!p.part_of.empty() && other.source.reference == p.part_of && other.source.reference != p.source.reference) return &other;
-    return nullptr;
-  }
-
   void find_index_cases() {
-    for (const auto& p : record_.procedures) {
-      if (opens(p) == Opens::nothing) continue;
-      auto all = record_.procedures;
-      const auto* parent = parent_of(p, all);
+    for (const auto* p : procedures_) {
+      if (opens(*p) == Opens::nothing) continue;
+      const auto* parent = p->part_of.empty() || p->part_of == p->source.reference ? nullptr : find_procedure(p->part_of);
       if (parent && opens(*parent) != Opens::nothing) continue;
-      open_case(p, opens(p) == Opens::provisional_case);
+      open_case(*p, opens(*p) == Opens::provisional_case);
     }
   }
 
@@ -74,11 +74,11 @@ class Gatherer {
   void find_sites() {
     for (auto& draft : drafts_)
       for (std::size_t i = 0; i < draft.described_by.size(); ++i)
-        for (const auto& p : record_.procedures)
-          if (p.part_of == draft.described_by[i].source.reference && names_own_site(p) && counts(p.start) && !describes(draft, p)) {
-            draft.facts.sites.push_back(site_of(p));
-            draft.described_by.push_back(p);
-            if (p.intervention == Tristate::yes) draft.facts.intervention = Tristate::yes;
+        for (const auto* p : procedures_)
+          if (p->part_of == draft.described_by[i].source.reference && names_own_site(*p) && counts(p->start) && !describes(draft, *p)) {
+            draft.facts.sites.push_back(site_of(*p));
+            draft.described_by.push_back(*p);
+            if (p->intervention == Tristate::yes) draft.facts.intervention = Tristate::yes;
           }
   }
   static bool describes(const Draft& draft, const Procedure& p) {
@@ -147,8 +147,8 @@ class Gatherer {
   }
 
   const Procedure* find_procedure(const std::string& reference) const {
-    for (const auto& p : record_.procedures)
-      if (p.source.reference == reference) return &p;
+    for (const auto* p : procedures_)
+      if (p->source.reference == reference) return p;
     return nullptr;
   }
   bool opens_without_index(const AccessEvent& event) const {
@@ -267,6 +267,7 @@ class Gatherer {
   const Protocol& protocol_;
   const Clock& clock_;
   Ahead ahead_;
+  std::vector<const Procedure*> procedures_;  ///< of the record, by reference: its own order says nothing
   std::vector<Draft> drafts_;
 };
 

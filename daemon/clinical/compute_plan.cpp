@@ -65,6 +65,7 @@ class Planner {
  private:
   void begin(CaseWork& work) {
     work.finished = work.facts.case_end && work.clock->reached(*work.facts.case_end);
+    if (work.finished) work.clock = std::make_unique<Clock>(*work.facts.case_end);  // it stays as it was at its end
     work.sites.reserve(work.facts.sites.size());
     for (const auto& site : work.facts.sites) work.sites.push_back(begin_work(work.facts, site, protocol_, *work.clock));
     if (!work.finished) work.patient_alerts = clinical::patient_alerts(work.facts, protocol_);
@@ -249,13 +250,12 @@ class Planner {
     clock.note(until + hours{1} - protocol_.release_window.span());
   }
 
-  // The patient's steps bind the open cases together, and so does what was noted while gathering.
+  // The patient's steps bind the open cases together, and so does what was noted while gathering. A finished case waits for recorded facts alone.
   void share_next_change(std::vector<CasePlan>& plans) const {
     std::optional<Instant> next = gathering_.next();
     for (const auto& work : cases_)
       if (!work.finished && work.clock->next() && (!next || *work.clock->next() < *next)) next = work.clock->next();
-    for (std::size_t i = 0; i < plans.size(); ++i)
-      if (!cases_[i].finished) plans[i].next_change = next;
+    for (std::size_t i = 0; i < plans.size(); ++i) plans[i].next_change = cases_[i].finished ? gathering_.next() : next;
   }
 
   const Protocol& protocol_;

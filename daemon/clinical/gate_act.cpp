@@ -71,7 +71,9 @@ Draft judged(const SiteEvidence& evidence, const std::vector<DoseEnd>& doses) {
   const bool only_act = !doses_of(evidence, only(Agent::argatroban)).empty();
   const bool act_over = act.state == TestState::over && act.fresh;
   const bool by_act = act.state == TestState::under;
-  const bool by_aptt = aptt.state == TestState::under && !only_act && !act_over;
+  // An ACT over the limit that was fresh when the aPTT was drawn contradicts it, and goes on doing so: getting old opens nothing.
+  const bool contradicted = act.state == TestState::over && aptt.last && *act.fresh_until >= aptt.last->drawn;
+  const bool by_aptt = aptt.state == TestState::under && !only_act && !act_over && !contradicted;
   Draft made = act_over                                                              ? by_value(GateState::closed, "gate.act.over-limit", p.act_limit, act, doses)
                : by_act && (!by_aptt || *act.fresh_until >= *aptt.fresh_until) ? by_value(GateState::open, "gate.act.open", p.act_limit, act, doses)
                : by_aptt                                                       ? by_value(GateState::open, "gate.act.open-by-aptt", p.aptt_limit, aptt, doses)

@@ -67,5 +67,45 @@ TEST(Found, AFailureWrittenDownLaterDoesNotTakeTheClampOff) {
   }
 }
 
+TEST(Found, TheOrderOfProceduresAndConflictsIsNotThatOfTheRecord) {
+  auto chart = plain_chart(6);
+  for (const char* id : {"p3", "p2"}) chart.procedure(id, 6).part_of = "Procedure/p1";
+  chart.event(sheath_inserted, hm(12, 2)).procedure = "Procedure/p1";   // which of three?
+  for (const auto analyte : {Analyte::act, Analyte::aptt}) chart.lab(analyte, 40, hm(16));   // still to come
+  const auto view = written_view(chart.plans(hm(15)));
+  std::ranges::reverse(chart.record.procedures);
+  std::ranges::reverse(chart.record.measurements);
+  EXPECT_EQ(written_view(chart.plans(hm(15))), view);
+  const auto plan = chart.plan(hm(15));
+  ASSERT_EQ(plan.sites.size(), 3U);
+  EXPECT_EQ(plan.sites[1].key, "Procedure/p2");
+}
+
+TEST(Found, AFinishedCaseStaysAsItWasAtItsEnd) {
+  auto chart = intervention_chart(6);
+  Encounter stay;
+  stay.source = {"Encounter/e", "1", false};
+  stay.start = exactly(hm(8));
+  stay.end = exactly(hm(18));
+  chart.record.encounters.push_back(stay);
+  auto& running = chart.bolus(Agent::eptifibatide, 20, hm(17));
+  running.bolus = false;
+  running.end = exactly(hm(18, 10));
+  const auto at_end = chart.plans(hm(18));
+  ASSERT_EQ(at_end.front().state, CaseState::finished);
+  for (const auto later : {hm(18, 10), hm(20), hm(60), hm(200)}) EXPECT_EQ(written_view(chart.plans(later)), written_view(at_end));
+}
+
+TEST(Found, ABadActIsNotForgottenBecauseItGetsOld) {
+  Bedside bed = ready();
+  std::erase_if(bed.facts.measurements, [](const Measurement& m) { return m.analyte == Analyte::act; });
+  bed.lab(Analyte::act, 165, hm(16, 50));
+  bed.lab(Analyte::aptt, 44, hm(16, 52));
+  EXPECT_EQ(bed.state_of(GateName::act, hm(17, 20)), GateState::closed);
+  EXPECT_EQ(bed.state_of(GateName::act, hm(17, 20, 1)), GateState::needs);
+  bed.lab(Analyte::aptt, 44, hm(17, 21));
+  EXPECT_EQ(bed.state_of(GateName::act, hm(17, 22)), GateState::open) << "drawn when the ACT was no longer fresh";
+}
+
 }  // namespace
 }  // namespace clinical
