@@ -7,18 +7,21 @@
 namespace clinical {
 namespace {
 
+bool readable(const Measurement& m) { return m.value && m.value->exact() && m.value->micro > 0; }
+
+/// The newest by `until`, else the first after it; none where the newest cannot be read: an older one is not what it says.
 template <class Usable>
 const Measurement* pick(const CaseFacts& facts, Analyte analyte, Instant until, Usable usable) {
   const Measurement *newest = nullptr, *later = nullptr;
   for (const auto& m : facts.measurements) {
-    if (m.analyte != analyte || !m.value || !m.value->exact() || m.value->micro <= 0 || !m.at || !usable(m)) continue;
+    if (m.analyte != analyte || !m.at || !usable(m)) continue;
     if (m.at->latest <= until) {
-      if (!newest || m.at->latest >= newest->at->latest) newest = &m;
-    } else if (!later || m.at->latest < later->at->latest) {
+      if (!newest || m.at->latest > newest->at->latest || (m.at->latest == newest->at->latest && readable(m))) newest = &m;
+    } else if (readable(m) && (!later || m.at->latest < later->at->latest)) {
       later = &m;
     }
   }
-  return newest ? newest : later;
+  return newest && readable(*newest) ? newest : later;
 }
 
 }  // namespace
@@ -33,7 +36,8 @@ const Measurement* weight_of(const CaseFacts& facts, const Protocol& protocol, I
 
 const Measurement* height_of(const CaseFacts& facts, const Protocol& protocol, Instant until, const Clock& clock) {
   return pick(facts, Analyte::height, until, [&](const Measurement& m) {
-    return clock.reached(m.at->earliest) && facts.patient.birth && youngest_age(*facts.patient.birth, m.at->earliest) >= protocol.adult_age.whole_number();
+    return readable(m) && clock.reached(m.at->earliest) && facts.patient.birth &&  // any adult height will do
+           youngest_age(*facts.patient.birth, m.at->earliest) >= protocol.adult_age.whole_number();
   });
 }
 

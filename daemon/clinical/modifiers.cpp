@@ -97,6 +97,11 @@ class Finder {
     return last;
   }
 
+  /// Nothing that can be read.
+  static bool unknown(const std::vector<const Measurement*>& values) {
+    return std::ranges::none_of(values, [](const auto* m) { return m->value.has_value(); });
+  }
+
   // A count from before a GP IIb/IIIa inhibitor could act tells only where it is low already; so does an INR from before the last dose that moves it.
   void platelets() {
     const auto given = last_given(is_gp_inhibitor, true);
@@ -104,8 +109,8 @@ class Finder {
     const auto values = telling_values(view_, Analyte::platelets, fresh, [&](const Measurement& m) {
       return !given || m.at->earliest >= *given + p_.platelets_after_gp_start.span() || !m.value->surely_at_least(p_.add_platelets_below.micro);
     });
-    const bool enough = std::ranges::all_of(values, [&](const auto* m) { return m->value->surely_at_least(p_.add_platelets_below.micro); });
-    if (values.empty() || !enough) add("platelets", &p_.add_platelets_hold, &p_.add_platelets_rest, sources_of(values), values.empty()).low_hold = true;
+    const bool enough = std::ranges::all_of(values, [&](const auto* m) { return m->value && m->value->surely_at_least(p_.add_platelets_below.micro); });
+    if (values.empty() || !enough) add("platelets", &p_.add_platelets_hold, &p_.add_platelets_rest, sources_of(values), unknown(values)).low_hold = true;
   }
 
   bool inr_demanded() const {
@@ -118,8 +123,8 @@ class Finder {
     const auto values = telling_values(view_, Analyte::inr, fresh, [&](const Measurement& m) {
       return !given || drawn_after(*m.at, exactly(*given)) || !surely_at_most(*m.value, p_.inr_open.micro);
     });
-    const bool low = std::ranges::all_of(values, [&](const auto* m) { return surely_at_most(*m->value, p_.inr_open.micro); });
-    if (values.empty() ? inr_demanded() : !low) add("inr", &p_.add_inr_hold, &p_.add_inr_rest, sources_of(values), values.empty()).low_hold = true;
+    const bool low = std::ranges::all_of(values, [&](const auto* m) { return m->value && surely_at_most(*m->value, p_.inr_open.micro); });
+    if (values.empty() ? inr_demanded() : !low) add("inr", &p_.add_inr_hold, &p_.add_inr_rest, sources_of(values), unknown(values)).low_hold = true;
   }
 
   void pressure_at_pull() {
@@ -147,23 +152,23 @@ class Finder {
     if (birth && oldest_age(*birth, facts_.start) >= p_.add_age_from.whole_number()) add("age", nullptr, &p_.add_age_rest, {facts_.patient.source});
   }
 
-  // Each creatinine of the time from the start to T0 gives a clearance; the lowest counts.
+  // Each creatinine of the time from the start to T0 gives a clearance; the lowest counts. What the newest does not tell is not known.
   void clearance() {
-    bool known = false, low = false;
+    bool low = false;
     std::vector<Source> inputs;
     const auto look = [&](Instant at) {
       const Clock then(at);
       const auto result = clearance_at(at < view_.clock.now() ? as_known_at(facts_, at) : facts_, p_, at < view_.clock.now() ? then : view_.clock);
       low |= result.dialysis || result.unstable;
-      if (!result.clearance) return;
-      known = true;
+      if (!result.clearance) return false;
       low |= result.clearance->millilitres_per_minute < number(p_.add_clearance_below) || result.band_worse;
       for (const auto& basis : result.clearance->basis) inputs.insert(inputs.end(), basis.inputs.begin(), basis.inputs.end());
+      return true;
     };
     for (const auto& m : facts_.measurements)
       if (m.analyte == Analyte::creatinine && m.value && m.at && m.at->latest >= facts_.start && m.at->latest < until()) look(m.at->latest);
-    look(until());
-    if (!known && !low && site_.t0) look(view_.clock.now());
+    bool known = look(until());
+    if (!known && !low && site_.t0) known = look(view_.clock.now());
     std::ranges::sort(inputs);
     inputs.erase(std::unique(inputs.begin(), inputs.end()), inputs.end());
     if (low || !known) add("clearance", nullptr, &p_.add_clearance_rest, std::move(inputs), !known && !low);

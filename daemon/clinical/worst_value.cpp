@@ -5,11 +5,25 @@
 namespace clinical {
 namespace {
 
-std::vector<const Measurement*> timed_values(const CaseFacts& facts, Analyte analyte) {
+std::vector<const Measurement*> timed(const CaseFacts& facts, Analyte analyte) {
   std::vector<const Measurement*> found;
   for (const auto& m : facts.measurements)
-    if (m.analyte == analyte && m.value && m.at) found.push_back(&m);
+    if (m.analyte == analyte && m.at) found.push_back(&m);
   return found;
+}
+std::vector<const Measurement*> timed_values(const CaseFacts& facts, Analyte analyte) {
+  auto found = timed(facts, analyte);
+  std::erase_if(found, [](const Measurement* m) { return !m->value; });
+  return found;
+}
+
+bool older(const Measurement* a, const Measurement* b) { return a->at->latest < b->at->latest; }
+
+/// A result without a value says something only where nothing newer has one: then it is not known.
+void keep_unreadable_newest(std::vector<const Measurement*>& values) {
+  if (values.empty()) return;
+  const Instant newest = (*std::ranges::max_element(values, older))->at->latest;
+  std::erase_if(values, [&](const Measurement* m) { return !m->value && m->at->latest < newest; });
 }
 
 }  // namespace
@@ -18,29 +32,31 @@ std::vector<const Measurement*> telling_values(const SiteView& view, Analyte ana
   const Instant start = view.facts.start;
   const Instant until = view.site.t0.value_or(view.clock.now() + view.protocol.future_tolerance.span());
   std::vector<const Measurement*> within, before, after;
-  for (const auto* m : timed_values(view.facts, analyte)) {
-    if (tells && !tells(*m)) continue;
-    if (m->at->earliest > until) after.push_back(m);
+  for (const auto* m : timed(view.facts, analyte)) {
+    if (m->value && tells && !tells(*m)) continue;
+    if (m->at->earliest > until && m->value) after.push_back(m);
+    else if (m->at->earliest > until) continue;
     else if (m->at->latest >= start) within.push_back(m);
     else if (m->at->earliest + fresh.span() >= start) before.push_back(m);
   }
+  keep_unreadable_newest(within);
   if (!within.empty()) return within;
-  const auto newest = [](const auto* a, const auto* b) { return a->at->latest < b->at->latest; };
-  if (!before.empty()) return {*std::max_element(before.begin(), before.end(), newest)};
-  if (!after.empty()) return {*std::min_element(after.begin(), after.end(), newest)};
+  if (!before.empty()) return {*std::ranges::max_element(before, older)};
+  if (!after.empty()) return {*std::ranges::min_element(after, older)};
   return {};
 }
 
 std::vector<const Measurement*> pressures_at(const SiteView& view, Analyte analyte, Instant at) {
   const Measurement* newest = nullptr;
-  const Instant until = at == view.clock.now() ? at + view.protocol.future_tolerance.span() : at;
+  const bool present = at == view.clock.now() && view.pulled != at;
+  const Instant until = present ? at + view.protocol.future_tolerance.span() : at;
   for (const auto* m : timed_values(view.facts, analyte))
     if (m->at->latest <= until && m->at->earliest + view.protocol.fresh_pressure.span() >= at && (!newest || m->at->latest > newest->at->latest)) newest = m;
   std::vector<const Measurement*> found;
   if (!newest) return found;
   for (const auto* m : timed_values(view.facts, analyte))
     if (m->at->latest <= newest->at->latest && m->at->latest + view.protocol.pressure_window.span() >= newest->at->latest) found.push_back(m);
-  if (at == view.clock.now()) view.clock.still(newest->at->earliest + view.protocol.fresh_pressure.span());
+  if (present) view.clock.still(newest->at->earliest + view.protocol.fresh_pressure.span());
   return found;
 }
 

@@ -13,11 +13,11 @@ namespace clinical {
 using Tells = std::function<bool(const Measurement&)>;
 
 /// The values recorded from the start to T0 (to now while T0 does not stand); if none, the last before the start that was still fresh then;
-/// else the first after T0; else empty. Only timed ones with a value that tell.
+/// else the first after T0; else empty. Only timed ones that tell; one without a value is among them where it is the newest: it is not known.
 std::vector<const Measurement*> telling_values(const SiteView&, Analyte, const Setting& fresh, const Tells& = {});
 
 /// The readings of the blood pressure's window before the newest one that is fresh at `at`; empty: none.
-/// Of now a bad reading that is stamped a little ahead counts.
+/// Of now (not of a pull in this second) a bad reading that is stamped a little ahead counts.
 std::vector<const Measurement*> pressures_at(const SiteView&, Analyte, Instant at);
 
 }  // namespace clinical

@@ -107,5 +107,36 @@ TEST(Found, ABadActIsNotForgottenBecauseItGetsOld) {
   EXPECT_EQ(bed.state_of(GateName::act, hm(17, 22)), GateState::open) << "drawn when the ACT was no longer fresh";
 }
 
+// The newest result takes the place of the older ones also where it cannot be read: it is not known, which takes the worst row.
+TEST(Found, AnUnreadableNewestValueIsNotTheOlderOne) {
+  const auto spoilt = [](Analyte analyte, auto change) {
+    auto chart = plain_chart(6);
+    change(chart.lab(analyte, 100, hm(12, 50)));
+    return rest_of(chart, hm(13, 10));
+  };
+  const auto no_value = [](Measurement& m) { m.value.reset(); };
+  const auto over = [](Measurement& m) { m.value = compared(Comparator::greater, 8); };
+  EXPECT_EQ(rest_of(plain_chart(6), hm(13, 10)), hours{6});
+  EXPECT_EQ(spoilt(Analyte::platelets, no_value), hours{8});
+  EXPECT_EQ(spoilt(Analyte::inr, no_value), hours{8});
+  EXPECT_EQ(spoilt(Analyte::creatinine, no_value), hours{7});
+  EXPECT_EQ(spoilt(Analyte::creatinine, over), hours{7});
+  EXPECT_EQ(spoilt(Analyte::weight, no_value), hours{8}) << "clearance and BMI: 1 h and 1 h";
+  EXPECT_EQ(spoilt(Analyte::height, over), hours{6}) << "any adult height will do";
+  auto again = plain_chart(6);
+  no_value(again.lab(Analyte::platelets, 100, hm(12, 50)));
+  again.lab(Analyte::platelets, 180, hm(12, 55));
+  EXPECT_EQ(rest_of(again, hm(13, 10)), hours{6}) << "a newer one can be read";
+}
+
+TEST(Found, InTheSecondOfThePullNothingAheadCounts) {
+  auto chart = plain_chart(6, Closure::mechanical);
+  pull_at(chart, hm(14));
+  chart.pressure(159, hm(14, 5));
+  const auto hold = [&](Instant now) { return step(chart.plan(now), Step::end_compression).planned; };
+  EXPECT_EQ(hold(hm(14)), hold(hm(14, 0, 1)));
+  EXPECT_EQ(hold(hm(14)), hold(hm(14, 6)));
+}
+
 }  // namespace
 }  // namespace clinical
