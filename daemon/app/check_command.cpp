@@ -1,6 +1,8 @@
 // `check`: what a hospital configured, judged before the daemon runs on it.
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <filesystem>
 #include <future>
@@ -56,6 +58,34 @@ bool ask_record(const Rules& rules) {
   return true;
 }
 
+/// "gate.act.limit, rest.artery.shortest": the settings whose check mark is one of these.
+std::string settings_marked(const clinical::Protocol& protocol, std::initializer_list<std::string_view> marks, int& count) {
+  std::vector<std::string> keys;
+  const auto note = [&](const clinical::Rule& rule) {
+    if (std::find(marks.begin(), marks.end(), rule.check) != marks.end()) keys.push_back(rule.key);
+  };
+  clinical::each_setting(protocol, [&](const clinical::Setting& one, auto...) { note(one.rule); }, [&](const clinical::Series& one, auto...) { note(one.rule); });
+  count = static_cast<int>(keys.size());
+  return fmt::format("{}", fmt::join(keys, ", "));
+}
+
+/// What a local team has still to do before it can sign.
+void print_what_is_open(const clinical::Protocol& protocol) {
+  std::vector<std::string> unset;
+  for (const auto& [key, text] : protocol.local)
+    if (text.empty()) unset.push_back(key);
+  if (!unset.empty()) fmt::print("          not set, for the local team: {}\n", fmt::join(unset, ", "));
+  int count = 0;
+  std::string keys = settings_marked(protocol, {"M"}, count);
+  fmt::print("          from memory, unverified: {}{}{}\n", count, count ? ": " : "", keys);
+  keys = settings_marked(protocol, {"Vs"}, count);
+  fmt::print("          seen in a secondary copy only: {}{}{}\n", count, count ? ": " : "", keys);
+  settings_marked(protocol, {"OWN"}, count);
+  fmt::print("          chosen by this protocol, no source: {}\n", count);
+  settings_marked(protocol, {"CP"}, count);
+  fmt::print("          common practice, no source: {}\n", count);
+}
+
 }  // namespace
 
 int check(const CheckOptions& options) {
@@ -73,7 +103,8 @@ int check(const CheckOptions& options) {
   const Rules& rules = *loaded.rules;
   fmt::print("protocol: {} {}, {}; sha256 of the file {}\n", rules.protocol.id, rules.protocol.version, rules.protocol.approved ? "approved" : "NOT APPROVED",
              rules.protocol.sha256);
-  fmt::print("          an approval must cover {}\n", loaded.values_sha256);
+  fmt::print("          approvals of two people in two roles must cover {}\n", loaded.values_sha256);
+  print_what_is_open(rules.protocol);
   fmt::print("site:     {}, times in {}, language {}, paper {}\n", rules.configuration.site.file.string(), rules.configuration.site.time_zone,
              rules.words.language(), rules.configuration.site.paper);
   fmt::print("codes:    {} drug codes, {} procedure codes, {} measurement codes\n", rules.terminology.drugs.codes.size(), rules.terminology.catheters.codes.size(),

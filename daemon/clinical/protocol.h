@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "clinical/instant.h"
+#include "clinical/local_values.h"
 #include "clinical/value.h"
 
 namespace clinical {
@@ -48,9 +49,10 @@ struct Series {
 
 struct Protocol {
   std::string id, version, title;
-  std::string sha256;         ///< of the file's bytes, lower-case hex
-  bool approved = false;      ///< carries its approvals (who, role, date) and they cover sha256 of the values
+  std::string sha256;         ///< of the file's bytes, lower-case hex; where it inherits, of the inherited file's and these
+  bool approved = false;      ///< carries the approvals of two people in two roles, dated, that cover sha256 of the values
   std::string file;           ///< as named, for messages
+  LocalValues local;          ///< what the hospital has to say itself
 #define SETTING(member, key, unit) Setting member;
 #define SERIES(member, key) Series member;
 #include "clinical/settings.def"

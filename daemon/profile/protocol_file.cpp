@@ -29,23 +29,29 @@ std::vector<std::string> setting_keys() {
   return keys;
 }
 
-/// Reads the settings of one file into a Protocol.
+/// Reads the settings of one file into a Protocol. With `whole` each must be there; else what is not there stays as it is.
 class SettingsReader {
  public:
-  SettingsReader(const Item& root, std::string last_reviewed, Faults& faults)
-      : root_(root), last_reviewed_(std::move(last_reviewed)), faults_(faults), keys_(setting_keys()) {}
+  SettingsReader(const Item& root, std::string last_reviewed, bool whole, Faults& faults)
+      : root_(root), last_reviewed_(std::move(last_reviewed)), whole_(whole), faults_(faults), keys_(setting_keys()) {}
 
   void read(Protocol& protocol) {
+    if (!whole_) take_inherited(protocol);
     for (const Item& item : root_.items)
-      if (item.key != "protocol" && item.key != "approval") walk(item, item.key, "");
+      if (item.key != "protocol" && item.key != "approval" && item.key != "local") walk(item, item.key, "");
     clinical::each_setting(
         protocol, [&](Setting& setting, const char* key, SettingUnit unit) { read_setting(setting, key, unit); },
         [&](Series& series, const char* key) { read_series(series, key); });
-    name_missing();
+    if (whole_) name_missing();
     check_orders(settings_, faults_);
   }
 
  private:
+  /// Values of the inherited file have no place in this one.
+  void take_inherited(Protocol& protocol) {
+    clinical::each_setting(protocol, [&](Setting& setting, const char* key, SettingUnit) { settings_.emplace(key, ReadSetting{&setting, Place{}}); }, [](const Series&, const char*) {});
+  }
+
   void walk(const Item& item, const std::string& path, std::string_view parent) {
     if (std::find(keys_.begin(), keys_.end(), path) != keys_.end()) {
       found_.emplace(path, &item);
@@ -118,7 +124,7 @@ class SettingsReader {
     if (!micro) return;
     setting.micro = *micro;
     const ReadSetting read{&setting, value->at};
-    if (check_range(key, read, faults_)) settings_.emplace(key, read);
+    if (check_range(key, read, faults_)) settings_.insert_or_assign(key, read);
   }
 
   void read_series(Series& series, const std::string& key) {
@@ -126,6 +132,7 @@ class SettingsReader {
     if (!item) return;
     const Section section{*item, key, faults_};
     series.rule = rule_of(section);
+    series.steps.clear();
     need_unit(section, "min");
     const Item* steps = section.need("steps", Kind::array);
     if (!steps) return;
@@ -164,6 +171,7 @@ class SettingsReader {
 
   const Item& root_;
   std::string last_reviewed_;
+  bool whole_;
   Faults& faults_;
   std::vector<std::string> keys_;
   std::map<std::string, const Item*> found_;
@@ -173,7 +181,7 @@ class SettingsReader {
 };
 
 struct Header {
-  std::string last_reviewed;
+  std::string last_reviewed, inherits;
   bool active = false;
 };
 
@@ -184,16 +192,33 @@ Header read_header(const Item& root, Protocol& protocol, Faults& faults) {
     return {};
   }
   const Section section{*table, "protocol", faults};
-  section.allow_only({"id", "version", "title", "status", "last-reviewed"});
+  section.allow_only({"id", "version", "title", "status", "last-reviewed", "inherits"});
   protocol.id = section.need_text("id");
   protocol.version = section.need_text("version");
   protocol.title = section.need_text("title");
   const bool active = section.need_one_of("status", {"draft", "active"}) == "active";
-  return {section.need_day("last-reviewed"), active};
+  const std::string inherits = table->find("inherits") ? section.need_text("inherits") : "";
+  return {section.need_day("last-reviewed"), inherits, active};
+}
+
+void read_local(const Item& root, Protocol& protocol, Faults& faults) {
+  if (protocol.local.empty())
+    for (const auto key : clinical::kLocalKeys) protocol.local.emplace_back(key, "");
+  const Item* table = root.find("local");
+  if (!table) return;
+  if (!table->is_table()) return faults.add(table->at, "'local' is not a table", "write [local] and its texts below it");
+  std::vector<std::string> names;
+  for (const auto key : clinical::kLocalKeys) names.push_back(fmt::format("local.{}", key));
+  for (const Item& item : table->items) {
+    const auto known = std::find_if(protocol.local.begin(), protocol.local.end(), [&](const auto& one) { return one.first == item.key; });
+    if (known == protocol.local.end()) faults.unknown(item, names, "local");
+    else if (item.kind != Kind::string) faults.add(item.at, fmt::format("'local.{}' is {}", item.key, tables::name_of(item.kind)), "write a text, in quotes; \"\" where it is not set");
+    else known->second = item.text;
+  }
 }
 
 struct Approval {
-  std::string name, covers;
+  std::string name, role, covers;
   Place at;
 };
 
@@ -208,8 +233,7 @@ std::vector<Approval> read_approvals(const Item& root, Faults& faults) {
   for (const Item& item : list->items) {
     const Section section{item, "approval", faults};
     section.allow_only({"name", "role", "date", "covers"});
-    const Approval approval{section.need_text("name"), section.need_text("covers"), item.at};
-    section.need_text("role");
+    const Approval approval{section.need_text("name"), section.need_text("role"), section.need_text("covers"), item.at};
     section.need_day("date");
     if (!approval.covers.empty() && (approval.covers.size() != 64 || approval.covers.find_first_not_of("0123456789abcdef") != std::string::npos))
       faults.add(item.find("covers")->at, "covers of 'approval' is no SHA-256", "write the 64 lower-case digits that the check command prints");
@@ -218,16 +242,26 @@ std::vector<Approval> read_approvals(const Item& root, Faults& faults) {
   return approvals;
 }
 
+/// Two people in two roles: nobody approves alone.
+bool two_of(const std::vector<Approval>& approvals) {
+  return std::any_of(approvals.begin(), approvals.end(), [&](const Approval& a) {
+    return std::any_of(approvals.begin(), approvals.end(), [&](const Approval& b) { return a.name != b.name && a.role != b.role; });
+  });
+}
+
 void judge_approvals(LoadedProtocol& loaded, const std::vector<Approval>& approvals, bool active, const std::string& file) {
   Faults notes{file};
+  std::vector<Approval> covering;
   for (const Approval& approval : approvals) {
-    const bool covers = approval.covers == loaded.values_sha256;
-    loaded.protocol->approved = loaded.protocol->approved || (covers && active);
-    if (!covers)
-      notes.add(approval.at, fmt::format("the approval by {} covers other values than these", approval.name),
-                fmt::format("approve anew: covers = \"{}\"", loaded.values_sha256));
+    if (approval.covers == loaded.values_sha256) covering.push_back(approval);
+    else notes.add(approval.at, fmt::format("the approval by {} covers other values than these", approval.name), fmt::format("approve anew: covers = \"{}\"", loaded.values_sha256));
   }
-  if (active && !loaded.protocol->approved) notes.add({}, "the status is active, but no approval covers these values", "treat it as not approved");
+  loaded.protocol->approved = active && two_of(covering);
+  if (!covering.empty() && !two_of(covering))
+    notes.add(covering.front().at, fmt::format("only {} ({}) approves these values", covering.front().name, covering.front().role),
+              "have a second person in another role approve them");
+  if (active && !loaded.protocol->approved) notes.add({}, "the status is active, but the approvals of these values are not complete", "treat it as not approved");
+  if (!active && two_of(covering)) notes.add({}, "two people approve these values, but the status is draft", "write status = \"active\" when it is to be used");
   loaded.notes = notes.take();
 }
 
@@ -237,16 +271,42 @@ std::string canonical_steps(const Series& series) {
   return fmt::format("{}", fmt::join(steps, " "));
 }
 
-LoadedProtocol load(tables::Document document) {
+constexpr int kGenerations = 3;  // files in a row
+
+LoadedProtocol load(tables::Document document, int generation);
+
+/// The file that this one builds on, beside it; its approvals are not these values'.
+std::optional<Protocol> inherited(const std::string& name, const tables::Document& heir, int generation, LoadedProtocol& out, Faults& faults) {
+  if (generation >= kGenerations) {
+    faults.add({}, fmt::format("more than {} protocol files inherit from each other", kGenerations), "write the values into fewer files");
+    return std::nullopt;
+  }
+  auto base = load(tables::read_file(std::filesystem::path(heir.file).parent_path() / name), generation + 1);
+  out.faults.insert(out.faults.end(), base.faults.begin(), base.faults.end());
+  return std::move(base.protocol);
+}
+
+LoadedProtocol load(tables::Document document, int generation) {
   if (!document.faults.empty()) return {{}, std::move(document.faults), {}, {}};
   Faults faults{document.file};
+  LoadedProtocol loaded;
   Protocol protocol;
   const Header header = read_header(document.root, protocol, faults);
+  std::string before;
+  if (!header.inherits.empty()) {
+    auto base = inherited(header.inherits, document, generation, loaded, faults);
+    if (base) {
+      before = base->sha256 + "\n";
+      base->id = protocol.id, base->version = protocol.version, base->title = protocol.title, base->approved = false;
+      protocol = std::move(*base);
+    }
+  }
   const auto approvals = read_approvals(document.root, faults);
-  SettingsReader{document.root, header.last_reviewed, faults}.read(protocol);
-  LoadedProtocol loaded{{}, faults.take(), {}, {}};
+  read_local(document.root, protocol, faults);
+  if (loaded.faults.empty()) SettingsReader{document.root, header.last_reviewed, header.inherits.empty(), faults}.read(protocol);
+  for (auto& fault : faults.take()) loaded.faults.push_back(std::move(fault));
   if (!loaded.faults.empty()) return loaded;
-  protocol.sha256 = sha256_hex(document.bytes);
+  protocol.sha256 = sha256_hex(before + document.bytes);
   protocol.file = document.file;
   loaded.values_sha256 = sha256_hex(canonical_values(protocol));
   loaded.protocol = std::move(protocol);
@@ -256,8 +316,8 @@ LoadedProtocol load(tables::Document document) {
 
 }  // namespace
 
-LoadedProtocol load_protocol(const std::filesystem::path& path) { return load(tables::read_file(path)); }
-LoadedProtocol load_protocol_text(std::string text, std::string name) { return load(tables::read_text(std::move(text), std::move(name))); }
+LoadedProtocol load_protocol(const std::filesystem::path& path) { return load(tables::read_file(path), 1); }
+LoadedProtocol load_protocol_text(std::string text, std::string name) { return load(tables::read_text(std::move(text), std::move(name)), 1); }
 
 std::string canonical_values(const Protocol& protocol) {
   std::string out;
@@ -267,6 +327,8 @@ std::string canonical_values(const Protocol& protocol) {
         out += fmt::format("{}={} {}\n", key, tables::decimal(setting.micro), clinical::name_of(unit));
       },
       [&](const Series& series, const char* key) { out += fmt::format("{}={} min\n", key, canonical_steps(series)); });
+  for (const auto& [key, text] : protocol.local)
+    if (!text.empty()) out += fmt::format("local.{}={}\n", key, text);
   return out;
 }
 

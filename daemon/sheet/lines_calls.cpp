@@ -1,5 +1,6 @@
 #include "clinical/quantity.h"
 #include "sheet/lines_parts.h"
+#include "words/plan_words.h"
 
 namespace sheet {
 namespace {
@@ -12,6 +13,18 @@ bool any_high_watch(const clinical::CasePlan& plan) {
   for (const auto& site : plan.sites)
     if (site.high_watch) return true;
   return false;
+}
+
+/// What the hospital's own protocol says in words; what it does not say is named, so that nobody takes the gap for a rule.
+Section local_rules(const Say& say) {
+  std::vector<std::string> lines, unset;
+  for (const auto& [key, text] : say.in().protocol.local) {
+    const std::string label = say.label("local." + key);
+    if (text.empty()) unset.push_back(label);
+    else lines.push_back(label + ": " + text);
+  }
+  if (!unset.empty()) lines.push_back(say.text("local.unset", {{"what", words::joined(unset, ", ")}}));
+  return list(say.label("local"), std::move(lines));
 }
 
 }  // namespace
@@ -42,6 +55,7 @@ void add_calls(const Say& say, std::vector<Section>& sections) {
     table.rows.push_back({{{say.label(std::string("level.") + level), "", Mark::none, true}, {say.text(std::string("call.") + level, limits), "", Mark::none}}});
   Section section{say.label("calls"), "", {}, std::move(table), {}};
   sections.push_back(std::move(section));
+  if (!say.in().protocol.local.empty()) sections.push_back(local_rules(say));
 }
 
 }  // namespace sheet

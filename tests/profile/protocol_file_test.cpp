@@ -118,23 +118,65 @@ TEST(Protocol, ApprovalCoversValuesNotSpelling) {
   EXPECT_NE(respelled.protocol->sha256, plain.protocol->sha256);
 }
 
-std::string approved_by_test(const std::string& covers) {
-  return "status = \"active\"\nlast-reviewed = \"2026-11-24\"\n\n[[approval]]\nname = \"Test Person\"\nrole = \"invented\"\ndate = \"2026-11-24\"\ncovers = \"" +
-         covers + "\"\n";
+std::string approval(const std::string& name, const std::string& role, const std::string& covers) {
+  return "\n[[approval]]\nname = \"" + name + "\"\nrole = \"" + role + "\"\ndate = \"2026-11-24\"\ncovers = \"" + covers + "\"\n";
 }
 
-TEST(Protocol, IsApprovedOnlyByAnApprovalOfTheseValues) {
-  const std::string header = "status = \"draft\"\nlast-reviewed = \"2026-11-24\"\n";
-  const auto plain = load_protocol(kCautious);
-  const auto approved = cautious_with(header, approved_by_test(plain.values_sha256));
+LoadedProtocol active_with(const std::string& approvals) {
+  std::string text = text_of(kCautious);
+  const std::string draft = "status = \"draft\"";
+  text.replace(text.find(draft), draft.size(), "status = \"active\"");
+  return load_protocol_text(text + approvals, kCautious);
+}
+
+TEST(Protocol, IsApprovedOnlyByTwoPeopleInTwoRolesForTheseValues) {
+  const std::string values = load_protocol(kCautious).values_sha256;
+  const auto approved = active_with(approval("Test Person", "invented consultant", values) + approval("Other Person", "invented matron", values));
   ASSERT_TRUE(approved.protocol);
   EXPECT_TRUE(approved.protocol->approved);
   EXPECT_TRUE(approved.notes.empty());
-  const auto stale = cautious_with(header, approved_by_test(std::string(64, '0')));
+  const auto alone = active_with(approval("Test Person", "invented consultant", values) + approval("Test Person", "invented matron", values));
+  ASSERT_TRUE(alone.protocol);
+  EXPECT_FALSE(alone.protocol->approved);
+  EXPECT_THAT(spoken(alone.notes), testing::Contains(testing::HasSubstr("second person")));
+  EXPECT_FALSE(active_with(approval("Test Person", "nurse", values) + approval("Other Person", "nurse", values)).protocol->approved);
+  const auto stale = active_with(approval("Test Person", "invented consultant", values) + approval("Other Person", "invented matron", std::string(64, '0')));
   ASSERT_TRUE(stale.protocol);
   EXPECT_FALSE(stale.protocol->approved);
   EXPECT_THAT(spoken(stale.notes), testing::Contains(testing::HasSubstr("covers other values")));
-  EXPECT_THAT(spoken(stale.notes), testing::Contains(testing::HasSubstr(plain.values_sha256))) << "and says what to sign";
+  EXPECT_THAT(spoken(stale.notes), testing::Contains(testing::HasSubstr(values))) << "and says what to sign";
+}
+
+TEST(Protocol, InheritsAndChangesSingleValues) {
+  const std::string heir = R"([protocol]
+id = "invented-ward"
+version = "1"
+title = "Invented ward"
+status = "draft"
+last-reviewed = "2026-11-25"
+inherits = "cautious.toml"
+[gate.act]
+limit = { value = 140, unit = "s", source = "invented local choice", grade = "P", check = "OWN", date = "2026-11-25" }
+[local]
+call-number = "invented 4711"
+)";
+  const std::string beside = (std::filesystem::path(kCautious).parent_path() / "invented.toml").string();
+  const auto base = load_protocol(kCautious);
+  const auto loaded = load_protocol_text(heir, beside);
+  ASSERT_TRUE(loaded.protocol) << testing::PrintToString(spoken(loaded.faults));
+  EXPECT_EQ(loaded.protocol->id, "invented-ward");
+  EXPECT_EQ(loaded.protocol->act_limit.micro, 140'000'000);
+  EXPECT_EQ(loaded.protocol->act_limit.rule.source, "invented local choice");
+  EXPECT_EQ(loaded.protocol->aptt_limit.micro, base.protocol->aptt_limit.micro);
+  EXPECT_EQ(loaded.protocol->series_high.steps.size(), base.protocol->series_high.steps.size());
+  EXPECT_NE(loaded.values_sha256, base.values_sha256);
+  EXPECT_THAT(canonical_values(*loaded.protocol), testing::HasSubstr("local.call-number=invented 4711\n"));
+  EXPECT_NE(loaded.protocol->sha256, sha256_hex(heir)) << "the inherited file counts";
+  const auto nowhere = load_protocol_text(heir, "elsewhere/invented.toml");
+  EXPECT_FALSE(nowhere.protocol);
+  std::string odd = heir;
+  odd.replace(odd.find("call-number"), 11, "call-nummer");
+  EXPECT_THAT(spoken(load_protocol_text(odd, beside).faults), testing::Contains(testing::HasSubstr("call-number")));
 }
 
 }  // namespace
