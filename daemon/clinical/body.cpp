@@ -15,7 +15,7 @@ const Measurement* pick(const CaseFacts& facts, Analyte analyte, Instant until, 
   const Measurement *newest = nullptr, *later = nullptr;
   for (const auto& m : facts.measurements) {
     if (m.analyte != analyte || !m.at || !usable(m)) continue;
-    if (m.at->latest <= until) {
+    if (m.at->earliest <= until) {
       if (!newest || m.at->latest > newest->at->latest || (m.at->latest == newest->at->latest && readable(m))) newest = &m;
     } else if (readable(m) && (!later || m.at->latest < later->at->latest)) {
       later = &m;

@@ -211,7 +211,7 @@ std::vector<Milestone> checks_after_walk(const SiteWork& work, const GettingUp& 
     }
     const Instant at = *base + after;
     const auto check = std::ranges::find_if(work.site().checks, [&](const SiteCheck& c) {
-      return up.walked && c.complete() && c.at->latest > *up.walked && c.at->latest + std::min<seconds>(p.check_early.span(), gap / 2) >= at;
+      return up.walked && c.complete() && work.view.clock.reached(c.at->latest) && c.at->latest > *up.walked && c.at->latest + std::min<seconds>(p.check_early.span(), gap / 2) >= at;
     });
     if (check != work.site().checks.end()) {
       m.status = StepStatus::done;

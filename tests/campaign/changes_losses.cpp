@@ -128,7 +128,7 @@ const std::vector<Change>& losses() {
          auto& q = some_procedure(r, p);
          const bool device = std::ranges::any_of(q.closures, [](const auto& c) { return c.value == Closure::device || c.value == Closure::suture; });
          q.closures.clear();
-         return !device;
+         return !device && nobody_says(r, [](const AccessEvent& e) { return e.method != Closure::unknown; });
        }, false, false},   // and what counts as a haemostasis
       {"whether it was an intervention lost", [](Record& r, const Before&, Picks& p) { auto& q = some_procedure(r, p); q.intervention = Tristate::unknown; return r.procedures.size() == 1; }},
       {"the start known to the day", [](Record& r, const Before& b, Picks&) {

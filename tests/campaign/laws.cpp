@@ -120,10 +120,9 @@ const SitePlan* same_site(const std::vector<CasePlan>& plans, const std::string&
 std::string moved_earlier(const SitePlan& before, const SitePlan& after, bool hold_too, bool lengths_too) {
   for (const auto& was : before.milestones) {
     if (!has_law(was.step) || (of_hold(was.step) && !hold_too)) continue;
-    // A finding that is older starts the hold that answers it sooner.
-    if (of_hold(was.step) && earlier(after.compression_started, before.compression_started)) continue;
-    // A phase is where its method puts it; the end of the hold is what counts.
-    if (of_hold(was.step) && was.step != Step::end_compression && before.closure != after.closure) continue;
+    if (of_hold(was.step) && after.compression_started != before.compression_started) continue;   // another hold, begun when what it answers was found
+    // A phase is where method and size put it; the end of the hold is what counts.
+    if (of_hold(was.step) && was.step != Step::end_compression && (before.closure != after.closure || before.french != after.french)) continue;
     for (const auto& is : after.milestones) {
       if (is.step != was.step || (was.step != Step::confirm_readiness && is.ordinal != was.ordinal)) continue;
       const auto say = [&](const char* what, const auto& from, const auto& to) { return fmt::format("{} {} of {}: {} -> {}", name_of(was.step), what, before.key, from, to); };
@@ -147,10 +146,12 @@ std::string moved_earlier(const SitePlan& before, const SitePlan& after, bool ho
 }  // namespace
 
 std::string moved_earlier(const std::vector<CasePlan>& before, const std::vector<CasePlan>& after, bool hold_too, bool lengths_too) {
-  for (const auto& plan : before)
+  for (const auto& plan : before) {
+    if (plan.state == CaseState::finished) continue;
     for (const auto& site : plan.sites)
       if (const auto* then = same_site(after, site.key))
         if (auto what = moved_earlier(site, *then, hold_too, lengths_too); !what.empty()) return what;
+  }
   return {};
 }
 

@@ -129,6 +129,26 @@ TEST(Found, AnUnreadableNewestValueIsNotTheOlderOne) {
   EXPECT_EQ(rest_of(again, hm(13, 10)), hours{6}) << "a newer one can be read";
 }
 
+TEST(Found, AValueKnownByItsDayMovesNothingAtItsMidnight) {
+  auto chart = plain_chart(6);
+  chart.lab(Analyte::height, 150, hm(12)).at = Moment{hm(0), hm(23, 59, 59)};
+  const auto before = chart.plan(hm(23, 35));
+  ASSERT_TRUE(before.next_change);
+  for (const Instant at : {hm(23, 59, 58), hm(23, 59, 59)})
+    if (at < *before.next_change) { EXPECT_EQ(written_view(chart.plan(at)), written_view(before)); }
+  EXPECT_EQ(step(chart.plan(hm(23, 59, 59)), Step::stand_and_walk).after_t0, step(before, Step::stand_and_walk).after_t0);
+}
+
+TEST(Found, ACheckAfterTheWalkIsNotMadeAhead) {
+  auto chart = plain_chart(6);
+  pull_at(chart, hm(14));
+  chart.event(haemostasis_confirmed, hm(14, 20));
+  chart.done(Step::stand_and_walk, hm(20, 30));
+  chart.check(hm(20, 47)).bleeding = Bleeding::ooze;
+  for (const auto& m : chart.plan(hm(20, 43)).sites.front().milestones) EXPECT_FALSE(m.actual && *m.actual > hm(20, 43)) << name_of(m.step);
+  EXPECT_EQ(step(chart.plan(hm(20, 47)), Step::check_after_walk).actual, hm(20, 47));
+}
+
 TEST(Found, InTheSecondOfThePullNothingAheadCounts) {
   auto chart = plain_chart(6, Closure::mechanical);
   pull_at(chart, hm(14));
