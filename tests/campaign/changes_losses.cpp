@@ -43,7 +43,11 @@ Procedure& some_procedure(Record& r, Picks& pick) { return r.procedures[static_c
 /// No event says it too: what is left would be surer than before.
 bool nobody_says(const Record& r, bool (*says)(const AccessEvent&)) { return std::ranges::none_of(r.access_events, says); }
 
-bool lose_doses(Record& r, const Before&, Picks&) {
+bool lose_doses(Record& r, const Before& before, Picks&) {
+  // Heparin after a T0 begins the watch anew: an observed event.
+  for (const auto& plan : before.plans)
+    for (const auto& site : plan.sites)
+      if (site.t0 && std::ranges::any_of(r.administrations, [&](const Administration& a) { return a.start && a.start->latest > *site.t0; })) return false;
   // Warfarin demands an INR; nobody demands one for a drug that nobody recorded.
   if (std::ranges::any_of(r.administrations, [](const Administration& a) { return a.agent == Agent::warfarin; })) return false;
   // What was told of home may contradict a dose before the start: that ends with the dose.

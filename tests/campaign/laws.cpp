@@ -155,6 +155,16 @@ std::string moved_earlier(const std::vector<CasePlan>& before, const std::vector
   return {};
 }
 
+namespace {
+
+std::size_t disputes(const std::vector<CasePlan>& plans) {
+  std::size_t n = 0;
+  for (const auto& plan : plans) n += plan.conflicts.size();
+  return n;
+}
+
+}  // namespace
+
 std::string nothing_earlier(const Question& q, const Change& change, Picks pick, bool& applied) {
   // An order for a length answers the plan of that length, whichever way it came about: that is no permission of the change.
   const auto& decisions = q.told.record.decisions;
@@ -163,6 +173,8 @@ std::string nothing_earlier(const Question& q, const Change& change, Picks pick,
   applied = change.apply(r, {q.told.record, q.plans, q.told.now}, pick);
   if (!applied) return {};
   const auto after = compute_plans(r, q.protocol, q.told.now);
+  if (disputes(after) < disputes(q.plans)) applied = false;   // what was in dispute is gone with it
+  if (!applied) return {};
   auto what = moved_earlier(q.plans, after, change.sizes_hold, change.sizes_rest);
   return what.empty() ? what : fmt::format("{}: {}", change.name, what);
 }
