@@ -12,7 +12,7 @@ namespace app {
 struct CaseNotes {
   std::string identity;                           ///< case_identity as first stored: part of every identity, kept for ever
   std::string stopped;                            ///< code of a Reason: nothing but the closing is written until it is gone; empty: none
-  std::string foreign;                            ///< another installation whose tag our CarePlan carries: nothing at all is written; empty: none
+  std::string foreign;                            ///< what somebody else has done to our CarePlan, as a predicate: nothing at all is written; empty: nothing
   bool search = false;                            ///< the record is to be asked for what stands there before anything more is written
   std::set<clinical::Identifier> identifiers;     ///< of the Patient when the CarePlan was made; empty: not made yet
 };

@@ -47,6 +47,7 @@ class Composer {
     const Difference difference = clinical::difference(wanted, standing, instant_of(in_.now));
     start_row(difference);
     const bool same = difference.empty() && in_.prior && in_.prior->plan_hash == work_.row.plan_hash;
+    if (difference.empty() && !files_) work_.supersede = true;  // what waits is not wanted any more
     if (in_.write_under_way || same || (!files_ && !may_write())) return std::move(work_);
     if (files_) {
       write_files(difference, standing);
@@ -61,7 +62,7 @@ class Composer {
   bool may_write() {
     const CaseNotes notes = notes_of(work_.row);
     work_.search = notes.search || (!work_.row.care_plan_id.empty() && work_.row.care_plan_etag.empty());
-    return !work_.search && notes.foreign.empty();
+    return !work_.search && notes.foreign.empty() && in_.patient.source.empty();
   }
   words::Context words_context() const {
     const auto* zone = words::zone_named(in_.rules.configuration.site.time_zone);
@@ -89,6 +90,16 @@ class Composer {
     std::optional<clinical::Instant> wake = in_.plan.next_change;
     if (difference.again_at && (!wake || *difference.again_at < *wake)) wake = difference.again_at;
     row.wake_at = wake ? std::optional(millis_of(*wake)) : std::nullopt;
+    keep_open_for_a_correction(row);
+  }
+
+  /// A death or a merge may be corrected: the patient of a stopped case is looked at for some days more.
+  void keep_open_for_a_correction(store::Case& row) const {
+    constexpr Millis days = 7LL * 24 * 3600 * 1000;
+    if (!in_.plan.stopped || in_.plan.stopped->code == "case.stopped.subject") return;
+    const Millis until = (in_.plan.started ? millis_of(*in_.plan.started) : in_.now) + days;
+    row.open = in_.now < until;
+    if (row.open) row.wake_at = until;
   }
 
   /// The identity of a Procedure that has changed its patient names the patient: the two cases share nothing.

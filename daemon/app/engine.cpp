@@ -271,6 +271,7 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
     if (failed(taken, "taking up an event")) return;
     if (record_ && failed(ours_.recognise(parts_.store, event, *taken), "recognising a write of ours")) return;
     if (event.body.empty() && event.method != "DELETE") look_again_for(event);
+    if (taken->uncertain && looking_ && event.source.empty()) looking_->fetch({event.resource_type + "/" + event.resource_id}, true);
     if (taken->ending.state == store::EventState::dead)
       parts_.log.warn(fmt::format("event {} ({}/{}) is kept aside: {}", event.id, event.resource_type, event.resource_id, taken->ending.reason));
     for (const PatientKey& patient : taken->patients)
@@ -289,7 +290,7 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
 void Engine::look_again_for(const store::Event& event) {
   if (!looking_) return alarms_.raise("look again", "a sender only says that something changed (look again), and without a record there is nobody to ask: let it send the resource itself");
   if (event.resource_type.empty() || event.resource_id.empty()) return looking_->round();
-  looking_->fetch({event.resource_type + "/" + event.resource_id});
+  looking_->fetch({event.resource_type + "/" + event.resource_id}, true);
 }
 
 void Engine::commit(const std::set<PatientKey>& patients, const std::vector<Ending>& endings, const std::string& trigger,
@@ -354,7 +355,10 @@ void Engine::tell(const Evaluation& evaluation, Millis now) {
       news_.push_back({++news_count_, line});
       if (news_.size() > kNewsKept) news_.pop_front();
     }
-  for (const CaseWork& work : evaluation.cases) alarms_.calm("plan " + work.row.key);
+  for (const CaseWork& work : evaluation.cases) {
+    alarms_.calm("plan " + work.row.key);
+    if (work.supersede && work.writes.empty()) alarms_.calm("held " + work.row.key);
+  }
   for (const auto& [key, text] : evaluation.alarms) alarms_.raise("plan " + key, text);
   issues_.insert(evaluation.issues.begin(), evaluation.issues.end());
   while (issues_.size() > kNewsKept) issues_.erase(issues_.begin());

@@ -186,11 +186,12 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
       evaluation.alarms.emplace_back(key, fmt::format("{}: the record's {} has other identifiers than the case's; the plan is closed and its sheet void until a person has looked", key, patient.reference));
       if (!plan.stopped) clinical::stop(plan, clinical::Reason{notes.stopped, {}});
     }
-    if (!notes.foreign.empty())
-      evaluation.alarms.emplace_back(key, fmt::format("{}: the CarePlan in the record carries the tag of installation {}; nothing is written for this case. Stop the other one, or take its "
-                                                      "tag off, or, if its store is lost, start anew with record.takes_over", key, notes.foreign));
+    if (!notes.foreign.empty()) evaluation.alarms.emplace_back(key, fmt::format("{}: the CarePlan in the record {}; nothing is written for this case", key, notes.foreign));
     (*prior)->extra = text_of(notes);
   }
+  if (rules_.configuration.record && !patient.source.empty())
+    evaluation.alarms.emplace_back(key, fmt::format("{}: this case was sent by '{}', which is not known to be the record: nothing is written for it there (record.source says which sender the record is)",
+                                                    key, patient.source));
   auto items = store_.items_of_case(key);
   if (items.has_error()) return items.error();
   const auto unsettled = store_.unsettled_of_case(key);

@@ -47,6 +47,7 @@ class Intake {
  public:
   Intake(Engine& engine, const Rules& rules, Request request, Reply reply)
       : engine_(engine), rules_(rules), request_(std::move(request)), reply_(std::move(reply)), path_(intake_path(request_.method, request_.target)) {
+    if (rules_.configuration.record && path_.source == rules_.configuration.record->source) path_.source.clear();
     request_id_ = std::string(request_.headers.get("X-Request-Id").value_or(""));
   }
 

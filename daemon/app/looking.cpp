@@ -1,5 +1,7 @@
 #include "app/looking.h"
 
+#include "app/take_event.h"
+
 #include <fmt/format.h>
 
 #include <array>
@@ -10,9 +12,10 @@
 namespace app {
 namespace {
 
-constexpr int kHorizon = 60;             // s: what the record committed late, or on a node whose clock lags, is seen by the next round
+constexpr int kHorizon = 300;            // s: what the record committed late, or on a node whose clock lags, is seen by the next round
 constexpr int kFirst = 72 * 3600;        // s: how far back a new installation looks for procedures
 constexpr std::int64_t kClinical = 31;   // days: labs and vital signs of a patient who is looked at for the first time; a weight counts for 30
+constexpr int kForgive = 15;              // rounds after which what was refused is tried again
 constexpr const char* kMark = "looked at Procedure";
 
 /// Searched for by patient, with the parameter of the clinical date where there can be very many.
@@ -45,9 +48,9 @@ void Looking::look_at(const std::string& patient) {
   next();
 }
 
-void Looking::fetch(const std::vector<std::string>& references) {
+void Looking::fetch(const std::vector<std::string>& references, bool told) {
   for (const std::string& reference : references)
-    if (asked_.insert(reference).second) single_.insert(reference);
+    if (asked_.insert(reference).second || told) single_.insert(reference);
   next();
 }
 
@@ -65,6 +68,11 @@ void Looking::begin_round() {
   in_round_ = round_whole_ = true;
   parts_.timers.cancel(timer_);
   asked_.clear();
+  if (++rounds_ % kForgive == 0) {  // a refusal may have been a mistake of the day
+    for (const std::string& type : refused_) parts_.alarms.calm("look " + type);
+    refused_.clear();
+    no_last_updated_.clear();
+  }
   const auto keys = parts_.store.open_case_keys();
   if (keys.has_value())
     for (const std::string& key : *keys)
@@ -87,16 +95,17 @@ void Looking::first_mark() {
 }
 
 void Looking::look_at_procedures(const std::string& since) {
-  if (refused_.contains("Procedure?_lastUpdated")) return ended(true);
+  if (refused_.contains("changed Procedures")) return ended(true);
   RecordSearch what{{"Procedure?_lastUpdated=ge" + since + "&_sort=_lastUpdated&_count=100"}, parts_.rules.configuration.record->base_url};
   search(parts_.get, std::move(what), [this, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
     if (!alive.lock()) return;
     const std::string mark = instant_of_date_header(result.date, -kHorizon);
     if (!result.refused.empty()) {
-      refused_.insert("Procedure?_lastUpdated");
-      parts_.alarms.raise("look Procedure", fmt::format("the record does not let us look for changed Procedures ({}): a case opens only when its Procedure is sent", result.refused.front().second));
+      refused_.insert("changed Procedures");
+      parts_.alarms.raise("look changed Procedures", fmt::format("the record does not let us look for changed Procedures ({}): a case opens only when its Procedure is sent", result.refused.front().second));
       return ended(true);
     }
+    parts_.alarms.calm("look changed Procedures");
     take(std::move(result), "procedures", [this, mark](bool whole) {
       if (whole && !mark.empty()) (void)parts_.store.set_meta(kMark, mark);
       ended(whole && !mark.empty());
@@ -172,7 +181,7 @@ void Looking::take(SearchResult result, const char* what, std::function<void(boo
   std::vector<store::NewEvent> events;
   for (Found& one : result.found)
     if (!held(one)) {
-      one.event.request_id = "looked up";
+      one.event.request_id = kReadByUs;
       events.push_back(std::move(one.event));
     }
   if (events.empty()) return then(result.whole);

@@ -44,8 +44,8 @@ class Looking {
   void round();
   /// Everything about one patient, soon: a case has opened.
   void look_at(const std::string& patient);
-  /// Single resources, "Type/id"; each is asked for once between two rounds.
-  void fetch(const std::vector<std::string>& references);
+  /// Single resources, "Type/id"; each is asked for once between two rounds, but for those that somebody told us to look at.
+  void fetch(const std::vector<std::string>& references, bool told = false);
   bool busy() const { return running_ || !patients_.empty() || !single_.empty() || round_wanted_; }
 
  private:
@@ -71,6 +71,7 @@ class Looking {
   std::set<std::string> single_, asked_;
   std::map<std::string, std::string> marks_;     ///< by patient
   std::set<std::string> no_last_updated_, refused_;  ///< types
+  int rounds_ = 0;
   transport::TimerId timer_{};
   std::shared_ptr<int> alive_ = std::make_shared<int>(0);
 };

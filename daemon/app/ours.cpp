@@ -49,7 +49,12 @@ clinical::Standing standing_from(const clinical::ItemKey& key, const json::Value
 void Ours::note_writer(store::Case& row, const json::Value& care_plan) const {
   CaseNotes notes = notes_of(row);
   const std::string writer = fhir_write::written_by(care_plan);
-  notes.foreign = writer == rules_.installation ? "" : writer;
+  const auto status = care_plan["status"].text();
+  notes.foreign.clear();
+  if (row.state != "withdrawn" && row.state != "finished" && (status == "on-hold" || status == "revoked" || status == "entered-in-error" || status == "completed"))
+    notes.foreign = "was set to " + std::string(status) + " by somebody: settle it with them, and set it to active to go on";
+  if (!writer.empty() && writer != rules_.installation)
+    notes.foreign = "carries the tag of installation " + writer + ": stop the other one, or take its tag off, or, if its store is lost, start anew with record.takes_over";
   row.extra = text_of(notes);
 }
 

@@ -17,7 +17,7 @@ class Ours {
   store::Result<void> recognise(store::Store&, const store::Event&, Taken&);
   /// The item stands as `resource` says, in a version that is not ours.
   store::Result<void> touched(store::Store&, store::Item, const json::Value& resource);
-  /// Another installation has its tag on this CarePlan: kept with the case, which then writes nothing. Ours, or none: as it should be.
+  /// Another installation has its tag on this CarePlan, or somebody has ended it or put it on hold: kept with the case, which then writes nothing.
   void note_writer(store::Case&, const json::Value& care_plan) const;
 
  private:

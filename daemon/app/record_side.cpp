@@ -83,13 +83,45 @@ void RecordSide::check_patient(const store::Write& write, std::function<void(Lea
   using enum Leave::Kind;
   const auto row = store_.case_of(write.case_key);
   if (row.has_error() || !*row) return then({hold, "the case is gone"});
-  get((*row)->patient, [this, row = **row, then = std::move(then)](const Response* response) {
+  get((*row)->patient, [this, write, row = **row, then = std::move(then)](const Response* response) {
     if (!response) return then({later, "the record could not be asked who the patient is"});
     const bool gone = response->status == 404 || response->status == 410;
     if (response->status != 200) return then({gone ? hold : later, fmt::format("the record answered {} for {}", response->status, row.patient)});
     const auto body = json::parse(response->body);
     if (body.has_error() || (*body)["resourceType"].text() != "Patient") return then({later, "the record's Patient cannot be read"});
-    then(judge(*body, *response, row));
+    Leave leave = judge(*body, *response, row);
+    if (leave.kind != go || write.kind != store::WriteKind::transaction || fence_ == Fence::holds) return then(std::move(leave));
+    check_fence(row, std::move(then));
+  });
+}
+
+/// Once a run, before the first transaction: an update of our own CarePlan under a version that it cannot have must be refused. A record that overlooks
+/// ifMatch would let us write over a nurse.
+void RecordSide::check_fence(const store::Case& row, std::function<void(Leave)> then) {
+  using enum Leave::Kind;
+  const std::string broken = "the record overlooks ifMatch inside a transaction: somebody could be written over, so nothing is written";
+  if (fence_ == Fence::broken) return then({hold, broken});
+  json::Value care_plan = json::Value();
+  if (const auto items = store_.items_of_case(row.key); items.has_value())
+    for (const store::Item& item : *items)
+      if (item.type == "CarePlan" && item.server_id == row.care_plan_id)
+        if (auto body = json::parse(item.body); body.has_value()) care_plan = std::move(*body);
+  if (care_plan.is_null()) return then({go, ""});
+  transport::OutgoingRequest request;
+  request.method = "POST";
+  request.url = rules_.configuration.record->base_url;
+  request.headers.add("Content-Type", "application/fhir+json");
+  request.headers.add("Accept", "application/fhir+json");
+  request.body = json::write(fhir_write::stale_update(std::move(care_plan), row.care_plan_id, row.care_plan_etag));
+  network_.send(std::move(request), [this, alive = std::weak_ptr<int>(alive_), then = std::move(then), broken](transport::Outcome outcome) {
+    if (!alive.lock()) return;
+    executor_.post([this, alive, then, broken, outcome = std::move(outcome)] {
+      if (!alive.lock()) return;
+      const auto* response = std::get_if<Response>(&outcome);
+      if (!response || response->status >= 500 || response->status == 429 || response->status == 401) return then({later, "whether the record honours ifMatch could not be tried"});
+      fence_ = response->status >= 400 ? Fence::holds : Fence::broken;
+      then(fence_ == Fence::holds ? Leave{go, ""} : Leave{hold, broken});
+    });
   });
 }
 
@@ -119,8 +151,10 @@ Result<void> RecordSide::take_shell(store::Store& store, const store::Write& wri
   return store.put_case(**row);
 }
 
-/// Somebody may have touched it, and told us so, before the record's answer to us arrived. A version that was ours before is no touch.
-Result<void> RecordSide::put_confirmed(store::Store& store, store::Item item, const std::string& version) {
+/// Somebody may have touched it before the record's answer to us arrived, or before we looked what became of it: told us so, or seen in what stands. A
+/// version that was ours before is no touch.
+Result<void> RecordSide::put_confirmed(store::Store& store, store::Item item, const std::string& version, const json::Value& sent, const json::Value& stands) {
+  if (stands.is_object() && !fhir_write::as_we_sent(sent, stands)) return ours_.touched(store, std::move(item), stands);
   const auto held = store.current("", item.type, item.server_id);
   if (held.has_error()) return held.error();
   const bool other = *held && !(*held)->deleted && !version.empty() && (*held)->version_id != version;
@@ -141,14 +175,15 @@ Result<void> RecordSide::take_answer(store::Store& store, const store::Write& wr
   auto row = store.case_of(write.case_key);
   if (row.has_error()) return row.error();
   for (store::Item item : items_from(waiting->value_or("")))
-    for (const fhir_write::Placed& one : *placed) {
+    for (std::size_t at = 0; at < placed->size(); ++at) {
+      const fhir_write::Placed& one = (*placed)[at];
       if (one.identity != item.identity) continue;
       item.server_id = one.id;
       item.etag = one.etag;
       if (auto body = json::parse(item.body); body.has_value()) item.body = json::write(fhir_write::resolved(std::move(*body), *placed));
       // Late echoes of our own writes come in versions that the record once gave us.
       if (const auto before = store.item(item.identity); before.has_value() && *before) item.window = (*before)->window + " " + (*before)->etag;
-      if (auto put = put_confirmed(store, std::move(item), one.version); put.has_error()) return put;
+      if (auto put = put_confirmed(store, std::move(item), one.version, (*sent)["entry"].at(at)["resource"], (*answer)["entry"].at(at)["resource"]); put.has_error()) return put;
     }
   for (const fhir_write::Placed& one : *placed)
     if (*row && one.type == "CarePlan" && one.id == (*row)->care_plan_id) {
@@ -166,6 +201,7 @@ struct LookUpState {
   json::Value sent;
   std::vector<fhir_write::Lookup> lookups;
   std::vector<fhir_write::Placed> found;
+  std::map<std::string, json::Value> stands;  // by identity
   std::size_t next = 0;
   bool created_missing = false;
   std::function<void(std::optional<bool>, Response)> then;
@@ -186,7 +222,7 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
   while (state->next < state->lookups.size() && state->lookups[state->next].query.empty()) ++state->next;
   if (state->next == state->lookups.size()) {
     const bool applied = !state->created_missing;
-    return state->then(applied, Response{200, {}, json::write(fhir_write::rebuilt_response(state->sent, state->found))});
+    return state->then(applied, Response{200, {}, json::write(fhir_write::rebuilt_response(state->sent, state->found, state->stands))});
   }
   const fhir_write::Lookup lookup = state->lookups[state->next++];
   get(lookup.query, [this, state, lookup](const Response* response) {
@@ -194,7 +230,10 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
     const auto body = json::parse(response->body);
     const auto placed = response->status == 200 && body.has_value() ? fhir_write::found(*body, lookup.identity) : std::nullopt;
     if (placed && !lookup.if_match.empty() && placed->etag == lookup.if_match) state->created_missing = true;  // unchanged: it did not go in
-    else if (placed) fhir_write::add_found(state->found, *placed, state->sent, *body);
+    else if (placed) {
+      fhir_write::add_found(state->found, *placed, state->sent, *body);
+      state->stands.emplace(lookup.identity, fhir_write::resource_of(*body, lookup.identity));
+    }
     else if (lookup.created) state->created_missing = true;
     if (state->created_missing) return state->then(false, {});
     look_up_next(state);

@@ -36,15 +36,17 @@ class RecordSide {
  private:
   void get(const std::string& path, std::function<void(const transport::Response*)> then);
   void look_up_next(std::shared_ptr<struct LookUpState>);
+  void check_fence(const store::Case&, std::function<void(Leave)> then);
   Leave judge(const json::Value& patient, const transport::Response&, const store::Case&) const;
   store::Result<void> take_shell(store::Store&, const store::Write&, const transport::Response&);
-  store::Result<void> put_confirmed(store::Store&, store::Item, const std::string& version);
+  store::Result<void> put_confirmed(store::Store&, store::Item, const std::string& version, const json::Value& sent, const json::Value& stands);
 
   store::Store& store_;
   Executor& executor_;
   transport::Network& network_;
   const Rules& rules_;
   Ours& ours_;
+  enum class Fence { untried, holds, broken } fence_ = Fence::untried;
   std::shared_ptr<int> alive_ = std::make_shared<int>(0);
 };
 

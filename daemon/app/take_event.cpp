@@ -16,16 +16,22 @@ using store::Event;
 using store::EventState;
 using store::Result;
 
-/// -1, 0, 1: is `a` older, equal or newer than `b`; nullopt when neither text tells.
+std::optional<int> compare_numbers(const std::string& a, const std::string& b) {
+  const auto number = [](const std::string& text) {
+    return !text.empty() && text.size() < 18 && std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; });
+  };
+  if (!number(a) || !number(b) || a == b) return std::nullopt;
+  return std::stoll(a) < std::stoll(b) ? -1 : 1;
+}
+
+/// -1, 0, 1: is `a` older, equal or newer than `b`; nullopt when nothing tells. Numbers of one resource rise in the order in which they were written;
+/// the times of a record's nodes may part.
 std::optional<int> compare_versions(const CurrentFact& a, const CurrentFact& b) {
-  if (!a.last_updated.empty() && !b.last_updated.empty() && a.last_updated != b.last_updated) {
-    if (const auto order = fhir_read::compare_instants(a.last_updated, b.last_updated); order && *order != 0) return order;
-  }
-  if (a.version_id.empty() || b.version_id.empty()) return std::nullopt;
-  if (a.version_id == b.version_id) return 0;
-  const auto number = [](const std::string& text) { return text.size() < 18 && std::all_of(text.begin(), text.end(), [](char c) { return c >= '0' && c <= '9'; }); };
-  if (!number(a.version_id) || !number(b.version_id)) return std::nullopt;
-  return std::stoll(a.version_id) < std::stoll(b.version_id) ? -1 : 1;
+  if (!a.version_id.empty() && a.version_id == b.version_id) return 0;
+  if (const auto order = compare_numbers(a.version_id, b.version_id)) return order;
+  if (a.last_updated.empty() || b.last_updated.empty() || a.last_updated == b.last_updated) return std::nullopt;
+  const auto order = fhir_read::compare_instants(a.last_updated, b.last_updated);
+  return order && *order != 0 ? order : std::nullopt;
 }
 
 /// Entered in error: only what is provably newer brings it back.
@@ -86,7 +92,13 @@ Result<Taken> take_event(store::Store& store, const Event& event, const std::str
   if (*held) {
     const CurrentFact& old = **held;
     const auto order = compare_versions(fact, old);
-    if (order && *order < 0) return ended(event, EventState::irrelevant, "older than the version held (" + old.version_id + ")");
+    // What we have just read ourselves is how it stands, whatever a clock says.
+    const bool read_by_us = event.request_id == kReadByUs;
+    if (order && *order < 0 && !(read_by_us && !compare_numbers(fact.version_id, old.version_id))) {
+      taken = ended(event, EventState::irrelevant, "older than the version held (" + old.version_id + ")");
+      taken.uncertain = !compare_numbers(fact.version_id, old.version_id) && fact.content_hash != old.content_hash;
+      return taken;
+    }
     if (withdrawn(old) && !withdrawn(fact) && order.value_or(0) <= 0) return ended(event, EventState::irrelevant, "withdrawn, and this is not provably newer");
     if (order == 0 && old.deleted) return ended(event, EventState::irrelevant, "deleted meanwhile");
     if (!old.patient.empty() && old.patient != fact.patient) taken.patients.insert({old.source, old.patient});

@@ -28,7 +28,11 @@ struct Taken {
   std::optional<store::CurrentFact> fact;   ///< to be put in place of the one held
   std::vector<std::string> refers_to;
   std::set<PatientKey> patients;            ///< whose plans are to be computed again
+  bool uncertain = false;                   ///< taken for older by its time alone: a record's clocks may part, so it is better asked
 };
+
+/// request_id of what was read from the record as it stands.
+inline constexpr const char* kReadByUs = "looked up";
 
 /// Reads only. An older version than the one held is irrelevant; deletion and entered-in-error win over an equal or older version; a repeat of what is held
 /// still names its patients, so that an evaluation cut short by a stop is made good. What cannot be interpreted is dead, marked quarantined.

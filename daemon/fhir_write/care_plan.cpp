@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "fhir/codes.h"
 #include "fhir_write/elements.h"
 #include "fhir_write/identity.h"
 #include "fhir_write/narrative.h"
@@ -55,6 +56,29 @@ Value frame(const WriterContext& context, const clinical::CasePlan& plan, const 
   return r;
 }
 
+bool names_a_task_of_ours(const WriterContext& context, const Value& activity) {
+  const auto to = activity["reference"]["reference"].text();
+  if (to.empty()) return !activity.has("detail");
+  return std::ranges::any_of(context.on_server, [&](const auto& one) { return !one.second.id.empty() && to == type_of(one.first.kind) + ("/" + one.second.id); });
+}
+
+// Elements that we never write, extensions and activities of somebody else: as they stand on the server.
+void keep_what_others_added(Value& r, const WriterContext& context, const clinical::ItemKey& key) {
+  const OnServer* standing = context.standing(key);
+  if (!standing || context.form != Form::record) return;
+  const Value& there = standing->body;
+  for (const char* element : {"note", "goal", "careTeam", "contributor", "addresses", "replaces", "partOf", "implicitRules", "modifierExtension", "contained"})
+    if (there.has(element) && !r.has(element)) r.set(element, there[element]);
+  const auto add_to = [&r](const char* element, const Value& one) {
+    if (Value* all = r.find(element)) all->push(one);
+    else r.set(element, Value::array({one}));
+  };
+  for (const auto& extension : there["extension"].items())
+    if (extension["url"].text() != fhir::extension_url::item_key) add_to("extension", extension);
+  for (const auto& activity : there["activity"].items())
+    if (!names_a_task_of_ours(context, activity) && !activity["reference"]["reference"].text().starts_with("urn:")) add_to("activity", activity);
+}
+
 }  // namespace
 
 Value care_plan(const WriterContext& context, const clinical::CasePlan& plan, const clinical::ItemKey& key, const std::vector<clinical::Standing>& after) {
@@ -62,6 +86,7 @@ Value care_plan(const WriterContext& context, const clinical::CasePlan& plan, co
   narrate(r, context, timetable(context, plan));
   r.set("description", plan_summary(context, plan));
   r.set_present("activity", activities(context, plan, after));
+  keep_what_others_added(r, context, key);
   return r;
 }
 

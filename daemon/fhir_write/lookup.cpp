@@ -70,7 +70,33 @@ void add_found(std::vector<Placed>& all, const Placed& one, const Value& request
   }
 }
 
-Value rebuilt_response(const Value& request_bundle, const std::vector<Placed>& found) {
+Value stale_update(Value resource, const std::string& id, std::string etag) {
+  // Hexadecimal digits become 0: "7" and UUIDs keep their form. What is zeros already gets a one at the end.
+  const std::string before = etag;
+  for (char& c : etag)
+    if (const bool digit = (c >= '0' && c <= '9') || (c >= 'a' && c <= 'f'); digit) c = '0';
+  if (const auto last = etag.rfind('0'); etag == before && last != std::string::npos) etag[last] = '1';
+  const std::string type(resource["resourceType"].text());
+  resource.set("id", id);
+  Value entry = Value::object({{"resource", std::move(resource)}, {"request", Value::object({{"method", "PUT"}, {"url", type + "/" + id}, {"ifMatch", etag}})}});
+  return Value::object({{"resourceType", "Bundle"}, {"type", "transaction"}, {"entry", Value::array({std::move(entry)})}});
+}
+
+bool as_we_sent(const Value& sent, const Value& stands) {
+  if (sent["resourceType"].text() != "Task" || stands["resourceType"].text() != "Task") return true;
+  for (const char* element : {"note", "output", "executionPeriod", "businessStatus"})
+    if (sent.has(element) != stands.has(element) || sent[element].size() != stands[element].size()) return false;
+  return sent["status"].text() == stands["status"].text() && sent["owner"]["reference"].text() == stands["owner"]["reference"].text();
+}
+
+Value resource_of(const Value& answer, const std::string& identity) {
+  if (own_identity(answer) == identity) return answer;
+  for (const Value& entry : answer["entry"].items())
+    if (own_identity(entry["resource"]) == identity) return entry["resource"];
+  return {};
+}
+
+Value rebuilt_response(const Value& request_bundle, const std::vector<Placed>& found, const std::map<std::string, Value>& stands) {
   Value entries = Value::array();
   for (const Value& entry : request_bundle["entry"].items()) {
     const std::string identity = identity_in(entry);
@@ -82,7 +108,9 @@ Value rebuilt_response(const Value& request_bundle, const std::vector<Placed>& f
     } else {
       response.set("location", std::string(entry["resource"]["resourceType"].text()) + "/looked-up/_history/1");
     }
-    entries.push(Value::object({{"response", std::move(response)}}));
+    Value one = Value::object({{"response", std::move(response)}});
+    if (const auto there = stands.find(identity); there != stands.end()) one.set("resource", there->second);
+    entries.push(std::move(one));
   }
   return Value::object({{"resourceType", "Bundle"}, {"type", "transaction-response"}, {"entry", std::move(entries)}});
 }

@@ -1,6 +1,7 @@
 // After a write whose answer never came: what to ask the server, and the answer it would have given.
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -24,9 +25,19 @@ std::vector<Lookup> lookups(const json::Value& request_bundle);
 std::optional<Placed> found(const json::Value& answer, const std::string& identity);
 
 /// A transaction-response as the server would have given it, in the request's order; entries without identity get a placeholder id.
-json::Value rebuilt_response(const json::Value& request_bundle, const std::vector<Placed>& found);
+/// `stands`: resources as they were found, by identity; they go along as the response's.
+json::Value rebuilt_response(const json::Value& request_bundle, const std::vector<Placed>& found, const std::map<std::string, json::Value>& stands = {});
+/// The resource that `found` spoke of; null where there is none.
+json::Value resource_of(const json::Value& answer, const std::string& identity);
 
 /// Adds what was found; with a DocumentReference also its Binary, which has no identifier to be asked by: its attachments name it.
 void add_found(std::vector<Placed>&, const Placed&, const json::Value& request_bundle, const json::Value& answer);
+
+/// A transaction that a server must refuse: the resource as it stands, under a version of the same form that it cannot have.
+json::Value stale_update(json::Value resource, const std::string& id, std::string etag);
+
+/// Nobody has worked on a Task since we wrote it: state, owner, notes, outputs, times of work and the business's own state are what we sent.
+/// True for other types: there a version tells.
+bool as_we_sent(const json::Value& sent, const json::Value& stands);
 
 }  // namespace fhir_write

@@ -34,6 +34,7 @@ struct Configuration {
     std::string purpose;            ///< "test" or "production"
     std::string mode;               ///< "live" or "shadow"
     std::string takes_over;         ///< id of an installation whose store is lost and whose plans this one carries on; empty: none
+    std::string source;             ///< {source} of /fhir/hook/{source}/{name} under which this record itself sends; empty: none
     std::int64_t look_seconds;      ///< between two rounds of asking for what has changed; 0: only when a sender says so
     std::filesystem::path ca_file;  ///< PEM of the trusted authorities; empty: the system's
   };

@@ -37,6 +37,8 @@ std::vector<Key> make_keys() {
              "shadow computes and keeps, and sends nothing: writing has to be asked for"),
       text("record.takes_over", Means::text, "", [](C& c) -> auto& { return c.record->takes_over; },
            "id of an installation whose store is lost: a new store takes its place and its plans; empty: none"),
+      text("record.source", Means::text, "", [](C& c) -> auto& { return c.record->source; },
+           "{source} of /fhir/hook/{source}/{name} under which the record itself sends; nothing is written for cases of any other source"),
       number("record.look_seconds", "60", 0, 86400, [](C& c) -> auto& { return c.record->look_seconds; },
              "pause between two rounds of asking the record for what has changed; 0: only when a sender says \"look again\""),
       path("record.ca_file", Means::input_file, "", [](C& c) -> auto& { return c.record->ca_file; }, "PEM file of trusted authorities; empty: the system's"),

@@ -229,6 +229,51 @@ class RecordFaults(unittest.TestCase):
             self.tearDown()
             self.setUp()
 
+    def test_a_claim_before_we_looked_what_became_of_a_write(self):
+        """Answers are lost, a nurse takes a Task on before the daemon looks: her version is hers."""
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base, [k for k in WATCHED if k != "Task"])
+            self.play(daemon, clara()[:-4])
+            request("POST", f"{self.base}/$peer/personality", {"name": "lost-response", "options": {"every": 1, "what": "transaction", "times": 1}})
+            for step in clara()[-4:-2]:
+                daemon.move_clock(step.at)
+                put(self.base, step.resource)
+            claimed = []
+            for task in [t for t in self.of("Task") if t["status"] == "requested"]:
+                task.update(status="in-progress", note=[{"text": "mine (invented)"}])
+                claimed.append(put(self.base, task))
+            request("DELETE", f"{self.base}/$peer/personality")
+            daemon.kill()
+            daemon.start()
+            self.play(daemon, clara()[-2:])
+            for task in claimed:
+                self.assertEqual(get(self.base, f"Task/{task['id']}")["meta"]["versionId"], task["meta"]["versionId"], "written over")
+
+    def test_a_record_that_overlooks_versions_is_not_written_to(self):
+        request("POST", f"{self.base}/$peer/personality", {"name": "ignores-if-match"})
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            for step in clara()[:-4]:
+                daemon.move_clock(step.at)
+                put(self.base, step.resource)
+            request("POST", f"{self.base}/$peer/settle")
+            status = daemon.settle()
+            self.assertTrue(any("ifMatch" in a for a in status["alarms"]), status["alarms"])
+            self.assertEqual(self.of("Task"), [])
+
+    def test_a_plan_that_a_person_has_revoked_stays_so(self):
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, clara()[:-4])
+            plan = [p for p in self.of("CarePlan") if p["status"] == "active"][0]
+            plan.update(status="revoked", note=[{"text": "stopped by the ward (invented)"}])
+            put(self.base, plan)
+            self.play(daemon, clara()[-4:])
+            status = quiet(daemon, self.base)
+            stands = get(self.base, f"CarePlan/{plan['id']}")
+            self.assertEqual((stands["status"], stands["note"][0]["text"]), ("revoked", "stopped by the ward (invented)"))
+            self.assertTrue(any("revoked by somebody" in a for a in status["alarms"]), status["alarms"])
+
     def test_a_clerk_may_edit_the_document(self):
         with self.daemon() as daemon:
             subscribe(daemon, self.base)  # of documents we are told nothing

@@ -50,7 +50,8 @@ base_url = "{record}"
 purpose = "test"
 mode = "live"
 takes_over = "{takes_over}"
-look_seconds = {look_seconds}''' if record else ''}
+look_seconds = {look_seconds}
+source = "r"''' if record else ''}
 [protocol]
 file = "profiles/protocol/cautious.toml"
 [site]
