@@ -352,7 +352,7 @@ void Engine::tell(const Evaluation& evaluation, Millis now) {
   for (const CaseWork& work : evaluation.cases)
     for (const std::string& line : work.news) {
       parts_.log.info(fmt::format("{} {}: {}", fhir::format_utc(instant_of(now)), work.row.key, line));
-      news_.push_back({++news_count_, line});
+      news_.push_back({++news_count_, work.who.empty() ? line : work.who + ": " + line});
       if (news_.size() > kNewsKept) news_.pop_front();
     }
   for (const CaseWork& work : evaluation.cases) {

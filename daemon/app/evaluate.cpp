@@ -204,6 +204,7 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
   try {
     work = compose(input, log_);
     work.fresh = first_time;
+    work.who = plan.patient.name;
   } catch (const std::exception& fault) {  // a fault of ours in one case must not stop the others
     log_.error(key + ": nothing can be written for this case, report this: " + fault.what());
     evaluation.alarms.emplace_back(key, key + ": nothing can be written for this case, report this: " + fault.what());

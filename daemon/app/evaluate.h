@@ -23,6 +23,7 @@ struct CaseWork {
   std::vector<store::NewWrite> writes;
   std::vector<std::pair<std::string, std::string>> blobs;  ///< sha256, content
   bool supersede = false;                ///< unsent writes of this case give way to these
+  std::string who;                       ///< the patient's name, for the news
   bool fresh = false;                    ///< the first time that this case is met
   bool search = false;                   ///< nothing can be written before the record has been asked what of ours stands there
   std::vector<std::string> news;         ///< one line each: what moved and because of which fact

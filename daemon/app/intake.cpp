@@ -125,7 +125,16 @@ class Intake {
       response.status = 201;
       response.headers.add("Location", "/fhir/" + type + "/" + submission.events.back().resource_id);
     }
+    report_faults(fhir_read::element_faults(resource), submission, response);
     submit(std::move(submission), std::move(response));
+  }
+
+  /// An authentic resource that cannot be read in parts is taken, kept aside as it came, and the sender told with the path.
+  void report_faults(const fhir::Issues& faults, Submission& submission, Response& response) {
+    if (faults.empty()) return;
+    submission.aside.push_back({0, 0, 0, path_.source, fmt::format("{} {}: {}", request_.method, request_.target, faults.front().text), submission.events.back().body});
+    response.headers.set("Content-Type", "application/fhir+json; charset=utf-8");
+    response.body = json::write(fhir_write::operation_outcome("value", faults));
   }
 
   void take_bundle(const json::Value& bundle) {
@@ -134,6 +143,11 @@ class Intake {
     Submission submission;
     for (auto& entry : entries.events)
       submission.events.push_back(event_of(path_, entry.method, entry.type, entry.id, entry.version, entry.body.is_null() ? "" : json::write(entry.body), request_id_));
+    fhir::Issues faults;
+    for (const auto& event : entries.events)
+      for (auto& fault : fhir_read::element_faults(event.body)) faults.push_back(std::move(fault));
+    if (!faults.empty()) submission.aside.push_back(aside("parts of a Bundle cannot be read: " + faults.front().text));
+    entries.issues.insert(entries.issues.end(), faults.begin(), faults.end());
     const std::string_view kind = bundle["type"].text();
     Response response{200, {}, ""};
     if (kind == "batch" || kind == "transaction") {
@@ -143,7 +157,7 @@ class Intake {
     } else if (!entries.issues.empty()) {
       response = json_response(200, fhir_write::operation_outcome("processing", entries.issues));
     }
-    if (!entries.issues.empty()) submission.aside.push_back(aside("parts of a Bundle cannot be taken: " + entries.issues.front().text));
+    if (entries.issues.size() > faults.size()) submission.aside.push_back(aside("parts of a Bundle cannot be taken: " + entries.issues.front().text));
     submit(std::move(submission), std::move(response));
   }
 

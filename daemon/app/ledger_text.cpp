@@ -25,6 +25,9 @@ store::Result<void> add_items(store::Store& store, std::string& text) {
     if (writes.has_error()) return writes.error();
     for (const store::Write& write : *writes) text += line_of(write, name);
   }
+  const auto aside = store.quarantined(100);
+  if (aside.has_error()) return aside.error();
+  for (const store::Quarantined& one : *aside) text += fmt::format("  aside {:>6}  {}\n                {}\n", one.id, one.reason, one.body.substr(0, 400));
   return {};
 }
 

@@ -87,6 +87,10 @@ Entries entries_of(const json::Value& bundle, const BundleLimits& limits = {});
 // What is wrong with a body that should be one resource: no object, no resourceType, an id that is none. nullopt: nothing.
 std::optional<fhir::Issue> shape_fault(const json::Value& resource, std::string_view at);
 
+// Elements from which facts are read that have another shape than FHIR gives them (a text for a number, "yesterday" for a date), each with its
+// path. Only of types that matter here. The resource is taken even so: what cannot be read counts as not recorded.
+fhir::Issues element_faults(const json::Value& resource);
+
 // Lines of NDJSON that hold something, in order.
 std::vector<std::string_view> ndjson_lines(std::string_view text);
 

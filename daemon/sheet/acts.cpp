@@ -61,7 +61,7 @@ std::optional<Act> leading(const std::vector<Act>& acts) {
       draw = &a;
     } else if (a.now() && is_check(step)) {
       check = check ? check : &a;
-    } else if (!a.now() && (in_course(step) || step == Step::draw_coagulation) && (!earliest || a.step->earliest < earliest->step->earliest)) {
+    } else if (!a.now() && (in_course(step) || is_check(step) || step == Step::draw_coagulation) && (!earliest || a.step->earliest < earliest->step->earliest)) {
       earliest = &a;
     }
   }
@@ -81,12 +81,11 @@ Acts acts_of(const clinical::CasePlan& plan) {
   std::vector<Act> waiting;
   std::ranges::copy_if(open, std::back_inserter(waiting), [](const Act& a) { return is_waiting(*a.step) && a.step->earliest; });
   std::ranges::stable_sort(waiting, {}, [](const Act& a) { return std::tuple(*a.step->earliest, a.step->step); });
-  const auto check = std::ranges::find_if(waiting, [](const Act& a) { return is_check(a.step->step); });
-  if (!acts.next && check != waiting.end()) acts.next = *check;
-  if (check != waiting.end() && !same(*check, acts.next)) acts.then.push_back(*check);
+  const auto check = std::ranges::find_if(waiting, [&](const Act& a) { return is_check(a.step->step) && !same(a, acts.next); });
   for (const Act& a : waiting) {
+    const bool later_check = is_check(a.step->step) && (acts.next && is_check(acts.next->step->step) ? true : check == waiting.end() || !same(a, *check));
     const bool passed = acts.next && a.step->step < acts.next->step->step && in_course(a.step->step) && a.site == acts.next->site;
-    if (acts.then.size() < 4 && !is_check(a.step->step) && !same(a, acts.next) && !passed) acts.then.push_back(a);
+    if (acts.then.size() < 4 && !later_check && !same(a, acts.next) && !passed) acts.then.push_back(a);
   }
   const auto held = std::ranges::find_if(open, [](const Act& a) { return a.step->status == StepStatus::blocked && in_course(a.step->step); });
   if (!acts.next && held != open.end()) acts.held = *held;

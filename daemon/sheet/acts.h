@@ -17,11 +17,11 @@ struct Act {
 struct Acts {
   std::optional<Act> next;   ///< none: nothing has a time, see `held`
   std::optional<Act> held;   ///< with no next act: the first step that is held back
-  std::vector<Act> then;     ///< the next check, then further steps by time; at most four
+  std::vector<Act> then;     ///< what follows, by time, of the checks the next alone; at most four
 };
 
 /// Of what may be done now the step furthest on in the course leads (sheath out only after the two at the groin have confirmed), then a call for
-/// a clinician, then a blood draw, then a check that is due; else the earliest step that has a time.
+/// a clinician, then a blood draw, then a check that is due; else the earliest of steps and checks that has a time.
 Acts acts_of(const clinical::CasePlan&);
 
 }  // namespace sheet

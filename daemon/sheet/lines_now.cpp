@@ -41,6 +41,22 @@ Rest longest_rest(const clinical::CasePlan& plan) {
   return longest;
 }
 
+/// When the groin was last recorded as well, if nothing recorded since says otherwise: by the last check, or by a haemostasis after it.
+std::optional<clinical::Instant> well_since(const clinical::SitePlan* site) {
+  if (!site || !site->last_check || !site->last_check->at) return std::nullopt;
+  const auto& check = *site->last_check;
+  if (site->t0 && *site->t0 > check.at->latest) return site->t0;
+  const bool well = check.complete() && *check.bleeding == clinical::Bleeding::none && !*check.growth && *check.foot_pulse == clinical::FootPulse::as_baseline;
+  return well ? std::optional(check.at->latest) : std::nullopt;
+}
+
+/// An emergency that nothing recorded later has contradicted: nothing else is the next act.
+const clinical::Alert* emergency_of(const clinical::CasePlan& plan) {
+  for (const auto& alert : plan.alerts)
+    if (alert.level == clinical::AlertLevel::emergency && !well_since(clinical::site_of(plan, alert.site))) return &alert;
+  return nullptr;
+}
+
 void add_once(Callout& callout, Callout::Item item) {
   if (std::ranges::find(callout.items, item) == callout.items.end()) callout.items.push_back(std::move(item));
 }
@@ -48,6 +64,11 @@ void add_once(Callout& callout, Callout::Item item) {
 }  // namespace
 
 BigWord next_of(const Say& say) {
+  if (const auto* emergency = emergency_of(say.in().plan)) {
+    const auto* site = clinical::site_of(say.in().plan, emergency->site);
+    const bool bleeds = emergency->trigger.find("bleed") != std::string::npos;
+    return {say.label("next"), joined(site ? say.which(*site) : std::string{}, ": ", say.label(bleeds ? "press-and-call" : "emergency-call")), say.label("now"), "", say.reason(emergency->why)};
+  }
   const auto acts = acts_of(say.in().plan);
   if (!acts.next && !acts.held) return {say.label("next"), say.label(say.in().plan.state == clinical::CaseState::finished ? "finished" : "nothing"), "", "", ""};
   const Act& act = acts.next ? *acts.next : *acts.held;
@@ -64,19 +85,35 @@ BigWord next_of(const Say& say) {
   return word;
 }
 
+/// When the head may come up and when the patient may sit, while that is still to come.
+std::string head_and_sitting(const Say& say, const clinical::SitePlan& site) {
+  std::string text;
+  for (const auto& [step, key] : {std::pair{Step::raise_head, "head-from"}, std::pair{Step::sit_up, "sit-from"}}) {
+    const auto* m = find_step(site, step);
+    if (m && m->status == StepStatus::expected && m->earliest) text = joined(text, ", ", say.text(key, {{"at", *m->earliest}}));
+  }
+  return text;
+}
+
 BigWord flat_of(const Say& say) {
   const auto& plan = say.in().plan;
   const auto [held_by, stand] = longest_rest(plan);
   BigWord word{say.label("flat"), "", say.label("no-time"), "", ""};
   if (!stand) return word;
   if (stand->actual) return {say.label("up"), say.label("up-since"), say.hour(*stand->actual, words::Format::plain), say.day(*stand->actual, words::Format::plain), ""};
+  if (emergency_of(plan)) {
+    word.caption = say.label("flat-now");
+    word.act = say.label("until-told");
+    return word;
+  }
   if (stand->status == StepStatus::due) return {say.label("up"), say.label("up-now"), say.label("now"), "", ""};
   if (plan.up_at) {
     word.act = say.label("until");
     word.time = say.hour(*plan.up_at, words::Format::up);
     word.day = say.day(*plan.up_at, words::Format::up);
+    word.detail = head_and_sitting(say, *held_by);
     const auto* site = clinical::site_of(plan, plan.up_site);
-    if (site && plan.sites.size() > 1) word.detail = say.text("decided-by", {{"site", say.which(*site)}});
+    if (site && plan.sites.size() > 1) word.detail = joined(word.detail, ". ", say.text("decided-by", {{"site", say.which(*site)}}));
     return word;
   }
   word.detail = say.reason(stand->why);
@@ -111,7 +148,8 @@ std::vector<Callout> alerts_of(const Say& say) {
     for (const auto& alert : plan.alerts) {
       if (alert.level != level) continue;
       const auto* site = clinical::site_of(plan, alert.site);
-      add_once(callout, {joined(site ? say.where(*site) : std::string{}, ": ", say.reason(alert.why)), ""});
+      const auto well = level == clinical::AlertLevel::emergency ? well_since(site) : std::nullopt;
+      add_once(callout, {joined(site ? say.where(*site) : std::string{}, ": ", say.reason(alert.why)), well ? say.text("well-since", {{"at", *well}}) : ""});
     }
     if (!callout.items.empty()) callouts.push_back(std::move(callout));
   }

@@ -8,6 +8,7 @@ namespace sheet {
 namespace {
 
 using clinical::Step;
+using testing::AllOf;
 using testing::Contains;
 using testing::HasSubstr;
 
@@ -48,7 +49,7 @@ TEST(SheetLines, UnknownPersonIsSaidToBeUnknown) {
   EXPECT_THAT(said.head.who[1], HasSubstr("UNKNOWN - ASK"));
 }
 
-TEST(SheetLines, WaitingForTheActTheNextActIsTheDraw) {
+TEST(SheetLines, WaitingForTheActTheNextActIsTheCheckAndThenTheDraw) {
   const Case c = waiting_for_act();
   const auto said = lines(c);
   ASSERT_EQ(said.plates.size(), 1U);
@@ -57,8 +58,9 @@ TEST(SheetLines, WaitingForTheActTheNextActIsTheDraw) {
   EXPECT_EQ(said.plates[0].state, "SHEATH IN");
   const auto* draw = find_step(c.plan.sites[0], Step::draw_coagulation);
   ASSERT_TRUE(draw && draw->earliest);
-  EXPECT_THAT(said.next.act, HasSubstr("Draw blood"));
-  EXPECT_EQ(said.next.time, clock_time(c, *draw->earliest));
+  EXPECT_THAT(said.next.act, HasSubstr("Check groin and foot"));
+  ASSERT_FALSE(said.then.empty());
+  EXPECT_THAT(said.then[0], AllOf(HasSubstr("Draw blood"), HasSubstr(clock_time(c, *draw->earliest))));
   EXPECT_EQ(said.flat.time, "+ 6 h");
   const auto* gates = section(said, "Sheath out now?");
   ASSERT_TRUE(gates);
@@ -117,6 +119,31 @@ TEST(SheetLines, WhilePressingThePhaseAndTheLog) {
   EXPECT_EQ(section(said, "Sheath out now?"), nullptr);
 }
 
+TEST(SheetLines, AnEmergencyIsTheNextActUntilACheckSaysWell) {
+  Case c = resting();
+  auto& site = c.plan.sites[0];
+  c.plan.alerts.push_back({});
+  auto& alert = c.plan.alerts.back();
+  alert.trigger = "site-bleeding";
+  alert.level = clinical::AlertLevel::emergency;
+  alert.site = site.key;
+  alert.why = {"alert.site-bleeding", {{"at", *site.t0}}};
+  site.last_check.reset();
+  auto said = lines(c);
+  EXPECT_THAT(said.next.act, HasSubstr("press, keep the patient flat, call"));
+  EXPECT_EQ(said.next.time, "NOW");
+  EXPECT_EQ(said.flat.time, "no time yet") << "no hour stands beside a bleeding";
+  site.last_check.emplace();
+  site.last_check->at = clinical::Moment{*site.t0 + clinical::minutes{15}, *site.t0 + clinical::minutes{15}};
+  site.last_check->bleeding = clinical::Bleeding::none;
+  site.last_check->swelling = clinical::Value{};
+  site.last_check->growth = false;
+  site.last_check->foot_pulse = clinical::FootPulse::as_baseline;
+  said = lines(c);
+  EXPECT_THAT(said.next.act, HasSubstr("Check groin and foot"));
+  EXPECT_THAT(said.alerts[0].items[0].note, HasSubstr("Recorded as well at 18:40"));
+}
+
 TEST(SheetLines, RestingSaysUntilWhen) {
   const Case c = resting();
   const auto said = lines(c);
@@ -125,9 +152,11 @@ TEST(SheetLines, RestingSaysUntilWhen) {
   EXPECT_EQ(said.flat.day, "3 Mar") << "the day stands where it is another one than the sheet's";
   EXPECT_THAT(said.plates[0].state, HasSubstr("DRY since 18:25"));
   const auto* steps = section(said, "Steps");
-  const auto* head = row(steps, said.next.act);
+  EXPECT_THAT(said.next.act, HasSubstr("Check groin and foot")) << "the check comes before the head is raised";
+  EXPECT_THAT(said.flat.detail, AllOf(HasSubstr("head up from 20:25"), HasSubstr("sitting from"))) << "lying flat and staying in bed end at different times";
+  const auto* head = row(steps, "Raise the head of the bed");
   ASSERT_TRUE(head);
-  EXPECT_EQ(head->cells[1].text, said.next.time);
+  EXPECT_EQ(head->cells[1].text, "20:25");
   EXPECT_EQ(head->cells[2].text, "+ 2 h");
   EXPECT_TRUE(head->cells[4].write_in) << "the actual time is blank until it is recorded";
   EXPECT_EQ(row(steps, "Compression off, haemostasis confirmed")->cells[4].text, "18:25");
