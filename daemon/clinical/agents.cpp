@@ -1,13 +1,15 @@
 #include "clinical/gates.h"
 
+#include "clinical/laboratory.h"
+
 namespace clinical {
 
 bool is_low_molecular_weight_heparin(Agent a) { return a == Agent::enoxaparin || a == Agent::dalteparin || a == Agent::tinzaparin; }
 bool is_direct_oral(Agent a) { return a == Agent::apixaban || a == Agent::rivaroxaban || a == Agent::edoxaban || a == Agent::dabigatran; }
 bool is_gp_inhibitor(Agent a) { return a == Agent::eptifibatide || a == Agent::tirofiban || a == Agent::abciximab; }
-bool is_fibrinolytic(Agent a) { return a == Agent::alteplase || a == Agent::tenecteplase || a == Agent::reteplase; }
+bool is_fibrinolytic(Agent a) { return tells(Analyte::fibrinogen, a) == Tells::clears; }
 
-bool moves_inr(Agent a) { return a == Agent::warfarin || a == Agent::vitamin_k || a == Agent::prothrombin_complex; }
+bool moves_inr(Agent a) { return tells(Analyte::inr, a) == Tells::clears; }
 
 bool is_antiplatelet(Agent a) {
   switch (a) {

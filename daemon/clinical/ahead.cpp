@@ -1,6 +1,7 @@
 #include "clinical/ahead.h"
 
 #include <algorithm>
+#include <array>
 
 #include "clinical/quantity.h"
 
@@ -12,8 +13,15 @@ bool Ahead::counts(const std::optional<Moment>& at, bool bad) const {
 }
 
 bool Ahead::bad(const SiteCheck& c) const {
-  return c.bleeding.value_or(Bleeding::none) != Bleeding::none || c.growth.value_or(false) || (c.swelling && c.swelling->micro > 0) ||
-         c.foot_pulse.value_or(FootPulse::as_baseline) != FootPulse::as_baseline || c.back_pain;
+  const bool changed = std::ranges::any_of(std::array{c.foot_pulse, c.colour, c.warmth, c.feeling, c.movement}, [](const auto& seen) {
+    return seen.value_or(FootPulse::as_baseline) != FootPulse::as_baseline;
+  });
+  const bool found = std::ranges::any_of(std::array{c.chest_pain, c.neurological_sign, c.mass_or_bruit, c.skin_damage, c.dizziness}, [](const auto& seen) {
+    return seen.value_or(false);
+  });
+  return changed || found || c.wet() || c.growth.value_or(false) || (c.swelling && c.swelling->micro > 0) ||
+         c.back_pain || c.voided == false || (c.pain && !c.pain->surely_below(p_.alert_pain.micro)) ||
+         (c.bladder && !c.bladder->surely_below(p_.alert_bladder_tell.micro));
 }
 
 bool Ahead::bad(const Administration& a) const {
@@ -53,6 +61,8 @@ bool Ahead::bad(const Measurement& m) const {
       return !v.surely_at_least(p_.systolic_low.micro) || !v.surely_below(p_.systolic_open_below.micro) || fallen(m, p_.alert_systolic_fall.micro, true);
     case Analyte::diastolic: return !v.surely_below(p_.diastolic_close.micro);
     case Analyte::heart_rate: return !v.surely_at_least(p_.heart_rate_low_open.micro) || !surely_at_most(v, p_.heart_rate_high_open.micro);
+    case Analyte::oxygen_saturation: return !v.surely_at_least(p_.alert_saturation_low.micro) || fallen(m, p_.alert_saturation_fall.micro, false);
+    case Analyte::temperature: return !v.surely_below(p_.alert_temperature.micro);
     default: return false;
   }
 }

@@ -39,12 +39,35 @@ class SiteWatcher {
 
   void from_checks() {
     episode("site-bleeding", [](const SiteCheck& c) -> std::optional<Sign> {
-      if (!c.bleeding) return std::nullopt;
+      if (!c.bleeding || (c.wet_dressing && *c.bleeding != Bleeding::bleeding)) return std::nullopt;
       return sign(c, *c.bleeding == Bleeding::bleeding ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.site-bleeding");
     });
     episode("swelling", [&](const SiteCheck& c) { return swelling(c); });
-    episode("limb-ischaemia", [](const SiteCheck& c) { return pulse(c, FootPulse::absent, AlertLevel::emergency, "alert.limb-ischaemia"); });
-    episode("foot-pulse-weaker", [](const SiteCheck& c) { return pulse(c, FootPulse::weaker, AlertLevel::urgent, "alert.foot-pulse-weaker"); });
+    episode("limb-ischaemia", [](const SiteCheck& c) { return limb(c); });
+    episode("foot-pulse-weaker", [](const SiteCheck& c) { return against_baseline(c, c.foot_pulse, FootPulse::weaker, AlertLevel::urgent, "alert.foot-pulse-weaker"); });
+    episode("limb-weakness", [](const SiteCheck& c) {
+      return against_baseline(c, worse(c.feeling, c.movement), FootPulse::weaker, AlertLevel::urgent, "alert.limb-weakness");
+    });
+    episode("mass-or-bruit", [](const SiteCheck& c) { return yes_or_no(c, c.mass_or_bruit, "alert.mass-or-bruit"); });
+    episode("skin-under-device", [](const SiteCheck& c) { return yes_or_no(c, c.skin_damage, "alert.skin-under-device"); });
+    episode("pain", [&](const SiteCheck& c) -> std::optional<Sign> {
+      if (!c.pain) return std::nullopt;
+      auto found = sign(c, c.pain->surely_below(p_.alert_pain.micro) ? std::nullopt : std::optional(AlertLevel::urgent), "alert.pain");
+      found.why.arguments.emplace_back("score", *c.pain);
+      return found;
+    });
+  }
+  static std::optional<FootPulse> worse(const std::optional<FootPulse>& a, const std::optional<FootPulse>& b) { return std::max(a, b); }
+  static std::optional<Sign> yes_or_no(const SiteCheck& c, const std::optional<bool>& found, const char* code) {
+    if (!found) return std::nullopt;
+    return sign(c, *found ? std::optional(AlertLevel::urgent) : std::nullopt, code);
+  }
+  // No pulse, no feeling, no movement; or paler or colder than before.
+  static std::optional<Sign> limb(const SiteCheck& c) {
+    if (c.foot_pulse == FootPulse::absent) return sign(c, AlertLevel::emergency, "alert.limb-ischaemia");
+    const bool pale_or_cold = worse(c.colour, c.warmth).value_or(FootPulse::as_baseline) != FootPulse::as_baseline;
+    if (pale_or_cold || worse(c.feeling, c.movement) == FootPulse::absent) return sign(c, AlertLevel::emergency, "alert.limb-signs");
+    return c.foot_pulse == FootPulse::as_baseline ? std::optional(sign(c, std::nullopt, "")) : std::nullopt;
   }
   // A wet check after T0 asks a question that dry checks do not answer: pressing recorded since then (which voids that T0), haemostasis confirmed
   // again (which moves it), or a named person's decision on check-site that quotes what was seen. Blood unanswered keeps the patient flat.
@@ -53,9 +76,9 @@ class SiteWatcher {
     const SiteCheck *first = nullptr, *worst = nullptr;
     std::vector<Source> inputs;
     for (const auto& check : site_.checks) {
-      if (!check.bleeding || *check.bleeding == Bleeding::none || check.at->latest < *site_.t0 || answered(check)) continue;
+      if (!check.wet() || check.at->latest < *site_.t0 || answered(check)) continue;
       if (!first) first = &check;
-      if (!worst || *check.bleeding >= *worst->bleeding) worst = &check;
+      if (!worst || check.bleeding >= worst->bleeding) worst = &check;
       inputs.push_back(check.source);
     }
     if (!first) return;
@@ -78,10 +101,10 @@ class SiteWatcher {
     if (c.growth.value_or(false)) return sign(c, AlertLevel::urgent, "alert.swelling-grows");
     return c.swelling && c.growth ? std::optional(sign(c, std::nullopt, "")) : std::nullopt;
   }
-  // Only a pulse as the baseline is normal: a weaker one does not end an episode of an absent one.
-  static std::optional<Sign> pulse(const SiteCheck& c, FootPulse bad, AlertLevel level, const char* code) {
-    if (c.foot_pulse == bad) return sign(c, level, code);
-    if (c.foot_pulse == FootPulse::as_baseline) return sign(c, std::nullopt, "");
+  // Only what is as the baseline is normal: a weaker one does not end an episode of an absent one.
+  static std::optional<Sign> against_baseline(const SiteCheck& c, const std::optional<FootPulse>& seen, FootPulse bad, AlertLevel level, const char* code) {
+    if (seen == bad) return sign(c, level, code);
+    if (seen == FootPulse::as_baseline) return sign(c, std::nullopt, "");
     return std::nullopt;
   }
 
@@ -90,7 +113,7 @@ class SiteWatcher {
     if (!site_.rebleeds.empty()) {
       const Instant last = site_.rebleeds.back();
       const auto dry = !site_.t0 ? 0 : std::ranges::count_if(site_.checks, [&](const SiteCheck& c) {
-        return c.at->latest >= *site_.t0 && c.bleeding == Bleeding::none;
+        return c.at->latest >= *site_.t0 && c.bleeding == Bleeding::none && !c.wet();
       });
       const auto times = static_cast<std::int64_t>(site_.rebleeds.size());
       if (dry < 2)
@@ -145,6 +168,13 @@ class SiteWatcher {
 }  // namespace
 
 std::vector<Alert> site_alerts(const SiteCourseNow& now) { return SiteWatcher(now).find(); }
+
+std::optional<Instant> raised_again(Instant since, const Protocol& p, const Clock& clock) {
+  const seconds each = p.alert_repeat.span();
+  const auto times = (clock.now() - since) / each;
+  clock.note(since + (std::max<std::int64_t>(times, 0) + 1) * each);
+  return times > 0 ? std::optional(since + times * each) : std::nullopt;
+}
 
 bool any_urgent(const std::vector<Alert>& alerts) {
   return std::ranges::any_of(alerts, [](const Alert& a) { return a.level != AlertLevel::tell; });

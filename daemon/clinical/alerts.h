@@ -19,7 +19,7 @@ inline constexpr std::array kAlertTriggers{
     AlertTrigger{"site-bleeding", AlertLevel::emergency, AlertLevel::emergency, true},       // bleeding seen at a check
     AlertTrigger{"rebleed-question", AlertLevel::tell, AlertLevel::urgent, true},            // a check after T0 that is not dry, until somebody answers; blood
     AlertTrigger{"swelling", AlertLevel::urgent, AlertLevel::emergency, true},               // at or over the limit, or growing; very large
-    AlertTrigger{"limb-ischaemia", AlertLevel::emergency, AlertLevel::emergency, true},      // foot pulse absent
+    AlertTrigger{"limb-ischaemia", AlertLevel::emergency, AlertLevel::emergency, true},      // foot pulse, feeling or movement absent; pale or cold
     AlertTrigger{"foot-pulse-weaker", AlertLevel::urgent, AlertLevel::urgent, true},
     AlertTrigger{"rebleed", AlertLevel::tell, AlertLevel::urgent, true},                     // first; second and further
     AlertTrigger{"early-haemostasis", AlertLevel::tell, AlertLevel::tell, true},             // confirmed sooner than the planned hold
@@ -36,6 +36,18 @@ inline constexpr std::array kAlertTriggers{
     AlertTrigger{"haemoglobin-fall", AlertLevel::urgent, AlertLevel::emergency, false},
     AlertTrigger{"platelets-with-gp-inhibitor", AlertLevel::urgent, AlertLevel::urgent, false},
     AlertTrigger{"act-high", AlertLevel::tell, AlertLevel::urgent, false},                   // at the planned pull, or not fallen at two draws
+    AlertTrigger{"limb-weakness", AlertLevel::urgent, AlertLevel::urgent, true},             // less feeling or movement
+    AlertTrigger{"mass-or-bruit", AlertLevel::urgent, AlertLevel::urgent, true},             // false aneurysm, fistula?
+    AlertTrigger{"skin-under-device", AlertLevel::urgent, AlertLevel::urgent, true},
+    AlertTrigger{"pain", AlertLevel::urgent, AlertLevel::urgent, true},
+    AlertTrigger{"chest-pain", AlertLevel::emergency, AlertLevel::emergency, false},
+    AlertTrigger{"neurological-sign", AlertLevel::emergency, AlertLevel::emergency, false},
+    AlertTrigger{"oxygen-saturation", AlertLevel::urgent, AlertLevel::urgent, false},        // low, or fallen
+    AlertTrigger{"temperature", AlertLevel::tell, AlertLevel::tell, false},
+    AlertTrigger{"orthostatic", AlertLevel::tell, AlertLevel::tell, false},                  // pressure falls or dizzy on getting up
+    AlertTrigger{"urine", AlertLevel::tell, AlertLevel::urgent, false},                      // none passed, or a full bladder at a scan
+    AlertTrigger{"heparin-despite-hit", AlertLevel::urgent, AlertLevel::urgent, false},      // a flush counts
+    AlertTrigger{"platelet-fall", AlertLevel::tell, AlertLevel::urgent, false},              // after heparin: low; halved
 };
 
 /// One alert for each open episode of a site. An episode ends after two normal values; its level is the worst seen in it, its name the
@@ -50,8 +62,13 @@ struct SiteCourseNow {
 };
 std::vector<Alert> site_alerts(const SiteCourseNow&);
 
-/// The patient's own: pressure, pulse, laboratory.
-std::vector<Alert> patient_alerts(const CaseFacts&, const Protocol&);
+/// The patient's own: pressure, pulse, laboratory, and finding_alerts.
+std::vector<Alert> patient_alerts(const CaseFacts&, const Protocol&, const Clock&);
+/// Findings at checks, saturation, temperature, urine, getting up, heparin with heparin-induced thrombocytopenia.
+std::vector<Alert> finding_alerts(const CaseFacts&, const Protocol&, const Clock&);
+
+/// The last instant, alert.repeat-unacknowledged or a multiple of it after `since`, at which an alert that nobody took up was raised anew.
+std::optional<Instant> raised_again(Instant since, const Protocol&, const Clock&);
 
 bool any_urgent(const std::vector<Alert>&);
 

@@ -222,7 +222,8 @@ class Gatherer {
     if (kept.empty() || kept.back().source != check.source) kept.push_back(check);
   }
   void note_findings(SiteFacts& site, const SiteCheck& check) const {
-    if (!check.baseline_pulses.empty() && site.baseline_pulses.empty()) site.baseline_pulses = check.baseline_pulses;
+    if (!check.baseline_pulses.empty() && site.baseline_pulses.empty())
+      site.baseline_pulses = check.baseline_pulses + (check.pulse_scale.empty() ? "" : " (" + check.pulse_scale + ")");
     const bool large = check.swelling && !check.swelling->surely_below(protocol_.swelling_limit.micro);
     if (large || check.growth.value_or(false)) site.growths.push_back({check.at->latest, check.source});
   }

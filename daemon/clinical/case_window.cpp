@@ -50,6 +50,7 @@ Fact fact_of(Analyte analyte) {
     case Analyte::height: return Fact::height;
     case Analyte::heart_rate: return Fact::heart_rate;
     case Analyte::systolic: case Analyte::diastolic: case Analyte::mean_pressure: return Fact::blood_pressure;
+    case Analyte::oxygen_saturation: case Analyte::temperature: return Fact::heart_rate;  // the vital signs are asked for together
     default: return Fact::liver_tests;
   }
 }

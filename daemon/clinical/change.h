@@ -43,6 +43,7 @@ struct Item {
   std::optional<Milestone> milestone;     ///< tasks that stand for a milestone
   std::vector<std::string> sites;         ///< SitePlan::keys it speaks of, in the plan's order
   std::optional<Reason> why;              ///< what is asked or alerted
+  std::optional<Instant> raised_again;    ///< of an alert: since when it stands raised anew, for nobody took it up; a note to one who did
   std::string subject, value_seen;        ///< of an ask: what a decision must quote (gate or step code, value)
   std::vector<Source> inputs;
   bool last = false;                      ///< the last Task released so far: says what to do when no more come

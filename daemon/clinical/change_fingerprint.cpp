@@ -158,6 +158,7 @@ std::string sheet_fingerprint(const CasePlan& plan) {
       part("caution", [&](Digest& d) {
         d.add(name_of(plan.state)).add(std::int64_t{plan.provisional});
         for (const auto& s : plan.sites) d.add(std::int64_t{s.high_watch});
+        for (const auto& caution : plan.cautions) d.add(caution);
         add_alerts(d, plan);
       }),
       part("person", [&](Digest& d) { add_person(d, plan); }),

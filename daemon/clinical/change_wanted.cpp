@@ -121,6 +121,7 @@ class Collector {
     item.subject = alert.trigger;
     item.value_seen = name_of(alert.level);
     item.inputs = alert.inputs;
+    item.raised_again = alert.raised_again;
     add_task(std::move(item));
   }
 
@@ -130,7 +131,7 @@ class Collector {
     content.add(item.fingerprint).add(item.subject).add(item.value_seen).add(item.end);
     if (item.milestone) content.add(item.milestone->planned);
     for (const auto& name : item.sites) add_site(content, name);
-    note.add(item.why).add(static_cast<std::int64_t>(item.priority)).add(plan_.encounter).add(plan_.place);
+    note.add(item.why).add(item.raised_again).add(static_cast<std::int64_t>(item.priority)).add(plan_.encounter).add(plan_.place);
     note.add(plan_.patient.source).add(plan_.patient.name).add(plan_.patient.birth_written).add(plan_.patient.record_number);
     if (item.milestone)
       for (const auto& basis : item.milestone->basis) note.add(basis.arithmetic);

@@ -2,6 +2,7 @@
 
 #include "clinical/clearance.h"
 #include "clinical/gates.h"
+#include "clinical/laboratory.h"
 
 namespace clinical {
 namespace {
@@ -32,7 +33,7 @@ std::vector<const Measurement*> draws_since(const Evidence& evidence, Analyte an
 }  // namespace
 
 bool is_direct_thrombin_inhibitor(Agent a) { return a == Agent::bivalirudin || a == Agent::argatroban; }
-bool moves_clotting_tests(Agent a) { return a == Agent::heparin || is_direct_thrombin_inhibitor(a); }
+bool moves_clotting_tests(Agent a) { return tells(Analyte::act, a) == Tells::clears; }
 
 std::vector<DoseEnd> heparin_doses(const Evidence& evidence) { return doses_of(evidence, only(Agent::heparin), Home::with); }
 std::vector<DoseEnd> clotting_doses(const Evidence& evidence) { return doses_of(evidence, moves_clotting_tests, Home::with); }

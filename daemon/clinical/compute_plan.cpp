@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <memory>
 
+#include "clinical/cautions.h"
 #include "clinical/getting_up.h"
 #include "clinical/missing.h"
 #include "clinical/site_steps.h"
@@ -68,7 +69,7 @@ class Planner {
     if (work.finished) work.clock = std::make_unique<Clock>(*work.facts.case_end);  // it stays as it was at its end
     work.sites.reserve(work.facts.sites.size());
     for (const auto& site : work.facts.sites) work.sites.push_back(begin_work(work.facts, site, protocol_, *work.clock));
-    if (!work.finished) work.patient_alerts = clinical::patient_alerts(work.facts, protocol_);
+    if (!work.finished) work.patient_alerts = clinical::patient_alerts(work.facts, protocol_, *work.clock);
   }
 
   std::vector<RestingSite> resting() const {
@@ -156,6 +157,7 @@ class Planner {
     if (facts.vessel.usable()) plan.vessel = facts.vessel.value;
     if (facts.french.usable()) plan.french = facts.french.value;
     const bool pressed_otherwise = facts.device_failed || (!facts.holds.empty() && facts.holds.back().method != Closure::unknown);
+    plan.direction = facts.direction;
     if (facts.closure.usable() || pressed_otherwise) plan.closure = site.view.method();
     plan.sheath_out = facts.sheath_out;
     plan.compression_started = site.hold_start();
@@ -191,6 +193,7 @@ class Planner {
     plan.agents = agents_at(facts, protocol_, clock);
     plan.clearance = clearance_at(facts, protocol_, clock).clearance;
     add_alerts(plan, work);
+    if (!work.finished) plan.cautions = cautions_of(facts, protocol_);
     show(plan, facts);
     set_up_at(plan, work);
     if (!work.finished) set_validity(plan, clock);
@@ -216,10 +219,11 @@ class Planner {
     return m;
   }
 
-  static void add_alerts(CasePlan& plan, const CaseWork& work) {
+  void add_alerts(CasePlan& plan, const CaseWork& work) const {
     for (const auto& site : work.sites) plan.alerts.insert(plan.alerts.end(), site.alerts.begin(), site.alerts.end());
     plan.alerts.insert(plan.alerts.end(), work.patient_alerts.begin(), work.patient_alerts.end());
     std::ranges::stable_sort(plan.alerts, [](const Alert& a, const Alert& b) { return std::tuple(-static_cast<int>(a.level), a.trigger, a.site) < std::tuple(-static_cast<int>(b.level), b.trigger, b.site); });
+    for (auto& alert : plan.alerts) alert.raised_again = raised_again(alert.since, protocol_, *work.clock);
   }
 
   static void show(CasePlan& plan, const CaseFacts& facts) {

@@ -9,7 +9,7 @@ namespace clinical {
 Alert alert_since(const std::string& trigger, AlertLevel level, const std::string& site, Instant since, Reason why, std::vector<Source> inputs) {
   std::ranges::sort(inputs);
   inputs.erase(std::unique(inputs.begin(), inputs.end()), inputs.end());
-  return {trigger, level, site, fmt::format("{}|{}|{:%Y-%m-%dT%H:%M:%SZ}", trigger, site, since), std::move(why), std::move(inputs)};
+  return {trigger, level, site, fmt::format("{}|{}|{:%Y-%m-%dT%H:%M:%SZ}", trigger, site, since), std::move(why), std::move(inputs), since};
 }
 
 std::optional<Alert> open_episode(const std::string& trigger, const std::string& site, const std::vector<Sign>& signs) {

@@ -184,9 +184,9 @@ struct Decision {
 
 enum class Analyte {
   act, aptt, anti_xa, inr, platelets, haemoglobin, fibrinogen, creatinine, weight, height,
-  systolic, diastolic, mean_pressure, heart_rate, alanine_aminotransferase, aspartate_aminotransferase, bilirubin
+  systolic, diastolic, mean_pressure, heart_rate, alanine_aminotransferase, aspartate_aminotransferase, bilirubin, oxygen_saturation, temperature
 };
-// Canonical units: s, s, [iU]/mL, {INR}, 10*9/L, g/dL, g/L, mg/dL, kg, cm, mm[Hg] x3, /min, U/L, U/L, mg/dL.
+// Canonical units: s, s, [iU]/mL, {INR}, 10*9/L, g/dL, g/L, mg/dL, kg, cm, mm[Hg] x3, /min, U/L, U/L, mg/dL, %, Cel.
 
 struct Measurement {
   Source source;
@@ -200,6 +200,7 @@ struct Measurement {
 };
 
 enum class Bleeding { none, ooze, bleeding };
+/// Always against the baseline, never against a scale: "2+" is normal in one scale and weak in another.
 enum class FootPulse { as_baseline, weaker, absent };
 
 struct SiteCheck {
@@ -212,7 +213,16 @@ struct SiteCheck {
   std::optional<bool> growth;
   std::optional<FootPulse> foot_pulse;
   bool back_pain = false;
-  std::string baseline_pulses;     ///< with their scale, as recorded; empty: not recorded
+  std::string baseline_pulses;     ///< as recorded; empty: not recorded
+  std::string pulses;              ///< as felt at this check, for people: judged is `foot_pulse` alone
+  std::string pulse_scale;         ///< of both; empty: not recorded
+  // More where recorded; none: not recorded, which is not "no".
+  std::optional<FootPulse> colour, warmth, feeling, movement;  ///< of the foot and leg, against the baseline
+  std::optional<Value> pain;       ///< 0 to 10
+  std::optional<bool> chest_pain, neurological_sign, mass_or_bruit, skin_damage, dizziness, voided;
+  std::optional<Value> bladder;    ///< mL at a scan
+  bool wet_dressing = false;
+  bool wet() const { return wet_dressing || bleeding.value_or(Bleeding::none) != Bleeding::none; }
   bool complete() const { return bleeding && swelling && growth && foot_pulse; }
 };
 

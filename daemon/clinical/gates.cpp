@@ -9,12 +9,15 @@
 namespace clinical {
 namespace {
 
+/// In GateName order.
 const GateRule kRules[] = {access_gate,        site_status_gate,     anticoagulant_history_gate, home_anticoagulants_gate,
                            act_gate,           aptt_gate,            heparin_clock_gate,         gp_inhibitor_gate,
                            low_molecular_weight_heparin_gate,        fondaparinux_gate,          bivalirudin_gate,
                            argatroban_gate,    direct_oral_anticoagulant_gate,                   warfarin_inr_gate,
                            fibrinolytic_gate,  platelets_gate,       blood_pressure_gate,        heart_rate_gate,
                            haemoglobin_gate};
+
+const GateRule& rule_of(GateName name) { return kRules[static_cast<std::size_t>(name)]; }
 
 /// Facts stamped a little ahead of now: a bedside clock runs fast. Within the tolerance they are no conflict, and a bad one counts at once.
 bool something_ahead(const SiteEvidence& evidence) {
@@ -84,13 +87,9 @@ std::vector<Gate> list_gates(const SiteEvidence& evidence) {
 
 std::vector<Gate> gates_at(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
   const SiteEvidence evidence(facts, site, protocol, clock);
-  std::vector<Gate> gates;
-  for (const auto& rule : kRules) {
-    auto gate = answered(evidence, rule);
-    if (!gate) continue;
-    if (gate->state == GateState::open) gate->since = open_since(evidence, rule);
-    gates.push_back(std::move(*gate));
-  }
+  auto gates = list_gates(evidence);
+  if (!std::ranges::all_of(gates, [](const Gate& gate) { return gate.state == GateState::open; })) return gates;
+  for (auto& gate : gates) gate.since = open_since(evidence, rule_of(gate.name));
   return gates;
 }
 

@@ -35,7 +35,7 @@ std::optional<Reason> check_not_good(const SiteWork& work, const Clock& clock) {
   const Reason missing{"rest.check-not-fresh", {{"limit", p.fresh_site_check.span()}}};
   if (checks.empty()) return missing;
   const auto& last = checks.back();
-  if (last.bleeding.value_or(Bleeding::none) != Bleeding::none) return Reason{"rest.not-dry", {{"at", last.at->latest}}};
+  if (last.wet()) return Reason{"rest.not-dry", {{"at", last.at->latest}}};
   if (last.growth.value_or(false) || (last.swelling && !last.swelling->surely_below(p.swelling_limit.micro)))
     return Reason{"rest.swelling-now", {{"at", last.at->latest}}};
   if (last.foot_pulse.value_or(FootPulse::as_baseline) != FootPulse::as_baseline) return Reason{"rest.foot-pulse", {{"at", last.at->latest}}};

@@ -11,6 +11,8 @@ namespace {
 
 double number(Micro micro) { return static_cast<double>(micro) / kMicro; }
 
+constexpr std::initializer_list<Micro> kEdges{whole(80), whole(50), whole(30)};  // the bands that the settings' names state
+
 HalfLife from(const Setting& setting) {
   return {setting.span(), {setting.rule.key, setting.rule.source, {}, {"agent.half-life", {{"half-life", setting.span()}}}}};
 }
@@ -63,14 +65,28 @@ std::optional<HalfLife> half_life_of(const Evidence& evidence, Agent agent, cons
   switch (agent) {
     case Agent::heparin: return heparin(evidence, given);
     case Agent::enoxaparin: return by_clearance(evidence, {p.lmwh_clearance.micro}, {&p.enoxaparin_half_life, &p.enoxaparin_half_life_impaired});
-    case Agent::dalteparin: return by_clearance(evidence, {p.lmwh_clearance.micro}, {&p.dalteparin_half_life, nullptr});
-    case Agent::fondaparinux: return by_clearance(evidence, {p.fondaparinux_clearance.micro}, {&p.fondaparinux_half_life, nullptr});
+    case Agent::dalteparin:
+      if (evidence.risk(RiskKind::dialysis)) return from(p.dalteparin_half_life_dialysis);
+      return by_clearance(evidence, {p.lmwh_clearance.micro}, {&p.dalteparin_half_life, nullptr});
+    case Agent::fondaparinux:
+      return by_clearance(evidence, kEdges, {&p.fondaparinux_half_life, &p.fondaparinux_half_life_50_80, &p.fondaparinux_half_life_30_50, &p.fondaparinux_half_life_under_30});
     case Agent::bivalirudin: return bivalirudin(evidence);
     case Agent::argatroban:
       return from(evidence.risk(RiskKind::liver_disease) ? p.argatroban_half_life_liver : p.argatroban_half_life);
     case Agent::eptifibatide: return by_clearance(evidence, {p.eptifibatide_clearance.micro}, {&p.eptifibatide_half_life, &p.eptifibatide_half_life_impaired});
-    case Agent::tirofiban: return by_clearance(evidence, {p.tirofiban_clearance.micro}, {&p.tirofiban_half_life, &p.tirofiban_half_life_impaired});
+    case Agent::tirofiban:
+      return by_clearance(evidence, {p.tirofiban_clearance.micro, p.tirofiban_clearance_severe.micro},
+                          {&p.tirofiban_half_life, &p.tirofiban_half_life_impaired, &p.tirofiban_half_life_severe});
     case Agent::cangrelor: return from(p.cangrelor_half_life);
+    case Agent::apixaban: return by_clearance(evidence, {whole(50)}, {&p.apixaban_half_life, &p.apixaban_half_life_impaired});
+    case Agent::rivaroxaban: return from(p.rivaroxaban_half_life);
+    case Agent::edoxaban: return by_clearance(evidence, {whole(30)}, {&p.edoxaban_half_life, &p.edoxaban_half_life_severe});
+    case Agent::dabigatran:
+      return by_clearance(evidence, kEdges, {&p.dabigatran_half_life_over_80, &p.dabigatran_half_life_50_80, &p.dabigatran_half_life_30_50, &p.dabigatran_half_life_under_30});
+    case Agent::warfarin: return from(p.warfarin_half_life);
+    case Agent::alteplase: return from(p.alteplase_half_life);
+    case Agent::tenecteplase: return from(p.tenecteplase_half_life);
+    case Agent::reteplase: return from(p.reteplase_half_life);
     default: return std::nullopt;
   }
 }

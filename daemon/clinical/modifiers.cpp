@@ -158,7 +158,7 @@ class Finder {
     std::vector<Source> inputs;
     const auto look = [&](Instant at) {
       const Clock then(at);
-      const auto result = clearance_at(at < view_.clock.now() ? as_known_at(facts_, at) : facts_, p_, at < view_.clock.now() ? then : view_.clock);
+      const auto result = clearance_at(facts_, p_, at < view_.clock.now() ? then : view_.clock);
       low |= result.dialysis || result.unstable;
       if (!result.clearance) return false;
       low |= result.clearance->millilitres_per_minute < number(p_.add_clearance_below) || result.band_worse;

@@ -65,7 +65,8 @@ constexpr auto kAnalytes = std::to_array<std::pair<Analyte, std::string_view>>({
     {Analyte::haemoglobin, "haemoglobin"}, {Analyte::fibrinogen, "fibrinogen"}, {Analyte::creatinine, "creatinine"}, {Analyte::weight, "weight"},
     {Analyte::height, "height"}, {Analyte::systolic, "systolic"}, {Analyte::diastolic, "diastolic"}, {Analyte::mean_pressure, "mean-pressure"},
     {Analyte::heart_rate, "heart-rate"}, {Analyte::alanine_aminotransferase, "alanine-aminotransferase"},
-    {Analyte::aspartate_aminotransferase, "aspartate-aminotransferase"}, {Analyte::bilirubin, "bilirubin"}});
+    {Analyte::aspartate_aminotransferase, "aspartate-aminotransferase"}, {Analyte::bilirubin, "bilirubin"},
+    {Analyte::oxygen_saturation, "oxygen-saturation"}, {Analyte::temperature, "temperature"}});
 
 constexpr auto kUnits = std::to_array<std::pair<SettingUnit, std::string_view>>({
     {SettingUnit::second, "s"}, {SettingUnit::minute, "min"}, {SettingUnit::hour, "h"}, {SettingUnit::day, "d"}, {SettingUnit::year, "a"},
@@ -73,7 +74,7 @@ constexpr auto kUnits = std::to_array<std::pair<SettingUnit, std::string_view>>(
     {SettingUnit::ratio, "{INR}"}, {SettingUnit::percent, "%"}, {SettingUnit::count, "1"}, {SettingUnit::gram_per_litre, "g/L"},
     {SettingUnit::gram_per_decilitre, "g/dL"}, {SettingUnit::milligram_per_decilitre, "mg/dL"}, {SettingUnit::per_nanolitre, "10*9/L"},
     {SettingUnit::millilitre_per_minute, "mL/min"}, {SettingUnit::kilogram_per_square_metre, "kg/m2"}, {SettingUnit::square_metre, "m2"},
-    {SettingUnit::unit_per_kilogram, "[iU]/kg"}});
+    {SettingUnit::unit_per_kilogram, "[iU]/kg"}, {SettingUnit::celsius, "Cel"}, {SettingUnit::millilitre, "mL"}});
 
 constexpr auto kEvents = std::to_array<std::pair<AccessEventKind, std::string_view>>({
     {AccessEventKind::sheath_inserted, "sheath-inserted"}, {AccessEventKind::sheath_removed, "sheath-removed"},

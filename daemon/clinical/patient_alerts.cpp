@@ -10,7 +10,7 @@ namespace {
 
 class PatientWatcher {
  public:
-  PatientWatcher(const CaseFacts& facts, const Protocol& protocol) : facts_(facts), p_(protocol) {}
+  PatientWatcher(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) : facts_(facts), p_(protocol), clock_(clock) {}
 
   std::vector<Alert> find() {
     checks_without_site();
@@ -20,6 +20,7 @@ class PatientWatcher {
     haemoglobin();
     platelets();
     act();
+    std::ranges::move(finding_alerts(facts_, p_, clock_), std::back_inserter(found_));
     return std::move(found_);
   }
 
@@ -178,13 +179,14 @@ class PatientWatcher {
 
   const CaseFacts& facts_;
   const Protocol& p_;
+  const Clock& clock_;
   std::vector<Alert> found_;
 };
 
 }  // namespace
 
-std::vector<Alert> patient_alerts(const CaseFacts& facts, const Protocol& protocol) {
-  return PatientWatcher(facts, protocol).find();
+std::vector<Alert> patient_alerts(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
+  return PatientWatcher(facts, protocol, clock).find();
 }
 
 }  // namespace clinical

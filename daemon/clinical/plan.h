@@ -60,7 +60,7 @@ struct Gate {
   GateState state = GateState::needs;
   std::optional<Instant> opens_at;    ///< only with closed, only where a clock alone opens it
   std::optional<Instant> expires_at;  ///< last instant (inclusive) at which the value it rests on is fresh; none: does not expire
-  std::optional<Instant> since;       ///< open: since when
+  std::optional<Instant> since;       ///< open, and every other gate too: since when
   std::optional<Instant> clock_ends;  ///< a clock that ends an ask or stands beside a need: enters `expected`, never `earliest`
   std::vector<Fact> needs;            ///< facts asked for (also for open gates: asked for without holding the gate)
   std::string value_seen;             ///< what a decision must quote; empty: none
@@ -125,6 +125,8 @@ struct Alert {
   std::string episode;                 ///< trigger + site + start of the episode
   Reason why;
   std::vector<Source> inputs;
+  Instant since{};                     ///< start of the episode
+  std::optional<Instant> raised_again{};  ///< the last time at which one that nobody took up is raised anew; none: not yet
 };
 
 struct SitePlan {
@@ -133,6 +135,7 @@ struct SitePlan {
   Vessel vessel = Vessel::unknown;
   std::optional<int> french;           ///< next whole French of the largest ever; none: unknown or contradicted
   Closure closure = Closure::unknown;
+  Direction direction = Direction::unknown;
   std::optional<Instant> sheath_out, compression_started, t0;
   int haemostases = 0;                 ///< how many T0s the site has had (a rebleed voids one): the generation in identities
   bool high_watch = false;
@@ -161,6 +164,7 @@ struct CasePlan {
   std::vector<Missing> missing;
   std::vector<Conflict> conflicts;
   std::vector<Alert> alerts;
+  std::vector<Reason> cautions;        ///< what to keep in mind with this patient; asks for nothing
   std::vector<Measurement> shown_values;  ///< newest value of each analyte in the window, for the sheet
   std::vector<Administration> shown_doses;///< the case's antithrombotic doses, for the sheet
 };

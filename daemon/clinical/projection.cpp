@@ -6,7 +6,7 @@
 namespace clinical {
 namespace {
 
-constexpr int kSteps = 2400;           // grid of the standard normal deviate, -6 .. 6
+constexpr int kSteps = 600;            // grid of the standard normal deviate, -6 .. 6
 constexpr double kReach = 6;
 constexpr double kNormal90 = 1.2815515655446004;  // 90th percentile of the standard normal distribution
 

@@ -192,6 +192,7 @@ Milestone phase_step(const SiteWork& work, const Phase& phase, minutes offset) {
   } else {
     place_in_hold(m, work, offset);
     if (m.earliest && work.hold.method == Closure::mechanical) m.why = Reason{"hold.pressure-by-operator", {}};
+    if (m.earliest && phase.step == Step::firm_compression && site.direction == Direction::antegrade) m.why = Reason{"hold.antegrade", {}};
   }
   return m;
 }

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "clinical/age.h"
+#include "clinical/gate_list.h"
 #include "clinical/gate_rules.h"
 #include "clinical/names.h"
 #include "clinical/tally.h"
@@ -47,7 +48,7 @@ SiteView view_of(const CaseFacts& facts, const SiteFacts& site, const Protocol& 
     const CaseFacts then = as_known_at(facts, *site.sheath_out);
     const Clock at_pull(*site.sheath_out);
     for (const auto& known : then.sites)
-      if (known.key == site.key) view.gates = gates_at(then, known, protocol, at_pull);
+      if (known.key == site.key) view.gates = list_gates(SiteEvidence(then, known, protocol, at_pull));
   }
   const SiteEvidence now(facts, site, protocol, clock);
   const auto told = [&](auto rule) {

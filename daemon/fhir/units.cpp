@@ -41,6 +41,8 @@ constexpr Row kUnits[] = {
     {K::inr, "{INR}", {1, 1}}, {K::inr, "1", {1, 1}}, {K::inr, "{ratio}", {1, 1}},
     {K::per_minute, "/min", {1, 1}}, {K::per_minute, "{beats}/min", {1, 1}},
     {K::percent, "%", {1, 1}},
+    {K::celsius, "Cel", {1, 1}},
+    {K::millilitres, "mL", {1, 1}}, {K::millilitres, "L", {1000, 1}},
     {K::international_units, "[iU]", {1, 1}}, {K::international_units, "[IU]", {1, 1}}, {K::international_units, "k[iU]", {1000, 1}},
     {K::milligrams, "mg", {1, 1}}, {K::milligrams, "g", {1000, 1}}, {K::milligrams, "ug", {1, 1000}}, {K::milligrams, "ng", {1, 1'000'000}},
     {K::milligrams, "kg", {1'000'000, 1}},

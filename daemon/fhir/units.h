@@ -28,6 +28,8 @@ enum class QuantityKind {
   inr,                    // {INR}
   per_minute,             // /min
   percent,                // %
+  celsius,                // Cel
+  millilitres,            // mL
   international_units,    // [iU]
   milligrams              // mg
 };

@@ -26,6 +26,8 @@ QuantityKind kind_of(Analyte analyte) {
     case Analyte::heart_rate: return QuantityKind::per_minute;
     case Analyte::alanine_aminotransferase: case Analyte::aspartate_aminotransferase: return QuantityKind::enzyme;
     case Analyte::bilirubin: return QuantityKind::bilirubin;
+    case Analyte::oxygen_saturation: return QuantityKind::percent;
+    case Analyte::temperature: return QuantityKind::celsius;
   }
   return QuantityKind::percent;
 }

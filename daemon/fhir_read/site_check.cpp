@@ -31,6 +31,32 @@ std::string said(const json::Value& element, const Reading& reading) {
   return code_value(element, "", reading);
 }
 
+std::optional<FootPulse>* compared_finding(std::string_view what, clinical::SiteCheck& check) {
+  if (what == "colour") return &check.colour;
+  if (what == "warmth") return &check.warmth;
+  if (what == "feeling") return &check.feeling;
+  return what == "movement" ? &check.movement : nullptr;
+}
+
+std::optional<bool>* flag_finding(std::string_view what, clinical::SiteCheck& check) {
+  if (what == "chest-pain") return &check.chest_pain;
+  if (what == "neurological-sign") return &check.neurological_sign;
+  if (what == "mass-or-bruit") return &check.mass_or_bruit;
+  if (what == "skin-damage") return &check.skin_damage;
+  if (what == "dizziness") return &check.dizziness;
+  return what == "voided" ? &check.voided : nullptr;
+}
+
+// 0 to 10, as an integer or a quantity without a unit that measures anything.
+std::optional<clinical::Value> score_of(const json::Value& element) {
+  const auto& quantity = element["valueQuantity"];
+  const std::string digits(quantity.is_object() ? quantity["value"].digits() : element["valueInteger"].digits());
+  const auto number = fhir::Decimal::parse(digits);
+  const auto micro = number ? number->millionths() : std::nullopt;
+  if (!micro || micro->value < 0 || micro->value > clinical::whole(10)) return std::nullopt;
+  return clinical::Value{micro->value, clinical::Comparator::none, digits};
+}
+
 }  // namespace
 
 bool take_finding(const json::Value& element, const json::Value& code, const Resource& r, std::string_view path, clinical::SiteCheck& check, Reading& reading) {
@@ -55,10 +81,26 @@ bool take_finding(const json::Value& element, const json::Value& code, const Res
   } else if (what == "growth") {
     check.growth = element["valueBoolean"].boolean();
     if (!check.growth) unknown(said(element, reading));
+  } else if (auto* compared = compared_finding(what, check)) {
+    *compared = pulse_named(code_value(element, fhir::system_uri::check_finding, reading));
+    if (!*compared) reading.inform(r, at, "not-judged", "\"" + said(element, reading) + "\" is kept as text: only as-baseline, weaker and absent are judged.");
+  } else if (auto* flag = flag_finding(what, check)) {
+    *flag = element["valueBoolean"].boolean();
+    if (!*flag) unknown(said(element, reading));
+  } else if (what == "wet-dressing") {
+    check.wet_dressing = element["valueBoolean"].boolean().value_or(false);
+  } else if (what == "pain") {
+    check.pain = score_of(element);
+    if (!check.pain) unknown(said(element, reading));
+  } else if (what == "bladder-volume") {
+    check.bladder = value_of(element["valueQuantity"], fhir::QuantityKind::millilitres, r, at + ".valueQuantity", reading);
   } else if (what == "back-pain") {
     check.back_pain = element["valueBoolean"].boolean().value_or(false);
+  } else if (what == "pulse-scale") {
+    check.pulse_scale = said(element, reading);
   } else if (what == "baseline-pulses" || what == "pulses") {
-    check.baseline_pulses += (check.baseline_pulses.empty() ? "" : "; ") + said(element, reading);
+    auto& pulses = what == "pulses" ? check.pulses : check.baseline_pulses;
+    pulses += (pulses.empty() ? "" : "; ") + said(element, reading);
   }
   return true;
 }

@@ -4,6 +4,7 @@
 #include "clinical/phrases.h"
 #include "fhir_write/elements.h"
 #include "fhir_write/task_inputs.h"
+#include "fhir_write/task_lines.h"
 
 namespace fhir_write {
 namespace {
@@ -87,7 +88,9 @@ std::string task_description(const WriterContext& context, const clinical::CaseP
   std::string text = say(context, code_of("record.do.", item), arguments_of(context, plan, item));
   append(text, window(context, item));
   append(text, limits(context, plan, item));
+  for (const auto& line : task_lines(context, plan, item)) append(text, line);
   append(text, task_reason(context, plan, item));
+  if (item.raised_again) append(text, say(context, clinical::Reason{"alert.raised-again", {{"at", *item.raised_again}}}));
   if (item.last && item.start) append(text, say(context, "record.last-task", {{"at", *item.start}}));
   if (plan.valid_until) append(text, say(context, "record.task-valid-until", {{"at", *plan.valid_until}}));
   append(text, standing_words(context));

@@ -64,8 +64,9 @@ constexpr UnitRange kUnitRanges[] = {
     {SettingUnit::milligram_per_decilitre, 20, 1}, {SettingUnit::per_nanolitre, 600, 1},
     {SettingUnit::millilitre_per_minute, 150, 1},  {SettingUnit::kilogram_per_square_metre, 80, 1},
     {SettingUnit::square_metre, 3, 1},         {SettingUnit::unit_per_kilogram, 600, 1},
+    {SettingUnit::celsius, 42, 1},             {SettingUnit::millilitre, 2000, 1'000'000},
 };
-static_assert(std::size(kUnitRanges) == static_cast<std::size_t>(SettingUnit::unit_per_kilogram) + 1);
+static_assert(std::size(kUnitRanges) == static_cast<std::size_t>(SettingUnit::millilitre) + 1);
 
 /// What is added on top of something may be nothing; every other value is above zero.
 bool may_be_zero(std::string_view key) {

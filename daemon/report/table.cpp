@@ -18,6 +18,7 @@ using clinical::Step;
 std::string cautions(const words::Voice& v, const CasePlan& plan) {
   std::string text;
   for (const auto& alert : plan.alerts) text += paragraph(v.term("alert-level", name_of(alert.level)) + ": " + v.say(alert.why), 2);
+  for (const auto& caution : plan.cautions) text += paragraph(v.say(caution), 2);
   const auto points = words::open_points(v, plan);
   if (!points.empty()) text += paragraph(v.say("record.missing-heading"), 2);
   for (const auto& point : points) text += paragraph(point, 4);

@@ -68,7 +68,9 @@ Value alerts_json(const std::vector<clinical::Alert>& alerts, const words::Voice
                             {"episode", one.episode},
                             {"why", voice.say(one.why)},
                             {"inputs", inputs_json(one.inputs)},
-                            {"site", reference_or_null(one.site)}}));
+                            {"site", reference_or_null(one.site)},
+                            {"since", instant_or_null(one.since)},
+                            {"raisedAgain", instant_or_null(one.raised_again)}}));
   return all;
 }
 
@@ -97,6 +99,9 @@ Value case_json(const clinical::CasePlan& plan, const words::Voice& given, const
   one.set("missing", missing_json(plan.missing));
   one.set("conflicts", conflicts_json(plan.conflicts));
   one.set("alerts", alerts_json(plan.alerts, voice));
+  Value cautions = Value::array();
+  for (const auto& caution : plan.cautions) cautions.push(voice.say(caution));
+  one.set("cautions", std::move(cautions));
   one.set("provisional", plan.provisional);
   one.set("upSite", reference_or_null(plan.up_site));
   if (!view) return one;

@@ -34,6 +34,7 @@ void add_cautions(const Say& say, std::vector<Section>& sections) {
   std::vector<std::string> lines;
   for (const char* key : {"caution.flat", "caution.cough", "caution.orders", "caution.first-walk"}) lines.push_back(say.label(key));
   if (any_high_watch(say.in().plan)) lines.push_back(say.label("caution.high-watch"));
+  for (const auto& caution : say.in().plan.cautions) lines.push_back(say.reason(caution));
   for (const char* key : {"caution.clock", "caution.projection", "caution.missing"}) lines.push_back(words.text(key));
   if (!say.in().protocol.approved) lines.push_back(words.text("caution.not-approved"));
   if (say.in().plan.patient.test_data) lines.push_back(words.text("caution.test"));

@@ -124,7 +124,7 @@ TEST(GateAct, AsksForARepeatAnHourAfterProtamineWithoutHoldingTheGate) {
 }
 
 TEST(GateAct, SaysHowLongTheValueIsFreshAndSinceWhenTheGateIsOpen) {
-  const auto gate = ready().gate(GateName::act, hm(15, 20));
+  const auto gate = ready().gate(GateName::act, hm(15, 10));
   EXPECT_EQ(gate->expires_at, hm(15, 30));
   EXPECT_EQ(gate->since, hm(15));
   EXPECT_FALSE(gate->opens_at);

@@ -36,8 +36,16 @@ const std::map<std::string, std::string> kExpected = {
     {"half-life.heparin-400-per-kg", "150 min"}, {"half-life.enoxaparin", "420 min"}, {"half-life.bivalirudin", "25 min"}, {"half-life.bivalirudin-moderate", "34 min"},
     {"half-life.bivalirudin-severe", "57 min"}, {"half-life.bivalirudin-dialysis", "210 min"}, {"half-life.argatroban", "51 min"},
     {"half-life.argatroban-liver", "181 min"}, {"half-life.eptifibatide", "150 min"}, {"half-life.eptifibatide-impaired", "300 min"},
-    {"half-life.eptifibatide-clearance", "50 mL/min"}, {"half-life.tirofiban", "120 min"}, {"half-life.tirofiban-impaired", "240 min"},
-    {"half-life.tirofiban-clearance", "60 mL/min"}, {"half-life.cangrelor", "6 min"},
+    {"half-life.eptifibatide-clearance", "50 mL/min"}, {"half-life.tirofiban", "120 min"}, {"half-life.tirofiban-impaired", "200 min"}, {"half-life.tirofiban-severe", "240 min"},
+    {"half-life.tirofiban-clearance", "60 mL/min"}, {"half-life.tirofiban-clearance-severe", "30 mL/min"}, {"half-life.cangrelor", "6 min"},
+    {"half-life.fondaparinux", "1260 min"}, {"half-life.fondaparinux-50-80", "1680 min"}, {"half-life.fondaparinux-30-50", "2100 min"},
+    {"half-life.fondaparinux-under-30", "2800 min"}, {"half-life.dabigatran-over-80", "780 min"}, {"half-life.dabigatran-50-80", "900 min"},
+    {"half-life.dabigatran-30-50", "1080 min"}, {"half-life.dabigatran-under-30", "1620 min"}, {"half-life.rivaroxaban", "780 min"},
+    {"watch.after-walk-first", "15 min"}, {"watch.after-walk-second", "30 min"}, {"watch.after-walk-third", "60 min"},
+    {"alert.repeat-unacknowledged", "15 min"}, {"alert.pain", "7 1"}, {"alert.oxygen-saturation-low", "92 %"}, {"alert.oxygen-saturation-fall", "4 %"},
+    {"alert.temperature", "38 Cel"}, {"alert.orthostatic-systolic", "20 mm[Hg]"}, {"alert.orthostatic-diastolic", "10 mm[Hg]"},
+    {"alert.urine-none-tell", "6 h"}, {"alert.urine-none-urgent", "8 h"}, {"alert.bladder-tell", "300 mL"}, {"alert.bladder-urgent", "500 mL"},
+    {"alert.platelet-fall", "50 %"},
 };
 
 TEST(CautiousNumbers, AreThoseOfTheClinicalModel) {

@@ -123,20 +123,22 @@ TEST(GateProperty, OpensAtOnlyWithClosedAndThenItOpens) {
     const Instant now = some_time(chance);
     for (const auto& gate : bed.gates(now)) {
       EXPECT_TRUE(!gate.opens_at || (gate.state == GateState::closed && *gate.opens_at > now)) << "seed " << seed;
-      EXPECT_TRUE(gate.state != GateState::open || (gate.since && *gate.since <= now)) << "seed " << seed;
+      EXPECT_TRUE(!gate.since || (gate.state == GateState::open && *gate.since <= now)) << "seed " << seed;
       EXPECT_TRUE(gate.state != GateState::needs || !gate.needs.empty()) << "seed " << seed << " " << gate.why.code;
       EXPECT_FALSE(gate.rule.empty() || gate.source.empty() || gate.why.code.empty());
     }
   }
 }
 
+// `since` is told where every gate is open: random cases seldom are, so a ready one stands in between.
 TEST(GateProperty, OpenSinceMeansOpenFromThenOnAndNotJustBefore) {
   for (unsigned seed = 1; seed <= 60; ++seed) {
     Chance chance(seed);
-    const Bedside bed = some_case(chance);
-    const Instant now = some_time(chance);
+    const Bedside bed = seed % 2 ? some_case(chance) : ready();
+    const Instant now = seed % 2 ? some_time(chance) : hm(15, static_cast<int>(seed % 15));
     for (const auto& gate : bed.gates(now)) {
-      if (gate.state != GateState::open) continue;
+      EXPECT_TRUE(seed % 2 || gate.since) << "seed " << seed << " " << name_of(gate.name);
+      if (!gate.since) continue;
       for (Instant at = *gate.since; at <= now; at += minutes{7}) EXPECT_EQ(bed.state_of(gate.name, at), GateState::open) << "seed " << seed << " " << name_of(gate.name);
       if (*gate.since <= bed.facts.start) continue;
       EXPECT_NE(bed.state_of(gate.name, *gate.since - seconds{1}), GateState::open) << "seed " << seed << " " << name_of(gate.name);

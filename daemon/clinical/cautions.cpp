@@ -1,0 +1,74 @@
+#include "clinical/cautions.h"
+
+#include <algorithm>
+
+#include "clinical/draft.h"
+#include "clinical/gates.h"
+
+namespace clinical {
+namespace {
+
+class Finder {
+ public:
+  Finder(const CaseFacts& facts, const Protocol& protocol) : facts_(facts), p_(protocol) {}
+
+  std::vector<Reason> find() {
+    if (risk(RiskKind::heparin_induced_thrombocytopenia)) say("caution.hit");
+    two_heparins();
+    if (given(is_gp_inhibitor)) say("caution.gp-inhibitor", {{"limit", std::int64_t{p_.alert_platelets_gp.whole_number()}}});
+    if (given(is_fibrinolytic)) say("caution.fibrinolytic");
+    rebounds();
+    if (facts_.patient.sex == Sex::female || any_site(&SiteFacts::high_stick)) say("caution.retroperitoneal");
+    if (any_site(&SiteFacts::low_stick)) say("caution.low-stick");
+    if (std::ranges::any_of(facts_.sites, [](const SiteFacts& s) { return s.direction == Direction::antegrade; })) say("caution.antegrade");
+    if (risk(RiskKind::arterial_disease) || risk(RiskKind::severe_arterial_disease)) say("caution.arterial-disease");
+    if (risk(RiskKind::agitation)) say("caution.agitation");
+    return std::move(found_);
+  }
+
+ private:
+  void say(const char* code, std::vector<std::pair<std::string, Argument>> arguments = {}) { found_.push_back({code, std::move(arguments)}); }
+  bool risk(RiskKind kind) const {
+    return std::ranges::any_of(facts_.risks, [&](const Risk& r) { return r.kind == kind && r.present; });
+  }
+  bool given(bool (*group)(Agent)) const {
+    return std::ranges::any_of(facts_.administrations, [&](const Administration& a) { return group(a.agent) && !a.flush; });
+  }
+  bool any_site(bool SiteFacts::*feature) const {
+    return std::ranges::any_of(facts_.sites, [&](const SiteFacts& s) { return s.*feature; });
+  }
+  void two_heparins() {
+    if (given([](Agent a) { return a == Agent::heparin; }) && given(is_low_molecular_weight_heparin)) say("caution.two-heparins");
+  }
+
+  // What was reversed may come back: until when each reversal is known to hold.
+  void rebounds() {
+    const bool vitamin = given([](Agent a) { return a == Agent::vitamin_k; });
+    const std::pair<Agent, const Setting*> windows[] = {{Agent::protamine, &p_.rebound_protamine}, {Agent::andexanet_alfa, &p_.rebound_andexanet},
+                                                        {Agent::idarucizumab, &p_.rebound_idarucizumab}, {Agent::prothrombin_complex, &p_.rebound_prothrombin_complex}};
+    for (const auto& [agent, window] : windows) {
+      if (agent == Agent::prothrombin_complex && vitamin) continue;
+      std::optional<Instant> last;
+      bool any = false;
+      for (const auto& a : facts_.administrations) {
+        if (a.agent != agent) continue;
+        any = true;
+        const auto& end = a.end ? a.end : a.start;
+        if (end && end->exact()) last = std::max(last.value_or(Instant::min()), end->latest);
+      }
+      if (last) say("caution.rebound", {{"agent", term(agent)}, {"at", *last}, {"until", *last + window->span()}});
+      else if (any) say("caution.rebound-time-unknown", {{"agent", term(agent)}});
+      if (any && agent == Agent::andexanet_alfa) say("caution.anti-xa-invalid");
+    }
+  }
+
+  const CaseFacts& facts_;
+  const Protocol& p_;
+  std::vector<Reason> found_;
+};
+
+}  // namespace
+
+std::vector<Reason> cautions_of(const CaseFacts& facts, const Protocol& protocol) { return Finder(facts, protocol).find(); }
+
+}  // namespace clinical

@@ -1,0 +1,175 @@
+// Alerts from what nurses find beside pressure, pulse and groin.
+#include <algorithm>
+
+#include "clinical/alerts.h"
+#include "clinical/episodes.h"
+#include "clinical/gates.h"
+#include "clinical/names.h"
+#include "clinical/quantity.h"
+
+namespace clinical {
+namespace {
+
+class FindingWatcher {
+ public:
+  FindingWatcher(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) : facts_(facts), p_(protocol), clock_(clock) {
+    for (const auto& site : facts.sites)
+      for (const auto& check : site.checks) keep(check);
+    for (const auto& check : facts.unplaced_checks) keep(check);
+    std::ranges::stable_sort(checks_, [](const auto* a, const auto* b) { return std::tuple(a->at->latest, a->source) < std::tuple(b->at->latest, b->source); });
+  }
+
+  std::vector<Alert> find() {
+    flag("chest-pain", &SiteCheck::chest_pain, "alert.chest-pain");
+    flag("neurological-sign", &SiteCheck::neurological_sign, "alert.neurological-sign");
+    saturation();
+    temperature();
+    getting_up();
+    urine();
+    heparin_despite_hit();
+    platelet_fall();
+    return std::move(found_);
+  }
+
+ private:
+  // A look at one groin stands in the list of every site in it.
+  void keep(const SiteCheck& check) {
+    const bool known = std::ranges::any_of(checks_, [&](const SiteCheck* c) { return c->source == check.source && c->at == check.at; });
+    if (!known && check.at && check.at->latest >= facts_.start) checks_.push_back(&check);
+  }
+  void episode(const char* trigger, const std::vector<Sign>& signs) {
+    if (auto alert = open_episode(trigger, {}, signs)) found_.push_back(std::move(*alert));
+  }
+  static Sign sign(const Measurement& m, std::optional<AlertLevel> level, const char* code) {
+    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", m.at->latest}}}, m.source};
+  }
+
+  // What was not asked is not "no": only a recorded no is normal.
+  void flag(const char* trigger, std::optional<bool> SiteCheck::*finding, const char* code) {
+    std::vector<Sign> signs;
+    for (const auto* c : checks_)
+      if (c->*finding) signs.push_back({c->at->latest, *(c->*finding) ? std::optional(AlertLevel::emergency) : std::nullopt, {code, {{"at", c->at->latest}}}, c->source});
+    episode(trigger, signs);
+  }
+
+  std::vector<const Measurement*> values(Analyte analyte) const {
+    std::vector<const Measurement*> found;
+    for (const auto& m : facts_.measurements)
+      if (m.analyte == analyte && m.value && m.at && m.at->latest >= facts_.start) found.push_back(&m);
+    return found;
+  }
+
+  void saturation() {
+    const auto all = values(Analyte::oxygen_saturation);
+    std::vector<Sign> signs;
+    Micro highest = 0;
+    for (const auto* m : all) {
+      const bool low = !m->value->surely_at_least(p_.alert_saturation_low.micro), fallen = highest - m->value->micro >= p_.alert_saturation_fall.micro;
+      signs.push_back(sign(*m, low || fallen ? std::optional(AlertLevel::urgent) : std::nullopt, "alert.oxygen-saturation"));
+      if (m->value->exact()) highest = std::max(highest, m->value->micro);
+    }
+    episode("oxygen-saturation", signs);
+  }
+  void temperature() {
+    std::vector<Sign> signs;
+    for (const auto* m : values(Analyte::temperature))
+      signs.push_back(sign(*m, m->value->surely_below(p_.alert_temperature.micro) ? std::nullopt : std::optional(AlertLevel::tell), "alert.temperature"));
+    episode("temperature", signs);
+  }
+
+  // The first pressure after each recorded sitting up or standing against the last before it, and dizziness.
+  void getting_up() {
+    std::vector<Sign> signs;
+    for (const auto* c : checks_)
+      if (c->dizziness) signs.push_back({c->at->latest, *c->dizziness ? std::optional(AlertLevel::tell) : std::nullopt, {"alert.orthostatic-dizzy", {{"at", c->at->latest}}}, c->source});
+    for (const auto& task : facts_.tasks) {
+      const bool up = task.step == name_of(Step::sit_up) || task.step == name_of(Step::stand_and_walk);
+      if (!up || task.state != TaskState::completed || !task.changed) continue;
+      for (const auto& [analyte, by] : {std::pair(Analyte::systolic, p_.alert_orthostatic_systolic.micro), std::pair(Analyte::diastolic, p_.alert_orthostatic_diastolic.micro)})
+        if (auto fall = fallen_after(analyte, task.changed->latest, by)) signs.push_back(std::move(*fall));
+    }
+    std::ranges::stable_sort(signs, {}, &Sign::at);
+    episode("orthostatic", signs);
+  }
+  std::optional<Sign> fallen_after(Analyte analyte, Instant up, Micro by) const {
+    const Measurement *before = nullptr, *after = nullptr;
+    for (const auto* m : values(analyte)) {
+      if (m->at->latest <= up) before = m;
+      else if (!after && m->at->latest <= up + p_.fresh_pressure.span()) after = m;
+    }
+    if (!before || !after || !before->value->exact() || !after->value->exact()) return std::nullopt;
+    return sign(*after, before->value->micro - after->value->micro >= by ? std::optional(AlertLevel::tell) : std::nullopt, "alert.orthostatic-fall");
+  }
+
+  // The newest word on it counts; what nobody recorded raises nothing.
+  void urine() {
+    const SiteCheck *voided = nullptr, *scan = nullptr;
+    for (const auto* c : checks_) {
+      if (c->voided) voided = c;
+      if (c->bladder) scan = c;
+    }
+    if (scan && voided && *voided->voided && voided->at->latest > scan->at->latest) scan = nullptr;
+    if (scan && !scan->bladder->surely_below(p_.alert_bladder_tell.micro)) {
+      const bool much = !scan->bladder->surely_below(p_.alert_bladder_urgent.micro);
+      found_.push_back(alert_since("urine", much ? AlertLevel::urgent : AlertLevel::tell, {}, scan->at->latest,
+                                   {"alert.urine-scan", {{"volume", *scan->bladder}, {"at", scan->at->latest}}}, {scan->source}));
+      return;
+    }
+    if (!voided || *voided->voided || !facts_.procedure_end) return;
+    const Instant end = *facts_.procedure_end;
+    const bool long_ago = clock_.reached(end + p_.alert_urine_urgent.span());
+    if (!long_ago && !clock_.reached(end + p_.alert_urine_tell.span())) return;
+    found_.push_back(alert_since("urine", long_ago ? AlertLevel::urgent : AlertLevel::tell, {}, end + p_.alert_urine_tell.span(),
+                                 {"alert.urine-none", {{"from", end}, {"limit", (long_ago ? p_.alert_urine_urgent : p_.alert_urine_tell).span()}}}, {voided->source}));
+  }
+
+  static bool any_heparin(const Administration& a) { return a.agent == Agent::heparin || is_low_molecular_weight_heparin(a.agent); }
+
+  // Stands while it runs and for the procedural look-back after its end.
+  void heparin_despite_hit() {
+    const bool hit = std::ranges::any_of(facts_.risks, [](const Risk& r) { return r.kind == RiskKind::heparin_induced_thrombocytopenia && r.present; });
+    if (!hit) return;
+    for (const auto& a : facts_.administrations) {
+      if (!any_heparin(a) || !a.start || a.start->latest < facts_.start - p_.procedural_look_back.span()) continue;
+      const bool ended = a.end && a.status != AdministrationStatus::in_progress && a.status != AdministrationStatus::on_hold;
+      if (ended && clock_.reached(a.end->latest + p_.procedural_look_back.span())) continue;
+      found_.push_back(alert_since("heparin-despite-hit", AlertLevel::urgent, {}, a.start->latest,
+                                   {a.flush ? "alert.heparin-flush-despite-hit" : "alert.heparin-despite-hit", {{"at", a.start->latest}}}, {a.source}));
+      return;
+    }
+  }
+
+  // Any heparin counts, a flush too; the highest count before is the baseline.
+  void platelet_fall() {
+    std::optional<Instant> given;
+    for (const auto& a : facts_.administrations)
+      if (any_heparin(a) && a.start && (!given || a.start->latest < *given)) given = a.start->latest;
+    if (!given) return;
+    const Measurement* highest = nullptr;
+    std::vector<Sign> signs;
+    for (const auto& m : facts_.measurements) {
+      if (m.analyte != Analyte::platelets || !m.value || !m.at) continue;
+      const bool after = m.at->latest > *given && m.at->latest >= facts_.start;
+      if (after && highest) {
+        const auto lost = (highest->value->micro - m.value->micro) * 100, limit = p_.alert_platelet_fall.micro / kMicro * highest->value->micro;
+        const bool halved = lost >= limit, low = !m.value->surely_at_least(p_.alert_platelets_gp.micro) && highest->value->micro >= p_.alert_platelets_gp.micro;
+        signs.push_back(sign(m, halved ? std::optional(AlertLevel::urgent) : low ? std::optional(AlertLevel::tell) : std::nullopt,
+                             halved ? "alert.platelet-fall" : "alert.platelets-after-heparin"));
+      }
+      if (m.value->exact() && (!highest || m.value->micro > highest->value->micro)) highest = &m;
+    }
+    episode("platelet-fall", signs);
+  }
+
+  const CaseFacts& facts_;
+  const Protocol& p_;
+  const Clock& clock_;
+  std::vector<const SiteCheck*> checks_;
+  std::vector<Alert> found_;
+};
+
+}  // namespace
+
+std::vector<Alert> finding_alerts(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) { return FindingWatcher(facts, protocol, clock).find(); }
+
+}  // namespace clinical
