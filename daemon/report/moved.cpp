@@ -37,6 +37,7 @@ std::vector<Row> rows_of(const CasePlan& previous, const CasePlan& next) {
 std::string end_of(const words::Voice& v, const std::optional<clinical::Instant>& at, const std::optional<clinical::StepStatus>& status) {
   if (!status) return v.say("record.not-listed");
   if (at && *status != clinical::StepStatus::blocked) return v.words.time(*at, v.context);
+  if (at) return v.term("status", name_of(*status)) + ", " + v.say(clinical::Reason{"when.blocked-until", {{"at", *at}}});
   return v.term("status", name_of(*status));
 }
 
@@ -46,7 +47,8 @@ std::string change_of(const words::Voice& v, const Moved& m) {
     if (from != to) return from + " -> " + to;
   }
   if (m.status_from != m.status_to && m.status_to) return v.term("status", name_of(*m.status_to));
-  return {};
+  if (m.by) return v.say("record.planned");
+  return m.why ? v.say(*m.why) : std::string();
 }
 
 std::string delta_of(const std::optional<clinical::minutes>& by) { return by ? fmt::format("{:+} min", by->count()) : std::string(); }

@@ -57,7 +57,7 @@ TEST(Moved, RowsNameFactAndMinutes) {
   EXPECT_THAT(text, HasSubstr("+15 min"));
   EXPECT_THAT(text, HasSubstr("Procedure/haemostasis2"));
   EXPECT_EQ(report::moved_table(later, later, example::voice(at(15))), "");
-  EXPECT_THAT(report::moved_lines(example::nearly_up(), example::rebleed(), example::voice(at(18))), testing::Contains(HasSubstr("stand and walk: 20:30 -> BLOCKED (Procedure/rebleed")));
+  EXPECT_THAT(report::moved_lines(example::nearly_up(), example::rebleed(), example::voice(at(18))), testing::Contains(HasSubstr("stand and walk: 20:30 -> BLOCKED")));
 }
 
 TEST(Explain, GivesRuleSourceFactsAndArithmetic) {
