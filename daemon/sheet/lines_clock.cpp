@@ -25,6 +25,12 @@ bool is_past_phase(const clinical::SitePlan& site, const Milestone& m) {
   return site.t0 && m.status == StepStatus::done && m.step >= Step::firm_compression && m.step < Step::end_compression;
 }
 
+// A part of the hold whose next part has begun by the clock: nobody is told to do both now.
+bool is_passed(const clinical::SitePlan& site, const Milestone& m) {
+  if (m.status != StepStatus::due || m.step < Step::firm_compression || m.step >= Step::end_compression) return false;
+  return std::ranges::any_of(site.milestones, [&](const Milestone& next) { return next.step > m.step && next.step <= Step::end_compression && next.status == StepStatus::due; });
+}
+
 Mark mark_of(StepStatus status) {
   switch (status) {
     case StepStatus::done: return Mark::done;
@@ -34,21 +40,23 @@ Mark mark_of(StepStatus status) {
   }
 }
 
-Cell when_cell(const Say& say, const Milestone& m) {
+Cell when_cell(const Say& say, const Milestone& m, bool passed) {
   Cell cell;
   cell.strong = true;
   if (m.status == StepStatus::done) cell.text = m.actual ? say.time(*m.actual) : say.label("done-untimed");
   else if (m.earliest) cell.text = say.time(*m.earliest, words::Format::up);
   else if (m.status == StepStatus::blocked && m.expected) cell.text = say.text("not-before", {{"at", say.time(*m.expected, words::Format::up)}});
   else cell.text = say.label(m.status == StepStatus::blocked ? "held" : "after-t0-only");
-  if (m.status == StepStatus::due) cell.note = say.label(m.late ? "late-now" : "now");
+  if (passed) cell.note = m.earliest && m.planned ? say.text("phase-until", {{"at", *m.earliest + *m.planned}}) : std::string{};
+  else if (m.status == StepStatus::due) cell.note = say.label(m.late ? "late-now" : "now");
   return cell;
 }
 
-Row clock_row(const Say& say, const Milestone& m) {
+Row clock_row(const Say& say, const clinical::SitePlan& site, const Milestone& m) {
   Row row;
-  row.cells.push_back({say.step(m), m.status == StepStatus::done ? std::string{} : say.reason(m.why), mark_of(m.status), m.status == StepStatus::due});
-  row.cells.push_back(when_cell(say, m));
+  const bool passed = is_passed(site, m);
+  row.cells.push_back({say.step(m), m.status == StepStatus::done ? std::string{} : say.reason(m.why), passed ? Mark::expected : mark_of(m.status), m.status == StepStatus::due && !passed});
+  row.cells.push_back(when_cell(say, m, passed));
   const bool length = m.planned && !clinical::is_patient_step(m.step);
   row.cells.push_back({m.after_t0 ? "+ " + say.length(*m.after_t0) : std::string{}, "", Mark::none});
   row.cells.push_back({length ? say.length(*m.planned) : std::string{}, "", Mark::none});
@@ -93,7 +101,7 @@ void add_clock(const Say& say, std::vector<Section>& sections) {
       shown.insert(m.step);
       // A call that is due comes before the course.
       const bool first = m.step == Step::call_clinician && m.status == StepStatus::due;
-      table.rows.insert(first ? table.rows.begin() : table.rows.end(), clock_row(say, m));
+      table.rows.insert(first ? table.rows.begin() : table.rows.end(), clock_row(say, site, m));
     }
     if (table.rows.empty()) continue;
     say_once(table);

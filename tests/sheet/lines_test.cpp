@@ -119,6 +119,17 @@ TEST(SheetLines, WhilePressingThePhaseAndTheLog) {
   EXPECT_EQ(section(said, "Sheath out now?"), nullptr);
 }
 
+TEST(SheetLines, OnlyThePhaseOfTheHoldThatTheClockHasReachedSaysNow) {
+  Case c = compressing();
+  for (auto& m : c.plan.sites[0].milestones)
+    if (m.step == clinical::Step::partial_compression) m.status = clinical::StepStatus::due;
+  const auto said = lines(c);
+  const auto* steps = section(said, "Steps");
+  EXPECT_THAT(row(steps, "Press firmly")->cells[1].note, HasSubstr("until 18:"));
+  EXPECT_EQ(row(steps, "Press less firmly")->cells[1].note, "NOW");
+  EXPECT_THAT(said.next.act, HasSubstr("Press less firmly"));
+}
+
 TEST(SheetLines, AnEmergencyIsTheNextActUntilACheckSaysWell) {
   Case c = resting();
   auto& site = c.plan.sites[0];
