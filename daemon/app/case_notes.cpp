@@ -1,6 +1,7 @@
 #include "app/case_notes.h"
 
 #include <algorithm>
+#include <charconv>
 
 namespace app {
 namespace {
@@ -26,6 +27,10 @@ CaseNotes notes_of(const store::Case& row) {
   notes.stopped = next();
   notes.foreign = next();
   notes.search = next() == "search";
+  if (text.starts_with("sheet ")) {
+    const std::string line = next();
+    std::from_chars(line.data() + 6, line.data() + line.size(), notes.sheet_since);
+  }
   while (!text.empty()) {
     const std::string line = next();
     const auto tab = line.find('\t');
@@ -36,6 +41,7 @@ CaseNotes notes_of(const store::Case& row) {
 
 std::string text_of(const CaseNotes& notes) {
   std::string text = one_line(notes.identity) + "\n" + one_line(notes.stopped) + "\n" + one_line(notes.foreign) + "\n" + (notes.search ? "search" : "") + "\n";
+  if (notes.sheet_since > 0) text += "sheet " + std::to_string(notes.sheet_since) + "\n";
   for (const auto& identifier : notes.identifiers) text += one_line(identifier.system) + "\t" + one_line(identifier.value) + "\n";
   return text;
 }

@@ -14,6 +14,7 @@ struct CaseNotes {
   std::string stopped;                            ///< code of a Reason: nothing but the closing is written until it is gone; empty: none
   std::string foreign;                            ///< what somebody else has done to our CarePlan, as a predicate: nothing at all is written; empty: nothing
   bool search = false;                            ///< the record is to be asked for what stands there before anything more is written
+  store::Millis sheet_since = 0;                         ///< since when a new sheet waits for its changes to settle; 0: none does
   std::set<clinical::Identifier> identifiers;     ///< of the Patient when the CarePlan was made; empty: not made yet
 };
 CaseNotes notes_of(const store::Case&);

@@ -44,8 +44,9 @@ class Composer {
   CaseWork compose() {
     const auto standing = standing_of(in_.items);
     const auto wanted = clinical::wanted(in_.plan, in_.rules.protocol, {intent(), in_.patient_steps_elsewhere});
-    const Difference difference = clinical::difference(wanted, standing, instant_of(in_.now));
+    Difference difference = clinical::difference(wanted, standing, instant_of(in_.now));
     start_row(difference);
+    let_the_sheet_settle(difference);
     const bool same = difference.empty() && in_.prior && in_.prior->plan_hash == work_.row.plan_hash;
     if (difference.empty() && !files_) work_.supersede = true;  // what waits is not wanted any more
     if (in_.write_under_way || same || (!files_ && !may_write())) return std::move(work_);
@@ -93,6 +94,25 @@ class Composer {
     keep_open_for_a_correction(row);
   }
 
+  /// A burst of facts makes one sheet: a new one waits a few seconds for more, unless what hangs at the bed is no longer safe to follow.
+  void let_the_sheet_settle(Difference& difference) {
+    constexpr Millis settling = 5000;
+    CaseNotes notes = notes_of(work_.row);
+    const bool wanted = std::ranges::any_of(difference.changes, [](const clinical::Change& c) { return c.kind == clinical::ChangeKind::create && c.key.kind == ItemKind::document; });
+    if (!wanted || difference.at_once) {
+      notes.sheet_since = 0;
+    } else {
+      if (notes.sheet_since == 0 || notes.sheet_since > in_.now) notes.sheet_since = in_.now;
+      const Millis ready = notes.sheet_since + settling;
+      if (in_.now < ready) {
+        std::erase_if(difference.changes, [](const clinical::Change& c) { return c.key.kind == ItemKind::document; });
+        difference.sheet_causes.clear();
+        work_.row.wake_at = work_.row.wake_at ? std::min(*work_.row.wake_at, ready) : ready;
+      }
+    }
+    work_.row.extra = text_of(notes);
+  }
+
   /// A death or a merge may be corrected: the patient of a stopped case is looked at for some days more.
   void keep_open_for_a_correction(store::Case& row) const {
     constexpr Millis days = 7LL * 24 * 3600 * 1000;
@@ -136,6 +156,9 @@ class Composer {
     auto drawn = make_sheet(wish);
     if (!drawn.warning.empty()) log_.warn(in_.key + ": sheet: " + drawn.warning);
     work_.row.sheet_count = wish.number;
+    CaseNotes notes = notes_of(work_.row);
+    notes.sheet_since = 0;
+    work_.row.extra = text_of(notes);
     return fhir_write::Sheet{std::move(drawn.pdf)};
   }
 

@@ -1,6 +1,7 @@
 #include "clinical/change.h"
 
 #include <algorithm>
+#include <array>
 #include <map>
 #include <set>
 
@@ -64,12 +65,21 @@ class Comparison {
     for (const auto& [key, all] : standing_)
       for (const Standing* one : all) withdraw_if_unwanted(key, *one, one == all.back());
     std::ranges::stable_sort(result_.changes, {}, [this](const Change& change) { return std::pair(rank(change), text_of(change.key)); });
-    result_.at_once = std::ranges::any_of(result_.changes, [](const Change& c) { return c.kind == ChangeKind::withdraw; }) ||
-                      std::ranges::any_of(result_.sheet_causes, [](const std::string& cause) { return cause != "validity"; });
+    result_.at_once = std::ranges::any_of(result_.changes, [](const Change& c) { return is_stop(c); }) || sheet_is_urgent();
     return std::move(result_);
   }
 
  private:
+  static bool is_stop(const Change& change) {
+    if (change.kind == ChangeKind::create) return change.key.kind == ItemKind::cancellation || (change.item->priority == Priority::stat && is_task(change.key.kind));
+    return change.kind == ChangeKind::withdraw && is_task(change.key.kind) && change.reason && change.reason->code != "change.withdrawn.done";
+  }
+  bool sheet_is_urgent() const {
+    constexpr std::array urgent{"person", "side", "size", "closure", "t0", "conflict", "caution"};
+    const bool hangs = std::ranges::any_of(result_.changes, [](const Change& c) { return c.key.kind == ItemKind::document && c.replaces; });
+    return hangs && std::ranges::any_of(result_.sheet_causes, [&](const std::string& cause) { return std::ranges::find(urgent, cause) != urgent.end(); });
+  }
+
   const Item* wanted_for(const ItemKey& base) const {
     const auto it = wanted_.find(base);
     return it == wanted_.end() ? nullptr : &it->second;

@@ -94,7 +94,9 @@ struct Difference {
   /// Safe after every prefix: withdrawals (stand, sit, remove first), requests to stop, alarms, CarePlan, Tasks, sheet, answer.
   std::vector<Change> changes;
   std::vector<std::string> sheet_causes;  ///< of a new sheet: "side", "size", "closure", "t0", "conflict", "milestone", "gate", "missing", "caution", "validity", "person"
-  bool at_once = false;                   ///< something was withdrawn, or a cause other than the validity: no settling time
+  /// The new sheet must not wait for more: something is not to be done now, somebody is asked to stop, or whose, where, T0, a conflict or a
+  /// caution changed. False as well where there is no sheet yet, and where only permission, gates, what is missing or the validity moved.
+  bool at_once = false;
   std::optional<Instant> again_at;        ///< when an item held back after a rejection may be proposed again
   bool empty() const { return changes.empty(); }
 };

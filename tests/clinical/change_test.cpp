@@ -94,6 +94,7 @@ TEST(Difference, FirstWriteCreatesAndThenNothing) {
   const auto w = wanted_of(example::sheath_in());
   const auto first = difference(w, {}, at(15));
   EXPECT_EQ(first.changes.size(), w.items.size());
+  EXPECT_FALSE(first.at_once) << "no sheet hangs yet";
   EXPECT_TRUE(difference(w, applied(first, {}), at(15)).empty());
 }
 
@@ -104,6 +105,7 @@ TEST(Difference, ANewValidityRewritesNoTaskButPlanAndSheet) {
   const auto d = difference(wanted_of(plan), standing, at(16));
   for (const auto& c : d.changes) EXPECT_NE(c.key.kind, ItemKind::task);
   EXPECT_THAT(d.sheet_causes, ElementsAre("validity"));
+  EXPECT_FALSE(d.at_once);
   EXPECT_TRUE(std::ranges::any_of(d.changes, [](const Change& c) { return c.key.kind == ItemKind::care_plan && c.kind == ChangeKind::update; }));
 }
 

@@ -80,6 +80,8 @@ class RecordFaults(unittest.TestCase):
             index = get(self.base, "Procedure/clara-case")
             index["subject"]["reference"] = "Patient/dora"
             put(self.base, index)
+            quiet(daemon, self.base)
+            daemon.let_settle()
             status = quiet(daemon, self.base)
             self.check_closed("clara")
             self.check_one_plan("dora")
@@ -133,6 +135,8 @@ class RecordFaults(unittest.TestCase):
             restored = dict(self.patient)
             put(self.base, restored)
             daemon.put(get(self.base, "Patient/clara"))
+            quiet(daemon, self.base)
+            daemon.let_settle()
             status = quiet(daemon, self.base)
             self.check_one_plan("clara")
             self.assertEqual(status["alarms"], [])

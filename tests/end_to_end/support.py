@@ -95,6 +95,11 @@ time_zone = "{zone}"
     def move_clock(self, at):
         status, answer = request("POST", f"{self.admin}/clock?to={at.astimezone(__import__('datetime').timezone.utc):%Y-%m-%dT%H:%M:%SZ}")
         assert status == 200, answer
+        self.now = at
+
+    def let_settle(self):
+        """A new sheet waits some seconds for more facts."""
+        self.move_clock(self.now + __import__("datetime").timedelta(seconds=6))
 
     def put(self, resource, path="/fhir"):
         status, answer = request("PUT", f"{self.public}{path}/{resource['resourceType']}/{resource['id']}", resource)
