@@ -90,6 +90,16 @@ int fail(Log& log, const std::string& line, int code = 1) {
   return code;
 }
 
+/// Invented patients of a rehearsal never meet a real evening in one store, whatever clock the daemon is started on next. Empty: they do not.
+std::string mixed_clocks(store::Store& store, bool rehearsal) {
+  const auto kind = store.meta_once("clock", rehearsal ? "rehearsal" : "real");
+  if (kind.has_error()) return kind.error().text;
+  if (*kind == "rehearsal" && !rehearsal)
+    return "this store was filled on a rehearsal clock; do: start it again with --clock-from, or let store.url name an empty place";
+  if (*kind == "real" && rehearsal) return "this store was filled on the machine's clock; do: rehearse in an empty place (store.url), and leave this one alone";
+  return "";
+}
+
 }  // namespace
 
 int serve(const ServeOptions& options) {
@@ -116,7 +126,8 @@ int serve(const ServeOptions& options) {
   const std::unique_ptr<store::Store> store = std::move(*opened);
   const auto last = store->last_clock_reading();
   if (last.has_error()) return fail(log, "store: " + last.error().text);
-  std::string fault;
+  std::string fault = mixed_clocks(*store, rules.rehearsal);
+  if (!fault.empty()) return fail(log, "store: " + rules.configuration.store.path.string() + ": " + fault, 2);
   const auto clock = clock_for(options, last->value_or(0), fault);
   if (!clock) return fail(log, fault, 2);
 
@@ -141,11 +152,12 @@ int serve(const ServeOptions& options) {
     if (listening.has_error()) ending.end(1, listening.error().text);
     else if (admin_listening.has_error()) ending.end(1, admin_listening.error().text);
     else {
-      engine.start([&ending](const std::string& why) { ending.end(1, "the store has failed: " + why); });
-      io.start();
       const auto on_port = [](const std::string& address, std::uint16_t port) { return address.substr(0, address.rfind(':') + 1) + std::to_string(port); };
       const std::string at = on_port(rules.configuration.listen.public_address, public_server.port());
       const std::string admin_at = on_port(rules.configuration.listen.admin_address, admin_server.port());
+      if (const auto noted = store->set_meta("admin", admin_at); noted.has_error()) ending.end(1, noted.error().text);  // for the commands, where the port is 0
+      engine.start([&ending](const std::string& why) { ending.end(1, "the store has failed: " + why); });
+      io.start();
       if (!write_ports(options.ports_file, at, admin_at)) ending.end(1, "cannot write " + options.ports_file);
       log.info(fmt::format("listening: events at http://{}/fhir, admin at http://{}; {}; protocol {} {} ({})", at, admin_at,
                            record ? "record " + record->base_url + " (" + record->purpose + ", " + record->mode + ")" : "no record: chart folder " + rules.configuration.chart.folder.string(),
@@ -163,6 +175,7 @@ int serve(const ServeOptions& options) {
   }
   ::pthread_kill(signal_waiter.native_handle(), SIGUSR2);
   signal_waiter.join();
+  if (const auto noted = store->set_meta("admin", ""); noted.has_error()) log.warn("store: " + noted.error().text);
   if (const auto closed = store->close(); closed.has_error()) return fail(log, "store: " + closed.error().text);
   return code;
 }
