@@ -36,17 +36,17 @@ std::vector<Row> rows_of(const CasePlan& previous, const CasePlan& next) {
 
 std::string end_of(const words::Voice& v, const std::optional<clinical::Instant>& at, const std::optional<clinical::StepStatus>& status) {
   if (!status) return v.say("record.not-listed");
-  if (at && *status != clinical::StepStatus::blocked) return v.words.time(*at, v.context);
-  if (at) return v.term("status", name_of(*status)) + ", " + v.say(clinical::Reason{"when.blocked-until", {{"at", *at}}});
-  return v.term("status", name_of(*status));
+  const std::string term = v.term("status", name_of(*status));
+  if (!at) return term;
+  if (*status == clinical::StepStatus::expected) return v.words.time(*at, v.context);
+  if (*status == clinical::StepStatus::blocked) return term + ", " + v.say(clinical::Reason{"when.blocked-until", {{"at", *at}}});
+  return term + " " + v.words.time(*at, v.context);
 }
 
 std::string change_of(const words::Voice& v, const Moved& m) {
-  if (m.from != m.to || !m.from) {
-    const std::string from = end_of(v, m.from, m.status_from), to = end_of(v, m.to, m.status_to);
-    if (from != to) return from + " -> " + to;
-  }
-  if (m.status_from != m.status_to && m.status_to) return v.term("status", name_of(*m.status_to));
+  const std::string from = end_of(v, m.from, m.status_from), to = end_of(v, m.to, m.status_to);
+  if (m.from == m.to && m.from && m.status_from != m.status_to) return to;
+  if (from != to) return from + " -> " + to;
   if (m.by) return v.say("record.planned");
   return m.why ? v.say(*m.why) : std::string();
 }
@@ -64,7 +64,7 @@ std::string cause_of(const words::Voice& v, const CasePlan& previous, const Case
 std::string name_of_row(const words::Voice& v, const CasePlan& next, const Row& row) {
   clinical::Milestone m;
   m.step = row.moved.step;
-  m.ordinal = row.count > 1 ? 0 : row.moved.ordinal;
+  m.ordinal = row.count > 1 || m.step == Step::check_site ? 0 : row.moved.ordinal;  // the time says which check
   std::string name = words::step_name(v, m);
   if (row.count > 1) name += " x" + std::to_string(row.count);
   if (next.sites.size() > 1 && !row.moved.site.empty()) name = words::where(v, next, {row.moved.site}) + ": " + name;
