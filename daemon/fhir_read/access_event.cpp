@@ -1,3 +1,5 @@
+#include <algorithm>
+
 #include "fhir_read/access_site.h"
 #include "fhir_read/readers.h"
 #include "fhir_read/sheath.h"
@@ -47,7 +49,7 @@ void read_access_event(const Resource& r, AccessEventKind kind, Reading& reading
   AccessSite site = access_site_of(r.body, r, reading);
   event.side = only_side(site);
   event.vessel = only_vessel(site);
-  event.french = french_of_extension(r.body, r, reading);
+  if (const auto sizes = french_of_extensions(r.body, r, reading); !sizes.empty()) event.french = *std::ranges::max_element(sizes);
   event.method = closure_named(code_value(extension_of(r.body, "closure-method", reading), "", reading)).value_or(clinical::Closure::unknown);
   event.pressure = value_of(extension_of(r.body, "pressure", reading)["valueQuantity"], fhir::QuantityKind::millimetres_mercury, r,
                             "extension[pressure].valueQuantity", reading);

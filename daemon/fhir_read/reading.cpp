@@ -50,15 +50,21 @@ std::vector<const json::Value*> list_of(const json::Value& element) {
   return list;
 }
 
-const json::Value& extension_of(const json::Value& element, std::string_view name, const Reading& reading) {
+std::vector<const json::Value*> extensions_of(const json::Value& element, std::string_view name, const Reading& reading) {
   const std::string ours = AFTERSHEATH_BASE "/StructureDefinition/" + std::string(name);
   const auto also = reading.site.extension_urls.find(std::string(name));
+  std::vector<const json::Value*> found;
   for (const auto& extension : element["extension"].items()) {
     const auto url = extension["url"].text();
     const bool further = also != reading.site.extension_urls.end() && std::ranges::find(also->second, url) != also->second.end();
-    if (url == ours || further) return extension;
+    if (url == ours || further) found.push_back(&extension);
   }
-  return kNull;
+  return found;
+}
+
+const json::Value& extension_of(const json::Value& element, std::string_view name, const Reading& reading) {
+  const auto found = extensions_of(element, name, reading);
+  return found.empty() ? kNull : *found.front();
 }
 
 std::string key_of(const json::Value& reference, const Resource& r) { return fhir::read_reference(reference, r.base_url).key(); }

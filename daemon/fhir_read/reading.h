@@ -85,6 +85,8 @@ std::optional<clinical::Moment> moment_of(const Times& times);
 
 // The extension of ours (or the site's address for it) with that short name; null value when absent.
 const json::Value& extension_of(const json::Value& element, std::string_view name, const Reading& reading);
+// All of them, for facts that contradict each other when they are said twice.
+std::vector<const json::Value*> extensions_of(const json::Value& element, std::string_view name, const Reading& reading);
 // The value of the first of these members that is present.
 const json::Value& first_of(const json::Value& element, std::initializer_list<std::string_view> names);
 // Items of a 0..* element that some versions write as 0..1: an object counts as a list of one.

@@ -170,7 +170,7 @@ void read_text_sizes(std::string_view text, const Resource& r, const Reading& re
 void read_sizes(const json::Value& procedure, const std::vector<Used>& used, const Resource& r, Reading& reading, clinical::Procedure& out) {
   for (const auto& place : reading.site.places_of("sheath-size")) {
     if (place == "extension") {
-      if (const auto french = french_of_extension(procedure, r, reading)) add_size(out, *french, r.fact_source());
+      for (const auto french : french_of_extensions(procedure, r, reading)) add_size(out, french, r.fact_source());
     } else if (place == "device") {
       read_device_sizes(used, r, reading, out);
     } else if (place == "used-code") {
@@ -186,11 +186,12 @@ void read_sizes(const json::Value& procedure, const std::vector<Used>& used, con
 void read_closures(const json::Value& procedure, const std::vector<Used>& used, const Resource& r, Reading& reading, clinical::Procedure& out) {
   for (const auto& place : reading.site.places_of("closure")) {
     if (place == "extension") {
-      const auto& extension = extension_of(procedure, "closure-method", reading);
-      const auto name = code_value(extension, "", reading);
-      const auto closure = closure_named(name);
-      if (closure) add_closure(out, *closure, r.fact_source());
-      if (!closure && !extension.is_null()) reading.warn(r, "extension", "unknown-code", "\"" + name + "\" is no closure method.");
+      for (const auto* extension : extensions_of(procedure, "closure-method", reading)) {
+        const auto name = code_value(*extension, "", reading);
+        const auto closure = closure_named(name);
+        if (closure) add_closure(out, *closure, r.fact_source());
+        if (!closure) reading.warn(r, "extension", "unknown-code", "\"" + name + "\" is no closure method.");
+      }
     } else if (place == "device") {
       for (const auto& one : used) {
         bool by_name = false;
@@ -229,13 +230,18 @@ std::vector<clinical::Micro> french_in(std::string_view text, const Terminology&
   return found;
 }
 
-std::optional<clinical::Micro> french_of_extension(const json::Value& element, const Resource& r, Reading& reading) {
-  const auto& extension = extension_of(element, "sheath-size", reading);
-  const auto value = simple_value_of(extension["valueQuantity"], fhir::QuantityKind::french, r, "extension[sheath-size].valueQuantity", reading);
-  if (!value) return std::nullopt;
-  if (value->micro >= kSmallest && value->micro <= kLargest) return value->micro;
-  reading.error(r, "extension[sheath-size].valueQuantity", "out-of-range", "\"" + value->written + "\" is no size of a sheath.");
-  return std::nullopt;
+std::vector<clinical::Micro> french_of_extensions(const json::Value& element, const Resource& r, Reading& reading) {
+  std::vector<clinical::Micro> sizes;
+  for (const auto* extension : extensions_of(element, "sheath-size", reading)) {
+    const auto value = simple_value_of((*extension)["valueQuantity"], fhir::QuantityKind::french, r, "extension[sheath-size].valueQuantity", reading);
+    if (!value) continue;
+    if (value->micro >= kSmallest && value->micro <= kLargest) {
+      sizes.push_back(value->micro);
+    } else {
+      reading.error(r, "extension[sheath-size].valueQuantity", "out-of-range", "\"" + value->written + "\" is no size of a sheath.");
+    }
+  }
+  return sizes;
 }
 
 void read_sheath(const json::Value& procedure, const Resource& r, Reading& reading, clinical::Procedure& out) {

@@ -12,7 +12,7 @@ void read_sheath(const json::Value& procedure, const Resource& r, Reading& readi
 // ("5F diagnostic catheter") is left out. With `any`, every size in the text.
 std::vector<clinical::Micro> french_in(std::string_view text, const Terminology& terms, bool any);
 
-// The extension `sheath-size`.
-std::optional<clinical::Micro> french_of_extension(const json::Value& element, const Resource& r, Reading& reading);
+// Every extension `sheath-size`: two that differ contradict each other.
+std::vector<clinical::Micro> french_of_extensions(const json::Value& element, const Resource& r, Reading& reading);
 
 }  // namespace fhir_read

@@ -122,6 +122,21 @@ TEST(Procedure, a_note_that_says_another_size_or_side_is_heard) {
   EXPECT_TRUE(p.sides[1].source.low_confidence);
 }
 
+// Common practice, no source: a sheath has one size and a puncture one method; neither of two that differ is the true one.
+TEST(Procedure, sizes_and_methods_said_twice_in_one_procedure_are_all_heard) {
+  const auto extension = [](const std::string& name, const std::string& value) { return R"({"url":"https://aftersheath.example/fhir/StructureDefinition/)" + name + "\"," + value + "}"; };
+  const auto size = [&](const std::string& number) {
+    return extension("sheath-size", R"("valueQuantity":{"value":)" + number + R"(,"system":"http://unitsofmeasure.org","code":"[Ch]"})");
+  };
+  const auto result = reading_test::read({procedure(R"("extension":[)" + size("6") + "," + size("8") + "," + extension("closure-method", R"("valueCode":"manual")") + "," +
+                                                    extension("closure-method", R"("valueCode":"device")") + "]")});
+  const auto& p = result.record.procedures.at(0);
+  ASSERT_EQ(p.french.size(), 2u);
+  EXPECT_EQ(p.french[1].value, clinical::whole(8));
+  ASSERT_EQ(p.closures.size(), 2u);
+  EXPECT_EQ(p.closures[1].value, clinical::Closure::device);
+}
+
 TEST(Procedure, a_note_about_something_else_moves_no_side) {
   for (const auto* text : {"Left coronary artery stented", "Access closed; left leg warm", "Femoral access right or left", "Right femoral access"}) {
     SCOPED_TRACE(text);
