@@ -51,7 +51,7 @@ std::vector<ProceduralDose> procedural_doses(const SiteEvidence& evidence) {
     const bool reaches_in = ended ? dose->end.earliest >= from : dose->kind == DoseEnd::Kind::running || (begin && begin->earliest >= from);
     const bool surely_in_time = reaches_in && begin && (!until || begin->latest <= *until);
     const bool for_procedures = !is_direct_oral(a.agent) && a.agent != Agent::warfarin;
-    found.push_back({&a, surely_in_time && for_procedures && a.status != AdministrationStatus::unknown});
+    found.push_back({&a, surely_in_time && for_procedures && a.status != AdministrationStatus::unknown, for_procedures});
   }
   return found;
 }
@@ -73,8 +73,9 @@ std::optional<Draft> anticoagulant_history_gate(const SiteEvidence& evidence) {
   if (!statements.empty())
     return draft(GateName::anticoagulant_history, GateState::open, rule(), "gate.anticoagulant-history.none-given",
                  {{"stated", statements.front()->at->earliest}}, {statements.front()->source});
-  if (!doses.empty())
-    return needs("gate.anticoagulant-history.dose-time", {{"agent", term(doses.front().given->agent)}}, {doses.front().given->source}, Fact::dose_time);
+  const auto unsure = std::find_if(doses.begin(), doses.end(), [](const ProceduralDose& d) { return d.for_procedures; });
+  if (unsure != doses.end())
+    return needs("gate.anticoagulant-history.dose-time", {{"agent", term(unsure->given->agent)}}, {unsure->given->source}, Fact::dose_time);
   return needs("gate.anticoagulant-history.unknown", {}, {}, Fact::anticoagulant_history);
 }
 

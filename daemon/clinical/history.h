@@ -11,6 +11,8 @@ struct ProceduralDose {
   const Administration* given = nullptr;
   /// Surely given, surely in the time of the procedure, and of the kind given for one: it tells the history. Others only lengthen.
   bool tells = false;
+  /// Of the kind given for a procedure; oral drugs are not.
+  bool for_procedures = false;
 };
 
 /// Non-flush anticoagulants that were, or may have been, given from the procedural look-back before the start to this site's sheath out.

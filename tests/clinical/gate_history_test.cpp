@@ -73,6 +73,9 @@ INSTANTIATE_TEST_SUITE_P(GateHome, History, testing::ValuesIn(kHomeRows));
 TEST(GateHistory, NamesTheFactItNeeds) {
   Bedside bed = bare();
   EXPECT_EQ(bed.gate(kHistory, hm(15))->needs, std::vector{Fact::anticoagulant_history});
+  Bedside tablet = bare();  // its time is known: what was given for the procedure is not (common practice, no source)
+  tablet.bolus(Agent::rivaroxaban, hm(8));
+  EXPECT_EQ(tablet.gate(kHistory, hm(15))->needs, std::vector{Fact::anticoagulant_history});
   bed.bolus(Agent::unidentified, hm(12, 5)).name = "clear ampoule";
   EXPECT_EQ(bed.gate(kHistory, hm(15))->needs, std::vector{Fact::drug_identity});
 }
