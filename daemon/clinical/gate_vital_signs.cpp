@@ -61,14 +61,15 @@ Pressure worst_in_window(const std::vector<Pressure>& all, Instant from, const P
 }
 
 /// After a high pressure: since it, the unbroken run of open pressures up to the newest must span the time that two readings lie apart.
+/// A reading of the same instant as one that is not open is no reading after it.
 bool settled_after_high(const std::vector<Pressure>& all, Instant newest_at, const Protocol& p) {
-  Instant run_from{};
+  Instant run_from{}, bad_until = Instant::min();
   bool run = false, high_lately = false;
   for (const auto& x : all) {
     const Range range = range_of(x, p);
     if (range == Range::high && x.at->at->latest >= newest_at - p.pressure_after_high.span()) high_lately = true;
-    if (range != Range::open) run = false;
-    else if (!run && !x.diastolic) run = true, run_from = x.at->at->earliest;
+    if (range != Range::open) run = false, bad_until = std::max(bad_until, x.at->at->latest);
+    else if (!run && !x.diastolic && x.at->at->earliest > bad_until) run = true, run_from = x.at->at->earliest;
   }
   return !high_lately || (run && newest_at - run_from >= p.pressure_apart.span());
 }

@@ -82,6 +82,7 @@ const std::vector<GateRow> kPressureRows = {
     {"a low one in the window", pressures({{85, 50, hm(14, 56)}, {130, 70, hm(15)}}), kPressure, hm(15, 5), closed},
     {"after a high one a single reading is not enough", pressures({{162, 70, hm(14, 50)}, {130, 70, hm(15)}}), kPressure, hm(15, 5), needs},
     {"two readings 4 min 59 s apart", pressures({{162, 70, hm(14, 45)}, {130, 70, hm(14, 55, 1)}, {130, 70, hm(15)}}), kPressure, hm(15, 5), needs},
+    {"a reading of the same minute as the high one is none after it", pressures({{162, 70, hm(14, 50)}, {121, 70, hm(14, 50)}, {130, 70, hm(15)}}), kPressure, hm(15, 5), needs},
     {"two readings 5 min apart", pressures({{162, 70, hm(14, 45)}, {130, 70, hm(14, 55)}, {130, 70, hm(15)}}), kPressure, hm(15, 5), open},
     {"one of the two in the range that asks", pressures({{162, 70, hm(14, 45)}, {152, 70, hm(14, 54)}, {130, 70, hm(15)}}), kPressure, hm(15, 5), needs},
     {"both in the range that asks", pressures({{162, 70, hm(14, 45)}, {152, 70, hm(14, 55)}, {152, 70, hm(15)}}), kPressure, hm(15, 5), needs},
