@@ -152,13 +152,27 @@ class Finder {
     if (birth && oldest_age(*birth, facts_.start) >= p_.add_age_from.whole_number()) add("age", nullptr, &p_.add_age_rest, {facts_.patient.source});
   }
 
+  // A height measured during the case was the same before: it is not missing at an earlier creatinine.
+  bool is_later_height(const Measurement& m) const {
+    return m.analyte == Analyte::height && m.at && m.at->latest > facts_.start && m.at->latest <= view_.clock.now();
+  }
+  bool height_told_later() const { return std::ranges::any_of(facts_.measurements, [this](const auto& m) { return is_later_height(m); }); }
+  CaseFacts with_height_from_the_start() const {
+    CaseFacts facts = facts_;
+    for (auto& m : facts.measurements)
+      if (is_later_height(m)) m.at = exactly(facts.start);
+    return facts;
+  }
+
   // Each creatinine of the time from the start to T0 gives a clearance; the lowest counts. What the newest does not tell is not known.
   void clearance() {
     bool low = false;
     std::vector<Source> inputs;
+    const auto tall = height_told_later() ? std::optional(with_height_from_the_start()) : std::nullopt;
+    const CaseFacts& facts = tall ? *tall : facts_;
     const auto look = [&](Instant at) {
       const Clock then(at);
-      const auto result = clearance_at(facts_, p_, at < view_.clock.now() ? then : view_.clock);
+      const auto result = clearance_at(facts, p_, at < view_.clock.now() ? then : view_.clock);
       low |= result.dialysis || result.unstable;
       if (!result.clearance) return false;
       low |= result.clearance->millilitres_per_minute < number(p_.add_clearance_below) || result.band_worse;

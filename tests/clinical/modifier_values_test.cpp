@@ -57,6 +57,15 @@ TEST(AddedForPlatelets, ACountFromBeforeTheInhibitorClearsNothing) {
   EXPECT_TRUE(adds(dry_at_1600(unknown_start).plan(hm(17)), "platelets"));
 }
 
+// Common practice, no source: an adult's height does not change from noon to two.
+TEST(AddedForClearance, AHeightMeasuredAfterTheCreatinineIsNotMissing) {
+  auto chart = without(without(intervention_chart(6), Analyte::height), Analyte::creatinine);
+  chart.lab(Analyte::creatinine, 0.9, hm(13));
+  EXPECT_TRUE(adds(dry_at_1600(chart).plan(hm(17)), "clearance")) << "never measured: the next worse band";
+  chart.lab(Analyte::height, 175, hm(14));
+  EXPECT_FALSE(adds(dry_at_1600(chart).plan(hm(17)), "clearance"));
+}
+
 TEST(AddedForInr, AValueFromBeforeTheReversalClearsNothing) {
   auto chart = intervention_chart(6);
   chart.bolus(Agent::prothrombin_complex, 0, hm(12, 30));
