@@ -96,8 +96,8 @@ std::optional<Projection> project_act(const CaseFacts& facts, const Protocol& pr
     projection.p90 = curve->crossed(limit, 0.9);
     projection.computed = true;
   }
-  const bool wanted = clotting_test(evidence, Analyte::act, *dose).state != TestState::under &&
-                      clotting_test(evidence, Analyte::aptt, *dose).state != TestState::under;
+  const auto tests = clearing_tests(evidence, *dose);
+  const bool wanted = !tests.by_act && !tests.by_aptt;
   if (wanted) projection.next_draw = next_draw(evidence, *dose, draws, projection.p50);
   return projection;
 }

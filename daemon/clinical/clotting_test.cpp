@@ -67,6 +67,18 @@ ClottingTest clotting_test(const Evidence& evidence, Analyte analyte, const Mome
   return test;
 }
 
+ClearingTests clearing_tests(const Evidence& evidence, const Moment& dose) {
+  ClearingTests tests{clotting_test(evidence, Analyte::act, dose), clotting_test(evidence, Analyte::aptt, dose)};
+  const ClottingTest &act = tests.act, &aptt = tests.aptt;
+  const bool only_act = !doses_of(evidence, only(Agent::argatroban)).empty();
+  tests.act_over = act.state == TestState::over && act.fresh;
+  tests.by_act = act.state == TestState::under;
+  // An ACT over the limit that was fresh when the aPTT was drawn contradicts it, and goes on doing so: getting old opens nothing.
+  const bool contradicted = act.state == TestState::over && aptt.last && *act.fresh_until >= aptt.last->drawn;
+  tests.by_aptt = aptt.state == TestState::under && !only_act && !tests.act_over && !contradicted;
+  return tests;
+}
+
 bool thrombin_inhibitor_demands_test(const Evidence& evidence) {
   if (!doses_of(evidence, only(Agent::argatroban)).empty()) return true;
   if (doses_of(evidence, only(Agent::bivalirudin)).empty()) return false;

@@ -27,6 +27,14 @@ struct ClottingTest {
 /// Judged against the newest draw of that test only. `dose` is the end of the last dose.
 ClottingTest clotting_test(const Evidence&, Analyte act_or_aptt, const Moment& dose);
 
+/// Both tests since the last dose, and which of them lets the sheath out. An ACT over its limit outweighs an aPTT.
+struct ClearingTests {
+  ClottingTest act, aptt;
+  bool act_over = false;  ///< fresh, at or over the limit
+  bool by_act = false, by_aptt = false;
+};
+ClearingTests clearing_tests(const Evidence&, const Moment& dose);
+
 /// Heparin and the direct thrombin inhibitors: what ACT and aPTT measure.
 bool moves_clotting_tests(Agent);
 bool is_direct_thrombin_inhibitor(Agent);

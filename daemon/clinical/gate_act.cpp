@@ -36,7 +36,7 @@ Draft needs_draw(const SiteEvidence& evidence, const ClottingTest& act, const st
     }
   }();
   ask_for(made.gate, Fact::act);
-  if (act.protamine_clear && !evidence.clock.reached(*act.protamine_clear)) made.gate.clock_ends = act.protamine_clear;
+  if (const auto clear = protamine_clear(evidence); clear && !evidence.clock.reached(*clear)) made.gate.clock_ends = clear;
   return made;
 }
 
@@ -65,15 +65,9 @@ void ask_besides(const SiteEvidence& evidence, Gate& gate, const ClottingTest& a
 
 Draft judged(const SiteEvidence& evidence, const std::vector<DoseEnd>& doses) {
   const Moment dose = *last_dose(doses);
-  const ClottingTest act = clotting_test(evidence, Analyte::act, dose);
-  const ClottingTest aptt = clotting_test(evidence, Analyte::aptt, dose);
+  const auto [act, aptt, act_over, by_act, by_aptt] = clearing_tests(evidence, dose);
   const Protocol& p = evidence.protocol;
   const bool only_act = !doses_of(evidence, only(Agent::argatroban)).empty();
-  const bool act_over = act.state == TestState::over && act.fresh;
-  const bool by_act = act.state == TestState::under;
-  // An ACT over the limit that was fresh when the aPTT was drawn contradicts it, and goes on doing so: getting old opens nothing.
-  const bool contradicted = act.state == TestState::over && aptt.last && *act.fresh_until >= aptt.last->drawn;
-  const bool by_aptt = aptt.state == TestState::under && !only_act && !act_over && !contradicted;
   Draft made = act_over                                                              ? by_value(GateState::closed, "gate.act.over-limit", p.act_limit, act, doses)
                : by_act && (!by_aptt || *act.fresh_until >= *aptt.fresh_until) ? by_value(GateState::open, "gate.act.open", p.act_limit, act, doses)
                : by_aptt                                                       ? by_value(GateState::open, "gate.act.open-by-aptt", p.aptt_limit, aptt, doses)

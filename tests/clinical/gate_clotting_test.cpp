@@ -123,6 +123,18 @@ TEST(GateAct, AsksForARepeatAnHourAfterProtamineWithoutHoldingTheGate) {
   EXPECT_EQ(bed.gate(GateName::act, hm(15, 29))->why.code, "gate.act.open-repeat");
 }
 
+// The 10 min are this protocol's own choice: until then no draw counts, whatever was drawn before the protamine.
+TEST(GateAct, WaitsForTheProtamineWhateverWasDrawnBefore) {
+  for (const double before : {140.0, 340.0}) {
+    Bedside bed = bare();
+    bed.bolus(Agent::heparin, hm(12, 5));
+    bed.lab(Analyte::act, before, hm(14));
+    bed.bolus(Agent::protamine, hm(14, 55));
+    EXPECT_EQ(bed.gate(GateName::act, hm(15))->clock_ends, hm(15, 5)) << before;
+    EXPECT_FALSE(bed.gate(GateName::act, hm(15, 5))->clock_ends) << before;
+  }
+}
+
 TEST(GateAct, SaysHowLongTheValueIsFreshAndSinceWhenTheGateIsOpen) {
   const auto gate = ready().gate(GateName::act, hm(15, 10));
   EXPECT_EQ(gate->expires_at, hm(15, 30));

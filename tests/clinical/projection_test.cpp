@@ -132,6 +132,13 @@ TEST(ProjectAct, NextDraw) {
   EXPECT_EQ(project(bed_with({{155, hm(13)}}), hm(13, 5))->next_draw, hm(13, 30)) << "crossing after 29 min, at least 30 min";
   EXPECT_EQ(project(bed_with({{140, hm(14)}}), hm(14, 20))->next_draw, std::nullopt) << "a fresh value under the limit";
   EXPECT_EQ(project(bed_with({{140, hm(14)}}), hm(14, 31))->next_draw, hm(14, 30)) << "no longer fresh";
+  // The eptifibatide US label (older copy) takes either test; no source lets an aPTT outweigh a fresh ACT over its limit (own choice, no source).
+  Bedside both = bed_with({{250, hm(13)}});
+  both.lab(Analyte::aptt, 38, hm(12, 55));
+  EXPECT_EQ(project(both, hm(13, 5))->next_draw, hm(14)) << "the ACT keeps its gate closed: another is drawn";
+  Bedside by_aptt = bed_with({});
+  by_aptt.lab(Analyte::aptt, 38, hm(12, 55));
+  EXPECT_EQ(project(by_aptt, hm(13, 5))->next_draw, std::nullopt) << "the aPTT opens the gate";
   Bedside reversed = bed_with({{290, hm(13)}});
   reversed.bolus(Agent::protamine, hm(13, 5));
   EXPECT_EQ(project(reversed, hm(13, 6))->next_draw, hm(13, 15)) << "as soon as a draw counts after protamine";
