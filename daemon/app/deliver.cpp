@@ -143,6 +143,7 @@ void Deliverer::send(const Write& row) {
   const auto marked = store_.mark_sent(row.id, clock_.now());
   if (marked.has_error() && marked.error().kind == store::ErrorKind::logic) return landed(row.id);  // superseded while the patient was read
   if (failed(marked, "marking a write as under way")) return;
+  if (row.kind == store::WriteKind::transaction && hooks_.in_steps && hooks_.in_steps()) return send_in_steps(row);
   const WriteTarget target = target_from(row.target);
   transport::OutgoingRequest request;
   request.method = target.method;
@@ -161,6 +162,40 @@ void Deliverer::send(const Write& row) {
       not_answered(row, std::get<Failure>(outcome));
     });
   });
+}
+
+void Deliverer::send_in_steps(const Write& row) {
+  hooks_.write_in_steps(row, [this, alive = std::weak_ptr<Alive>(alive_), row](const StepsEnd& end) {
+    if (alive.lock()) steps_ended(row, end);
+  });
+}
+
+void Deliverer::steps_ended(const Write& row, const StepsEnd& end) {
+  switch (end.kind) {
+    case StepsEnd::Kind::done: return settle_delivered(row, end.response);
+    case StepsEnd::Kind::conflict: return met_another_writer(row, end.why, end.changed);
+    case StepsEnd::Kind::put_off: return rest(row, end.changed ? std::max(end.at_least, std::chrono::seconds{1}) : end.at_least, end.changed ? Effect::unknown : Effect::none, end.why);
+    case StepsEnd::Kind::refused: break;
+  }
+  if (end.response.status == 401 || end.response.status == 403) hooks_.alarm("access", "the record refuses our access: " + end.why);
+  if (!end.changed) return give_up(row, end.why);
+  hooks_.alarm("refused " + row.case_key, fmt::format("{}: the record refused a part of write {}: {}", row.case_key, row.sequence, end.why));
+  met_another_writer(row, end.why, true);
+}
+
+void Deliverer::met_another_writer(const Write& row, const std::string& why, bool partly) {
+  landed(row.id);
+  if (failed(store_.supersede_write(row.id, why, clock_.now()), "superseding a write")) return;
+  const int in_a_row = ++conflicts_[row.case_key];
+  log_.warn(fmt::format("{}: write {} met another writer (conflict {} in a row{}); reading again", row.case_key, row.sequence, in_a_row, partly ? ", a part of it stands" : ""));
+  hooks_.conflict(row, in_a_row, partly);
+}
+
+void Deliverer::give_up(const Write& row, const std::string& why) {
+  landed(row.id);
+  log_.error(fmt::format("{}: write {} is given up: {}", row.case_key, row.sequence, why));
+  hooks_.alarm("refused " + row.case_key, fmt::format("{}: the record refused write {}: {}", row.case_key, row.sequence, why));
+  (void)failed(store_.kill_write(row.id, why, clock_.now()), "giving a write up");
 }
 
 void Deliverer::answered(const Write& row, const Response& response) {
@@ -190,23 +225,14 @@ void Deliverer::refused(const Write& row, const Response& response) {
   const int status = response.status;
   const std::string why = fmt::format("the record answered {}: {}", status, response.body.substr(0, 300));
   const bool gone = (status == 404 || status == 410) && row.kind == store::WriteKind::transaction;  // what it was to change is not there
-  if (status == 409 || status == 412 || gone) {
-    landed(row.id);
-    if (failed(store_.supersede_write(row.id, why, clock_.now()), "superseding a write")) return;
-    const int in_a_row = ++conflicts_[row.case_key];
-    log_.warn(fmt::format("{}: write {} met another writer (conflict {} in a row); reading again", row.case_key, row.sequence, in_a_row));
-    return hooks_.conflict(row, in_a_row);
-  }
+  if (status == 409 || status == 412 || gone) return met_another_writer(row, why, false);
   if (status == 429 || status == 503) return rest(row, retry_after(response), Effect::none, why);
   if (status == 401 || status == 403) {
     hooks_.alarm("access", "the record refuses our access: " + why);
     return rest(row, seconds{60}, Effect::none, why);
   }
   if (status >= 500 || status == 408) return rest(row, options_.settle_unknown, Effect::unknown, why);
-  landed(row.id);
-  log_.error(fmt::format("{}: write {} is given up: {}", row.case_key, row.sequence, why));
-  hooks_.alarm("refused " + row.case_key, fmt::format("{}: the record refused write {}: {}", row.case_key, row.sequence, why));
-  (void)failed(store_.kill_write(row.id, why, clock_.now()), "giving a write up");
+  give_up(row, why);
 }
 
 void Deliverer::not_answered(const Write& row, const Failure& failure) {

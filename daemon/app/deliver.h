@@ -9,6 +9,7 @@
 
 #include "app/log.h"
 #include "app/seams.h"
+#include "app/step_writer.h"
 #include "store/store.h"
 #include "transport/network.h"
 #include "transport/timers.h"
@@ -42,8 +43,13 @@ struct DeliverHooks {
   std::function<store::Result<void>(store::Store&, const store::Write&, const transport::Response&)> delivered;
   /// After the commit of delivered.
   std::function<void(const store::Write&)> after_delivered;
-  /// 409, 412, or 404 and 410 to a transaction: certainly without effect; somebody else has written. The write is superseded already.
-  std::function<void(const store::Write&, int conflicts_in_a_row)> conflict;
+  /// 409, 412, or 404 and 410 to a transaction: somebody else has written. The write is superseded already. Without effect, unless `partly`: of single
+  /// writes some stand.
+  std::function<void(const store::Write&, int conflicts_in_a_row, bool partly)> conflict;
+  /// Asked at each transaction: true where this record takes single writes only.
+  std::function<bool()> in_steps;
+  /// Hands a transaction over as single writes.
+  std::function<void(const store::Write&, std::function<void(StepsEnd)>)> write_in_steps;
   /// An attempt ended without an answer. Calls back with what the record shows: applied (with an answer as `delivered` wants it), absent, or none (ask again later).
   std::function<void(const store::Write&, std::function<void(std::optional<bool> applied, transport::Response as_answered)>)> look_up;
   /// Later, on the executor: a write is no longer in flight, however it ended.
@@ -71,6 +77,10 @@ class Deliverer {
   void put_file(const store::Write&);
   void check_then_send(const store::Write&);
   void send(const store::Write&);
+  void send_in_steps(const store::Write&);
+  void steps_ended(const store::Write&, const StepsEnd&);
+  void met_another_writer(const store::Write&, const std::string& why, bool partly);
+  void give_up(const store::Write&, const std::string& why);
   void answered(const store::Write&, const transport::Response&);
   void not_answered(const store::Write&, const transport::Failure&);
   void refused(const store::Write&, const transport::Response&);

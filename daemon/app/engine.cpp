@@ -6,6 +6,7 @@
 
 #include "app/case_notes.h"
 #include "app/deliver.h"
+#include "app/forget_versions.h"
 #include "app/looking.h"
 #include "app/record_side.h"
 #include "fhir/date_time.h"
@@ -71,19 +72,23 @@ DeliverHooks Engine::hooks() {
   };
   hooks.after_delivered = [this](const store::Write& row) { again(row.case_key, "the record took write " + std::to_string(row.sequence)); };
   hooks.look_up = [this](const store::Write& row, auto then) { record_->look_up(row, std::move(then)); };
-  hooks.conflict = [this](const store::Write& row, int in_a_row) { conflict(row, in_a_row); };
+  hooks.conflict = [this](const store::Write& row, int in_a_row, bool partly) { conflict(row, in_a_row, partly); };
+  hooks.in_steps = [this] { return record_->rung() == Rung::single_writes; };
+  hooks.write_in_steps = [this](const store::Write& row, auto then) { record_->write_in_steps(row, std::move(then)); };
   return hooks;
 }
 
-/// Somebody else has written. What of ours stands is read again, and the plan taken against that; a second time with all that may have been forgotten.
-void Engine::conflict(const store::Write& row, int in_a_row) {
+/// Somebody else has written. What of ours stands is read again, and the plan taken against that; a second time, or where a part of the write stands, with
+/// all that may have been forgotten.
+void Engine::conflict(const store::Write& row, int in_a_row, bool partly) {
   const std::string& key = row.case_key;
-  const auto noted = change_row(key, [&](store::Case& one) {
-    one.care_plan_etag.clear();
-    CaseNotes notes = notes_of(one);
-    notes.search = in_a_row > 1;
-    one.extra = text_of(notes);
-  });
+  const auto noted = partly ? parts_.store.transaction(parts_.clock.now(), [&](store::Store& store) { return forget_versions(store, key); })
+                            : change_row(key, [&](store::Case& one) {
+                                one.care_plan_etag.clear();
+                                CaseNotes notes = notes_of(one);
+                                notes.search = in_a_row > 1;
+                                one.extra = text_of(notes);
+                              });
   if (failed(noted, "noting a conflict")) return;
   if (in_a_row > deliver_options(parts_.rules).conflicts_before_person)
     return alarms_.raise("conflict " + key, fmt::format("{}: {} conflicts in a row; nothing more is written until a new fact arrives", key, in_a_row));

@@ -94,7 +94,7 @@ class Engine {
   void look_for(const Evaluation&);
   void look_again_for(const store::Event&);
   void again(const std::string& key, const std::string& trigger);
-  void conflict(const store::Write&, int in_a_row);
+  void conflict(const store::Write&, int in_a_row, bool partly);
   void held(const store::Write&, const Leave&);
   void search(const std::string& key);
   void search_what_is_unknown();

@@ -1,6 +1,7 @@
 #include <map>
 
 #include "app/engine.h"
+#include "app/record_side.h"
 #include "fhir/date_time.h"
 
 namespace app {
@@ -40,6 +41,7 @@ report::Status Engine::status() {
   s.protocol_sha256 = rules.protocol.sha256;
   s.protocol_approved = rules.protocol.approved;
   s.record = parts_.network ? rules.configuration.record->base_url : "none (chart folder)";
+  if (record_) s.writing = record_->rung_text();
   s.mode = parts_.network ? rules.configuration.record->mode : "files";
   if (const auto e = parts_.store.event_ledger(); e.has_value())
     s.events = {e->received, e->applied, e->irrelevant, e->pending, e->dead, e->quarantined, e->discarded};

@@ -18,13 +18,18 @@ using store::Result;
 using transport::Response;
 
 RecordSide::RecordSide(store::Store& store, Executor& executor, transport::Network& network, const Rules& rules, Ours& ours)
-    : store_(store), executor_(executor), network_(network), rules_(rules), ours_(ours) {}
+    : store_(store), executor_(executor), network_(network), rules_(rules), ours_(ours),
+      steps_(executor, network, rules.configuration.record->base_url, deliver_options(rules).timeout) {}
 
 void RecordSide::get(const std::string& path, std::function<void(const Response*)> then) {
   transport::OutgoingRequest request;
   request.url = rules_.configuration.record->base_url + "/" + path;
-  request.headers.add("Accept", "application/fhir+json");
   request.headers.add("Cache-Control", "no-cache");
+  send(std::move(request), std::move(then));
+}
+
+void RecordSide::send(transport::OutgoingRequest request, std::function<void(const Response*)> then) {
+  request.headers.add("Accept", "application/fhir+json");
   network_.send(std::move(request), [this, alive = std::weak_ptr<int>(alive_), then = std::move(then)](transport::Outcome outcome) {
     if (!alive.lock()) return;
     executor_.post([alive, then, outcome = std::move(outcome)] {
@@ -90,39 +95,80 @@ void RecordSide::check_patient(const store::Write& write, std::function<void(Lea
     const auto body = json::parse(response->body);
     if (body.has_error() || (*body)["resourceType"].text() != "Patient") return then({later, "the record's Patient cannot be read"});
     Leave leave = judge(*body, *response, row);
-    if (leave.kind != go || write.kind != store::WriteKind::transaction || fence_ == Fence::holds) return then(std::move(leave));
-    check_fence(row, std::move(then));
+    if (leave.kind != go || write.kind != store::WriteKind::transaction || rung_ == Rung::transactions || rung_ == Rung::single_writes) return then(std::move(leave));
+    try_transaction(row, std::move(then));
   });
 }
 
-/// Once a run, before the first transaction: an update of our own CarePlan under a version that it cannot have must be refused. A record that overlooks
-/// ifMatch would let us write over a nurse.
-void RecordSide::check_fence(const store::Case& row, std::function<void(Leave)> then) {
+namespace {
+
+constexpr const char* kOverlooked = "the record overlooks ifMatch: somebody could be written over, so nothing is written";
+
+bool says_later(const Response* response) {
+  return !response || response->status == 429 || response->status == 401 || response->status == 408 || (response->status >= 500 && response->status != 501);
+}
+bool refuses_the_version(const Response& response) { return response.status == 409 || response.status == 412; }
+
+}  // namespace
+
+/// Once a run, before the first change: an update of our own CarePlan under a version that it cannot have must be refused. A record that overlooks
+/// ifMatch would let us write over a nurse. What its metadata says about transactions is not believed.
+void RecordSide::try_transaction(const store::Case& row, std::function<void(Leave)> then) {
   using enum Leave::Kind;
-  const std::string broken = "the record overlooks ifMatch inside a transaction: somebody could be written over, so nothing is written";
-  if (fence_ == Fence::broken) return then({hold, broken});
+  if (rung_ == Rung::none) return then({hold, kOverlooked});
   json::Value care_plan = json::Value();
   if (const auto items = store_.items_of_case(row.key); items.has_value())
     for (const store::Item& item : *items)
       if (item.type == "CarePlan" && item.server_id == row.care_plan_id)
         if (auto body = json::parse(item.body); body.has_value()) care_plan = std::move(*body);
   if (care_plan.is_null()) return then({go, ""});
+  const json::Value stale = fhir_write::stale_update(std::move(care_plan), row.care_plan_id, row.care_plan_etag);
   transport::OutgoingRequest request;
   request.method = "POST";
   request.url = rules_.configuration.record->base_url;
   request.headers.add("Content-Type", "application/fhir+json");
-  request.headers.add("Accept", "application/fhir+json");
-  request.body = json::write(fhir_write::stale_update(std::move(care_plan), row.care_plan_id, row.care_plan_etag));
-  network_.send(std::move(request), [this, alive = std::weak_ptr<int>(alive_), then = std::move(then), broken](transport::Outcome outcome) {
-    if (!alive.lock()) return;
-    executor_.post([this, alive, then, broken, outcome = std::move(outcome)] {
-      if (!alive.lock()) return;
-      const auto* response = std::get_if<Response>(&outcome);
-      if (!response || response->status >= 500 || response->status == 429 || response->status == 401) return then({later, "whether the record honours ifMatch could not be tried"});
-      fence_ = response->status >= 400 ? Fence::holds : Fence::broken;
-      then(fence_ == Fence::holds ? Leave{go, ""} : Leave{hold, broken});
-    });
+  request.body = json::write(stale);
+  send(std::move(request), [this, row, stale, then = std::move(then)](const Response* response) {
+    if (says_later(response)) return then({later, "whether the record honours ifMatch could not be tried"});
+    if (refuses_the_version(*response)) {
+      rung_ = Rung::transactions;
+      return then({go, ""});
+    }
+    why_no_transactions_ = response->status < 300 ? "it overlooks ifMatch inside a transaction" : fmt::format("it answers a transaction with {}", response->status);
+    try_single_write(row, stale, then);
   });
+}
+
+/// The same as one update. What a record that overlooked the version has put in place is the CarePlan as it stood.
+void RecordSide::try_single_write(const store::Case&, const json::Value& stale_bundle, std::function<void(Leave)> then) {
+  using enum Leave::Kind;
+  const json::Value& entry = stale_bundle["entry"].at(0);
+  transport::OutgoingRequest request;
+  request.method = "PUT";
+  request.url = rules_.configuration.record->base_url + "/" + std::string(entry["request"]["url"].text());
+  request.headers.add("Content-Type", "application/fhir+json");
+  request.headers.add("If-Match", std::string(entry["request"]["ifMatch"].text()));
+  request.body = json::write(entry["resource"]);
+  send(std::move(request), [this, then = std::move(then)](const Response* response) {
+    if (says_later(response)) return then({later, "whether the record honours If-Match could not be tried"});
+    if (refuses_the_version(*response)) {
+      rung_ = Rung::single_writes;
+      return then({go, ""});
+    }
+    if (response->status >= 300) return then({hold, fmt::format("the record takes no change of a CarePlan ({}), and {}", response->status, why_no_transactions_)});
+    rung_ = Rung::none;
+    then({hold, kOverlooked});
+  });
+}
+
+std::string RecordSide::rung_text() const {
+  switch (rung_) {
+    case Rung::untried: return "not tried yet: found out before the first change";
+    case Rung::transactions: return "fenced transactions: a change is there as a whole or not at all";
+    case Rung::single_writes: return "single writes, for " + why_no_transactions_ + ": a reader may see a plan as a draft for moments, and a change that is cut off is finished or taken up again after a look at what stands";
+    case Rung::none: return "none: it overlooks ifMatch";
+  }
+  return "";
 }
 
 Result<void> RecordSide::take_shell(store::Store& store, const store::Write& write, const Response& response) {
@@ -230,6 +276,7 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
     const auto body = json::parse(response->body);
     const auto placed = response->status == 200 && body.has_value() ? fhir_write::found(*body, lookup.identity) : std::nullopt;
     if (placed && !lookup.if_match.empty() && placed->etag == lookup.if_match) state->created_missing = true;  // unchanged: it did not go in
+    else if (placed && placed->type == "CarePlan" && fhir_write::resource_of(*body, lookup.identity)["status"].text() != lookup.status) state->created_missing = true;  // a draft: not to the end
     else if (placed) {
       fhir_write::add_found(state->found, *placed, state->sent, *body);
       state->stands.emplace(lookup.identity, fhir_write::resource_of(*body, lookup.identity));

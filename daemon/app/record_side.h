@@ -18,6 +18,14 @@
 
 namespace app {
 
+/// How this record can be written to without writing over anybody, as found out by trying, once a run.
+enum class Rung {
+  untried,
+  transactions,   ///< a change is one fenced transaction
+  single_writes,  ///< it takes no transactions, or overlooks ifMatch in them: one write after the other, each fenced by its own version
+  none            ///< it overlooks versions altogether: nothing is written
+};
+
 class RecordSide {
  public:
   RecordSide(store::Store&, Executor&, transport::Network&, const Rules&, Ours&);
@@ -32,11 +40,17 @@ class RecordSide {
   /// Everything of ours in the case as the record has it; `forgotten`: also what this store does not know.
   void read_again(const std::string& case_key, bool forgotten, SearchDone then);
   RecordGet getter();
+  Rung rung() const { return rung_; }
+  /// What that means and what it costs, for /status.
+  std::string rung_text() const;
+  void write_in_steps(const store::Write& write, std::function<void(StepsEnd)> then) { steps_.write(write, std::move(then)); }
 
  private:
   void get(const std::string& path, std::function<void(const transport::Response*)> then);
   void look_up_next(std::shared_ptr<struct LookUpState>);
-  void check_fence(const store::Case&, std::function<void(Leave)> then);
+  void try_transaction(const store::Case&, std::function<void(Leave)> then);
+  void try_single_write(const store::Case&, const json::Value& stale_bundle, std::function<void(Leave)> then);
+  void send(transport::OutgoingRequest, std::function<void(const transport::Response*)> then);
   Leave judge(const json::Value& patient, const transport::Response&, const store::Case&) const;
   store::Result<void> take_shell(store::Store&, const store::Write&, const transport::Response&);
   store::Result<void> put_confirmed(store::Store&, store::Item, const std::string& version, const json::Value& sent, const json::Value& stands);
@@ -46,7 +60,9 @@ class RecordSide {
   transport::Network& network_;
   const Rules& rules_;
   Ours& ours_;
-  enum class Fence { untried, holds, broken } fence_ = Fence::untried;
+  StepWriter steps_;
+  Rung rung_ = Rung::untried;
+  std::string why_no_transactions_;
   std::shared_ptr<int> alive_ = std::make_shared<int>(0);
 };
 

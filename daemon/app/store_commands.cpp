@@ -4,9 +4,10 @@
 #include <cstdio>
 #include <filesystem>
 
-#include "app/case_notes.h"
 #include "app/ask_daemon.h"
+#include "app/case_notes.h"
 #include "app/commands.h"
+#include "app/forget_versions.h"
 #include "app/load_rules.h"
 #include "app/open_store.h"
 #include "app/plan_clock.h"
@@ -119,23 +120,8 @@ store::Result<void> mark_restored(store::Store& store) {
   if (last.has_error()) return last.error();
   if (keys.has_error()) return keys.error();
   return store.transaction(last->value_or(0), [&](store::Store& inside) -> store::Result<void> {
-    for (const std::string& key : *keys) {
-      auto row = inside.case_of(key);
-      if (row.has_error()) return row.error();
-      if (!*row || (*row)->care_plan_id.empty()) continue;
-      CaseNotes notes = notes_of(**row);
-      notes.search = true;
-      (*row)->extra = text_of(notes);
-      (*row)->care_plan_etag.clear();
-      if (auto put = inside.put_case(**row); put.has_error()) return put;
-      auto items = inside.items_of_case(key);
-      if (items.has_error()) return items.error();
-      for (store::Item& item : *items) {
-        item.etag.clear();
-        item.window.clear();
-        if (auto put = inside.put_item(item); put.has_error()) return put;
-      }
-    }
+    for (const std::string& key : *keys)
+      if (auto forgotten = forget_versions(inside, key); forgotten.has_error()) return forgotten;
     return {};
   });
 }

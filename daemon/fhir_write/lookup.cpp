@@ -18,6 +18,7 @@ std::vector<Lookup> lookups(const Value& request_bundle) {
     one.identity = own_identity(resource).value_or("");
     one.created = entry["request"]["method"].text() == "POST";
     one.if_match = entry["request"]["ifMatch"].text();
+    one.status = resource["status"].text();
     if (!one.created) one.query = entry["request"]["url"].text();
     else if (!one.identity.empty()) one.query = one.type + "?identifier=" + std::string(fhir::item_identifier_system) + "%7C" + one.identity;
     list.push_back(std::move(one));
@@ -25,15 +26,14 @@ std::vector<Lookup> lookups(const Value& request_bundle) {
   return list;
 }
 
-namespace {
-
-/// Of an entry of a request: its item's, else the one in its fullUrl.
 std::string identity_in(const Value& entry) {
   if (const auto own = own_identity(entry["resource"])) return *own;
   constexpr std::string_view prefix = "urn:uuid:";
   const auto url = entry["fullUrl"].text();
   return std::string(url.starts_with(prefix) ? url.substr(prefix.size()) : "");
 }
+
+namespace {
 
 std::optional<Placed> placed_from(const Value& resource, const std::string& identity) {
   if (own_identity(resource) != identity) return std::nullopt;

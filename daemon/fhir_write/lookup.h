@@ -17,9 +17,13 @@ struct Lookup {
   std::string type, identity;
   std::string query;
   bool created = false;
+  std::string status;    ///< that was sent
   std::string if_match;  ///< of a changed one: the version it had before; still there means that nothing was done
 };
 std::vector<Lookup> lookups(const json::Value& request_bundle);
+
+/// Under which a response names an entry of a request: its item's identity, else the UUID in its fullUrl; empty: neither.
+std::string identity_in(const json::Value& request_entry);
 
 /// The resource in a search set or the resource itself; none where there is none. More than one match: the first, servers differ in order.
 std::optional<Placed> found(const json::Value& answer, const std::string& identity);

@@ -33,7 +33,7 @@ Value status_json(const Status& s) {
       {"notReady", list(s.not_ready)},
       {"alarms", list(s.alarms)},
       {"protocol", Value::object({{"id", s.protocol_id}, {"version", s.protocol_version}, {"sha256", s.protocol_sha256}, {"approved", s.protocol_approved}})},
-      {"record", Value::object({{"address", s.record}, {"mode", s.mode}})},
+      {"record", Value::object({{"address", s.record}, {"mode", s.mode}, {"writing", s.writing}})},
       {"events", events_json(s.events)},
       {"writes", writes_json(s.writes)},
       {"shadowWrites", writes_json(s.shadow_writes)},

@@ -27,6 +27,7 @@ struct Status {
   bool protocol_approved = false;
   std::string record;                       ///< base URL, or "none (chart folder)"
   std::string mode;                         ///< "files", "live", "shadow"
+  std::string writing;                      ///< how it can be written to, and what that costs; empty without a record
   EventCounts events;
   WriteCounts writes, shadow_writes;
   std::optional<std::int64_t> oldest_event_seconds, oldest_write_seconds;  ///< age of the oldest pending item

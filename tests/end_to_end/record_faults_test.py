@@ -5,25 +5,13 @@ import subprocess
 import tempfile
 import unittest
 
-from support import PROGRAM, WATCHED, Daemon, identity, peer, quiet, request, search, story, subscribe
+from support import PROGRAM, WATCHED, Daemon, get, identity, peer, put, quiet, request, search, story, subscribe
 
 WRITER = "https://aftersheath.example/fhir/CodeSystem/writer"
 
 
 def clara():
     return [s for s in story("recovery_evening") if "clara" in json.dumps(s.resource)]
-
-
-def get(base, path):
-    status, resource = request("GET", f"{base}/{path}", headers={"Cache-Control": "no-cache"})
-    assert status == 200, (status, resource)
-    return resource
-
-
-def put(base, resource):
-    status, answer = request("PUT", f"{base}/{resource['resourceType']}/{resource['id']}", resource)
-    assert status in (200, 201), (status, answer)
-    return answer
 
 
 class RecordFaults(unittest.TestCase):

@@ -149,6 +149,18 @@ def stories():
     return sorted(p.parent.name for p in (ROOT / "tests/scenarios").glob("*/story.py"))
 
 
+def get(base, path):
+    status, resource = request("GET", f"{base}/{path}", headers={"Cache-Control": "no-cache"})
+    assert status == 200, (status, resource)
+    return resource
+
+
+def put(base, resource):
+    status, answer = request("PUT", f"{base}/{resource['resourceType']}/{resource['id']}", resource)
+    assert status in (200, 201), (status, answer)
+    return answer
+
+
 ITEM = "https://aftersheath.example/fhir/NamingSystem/item"
 
 

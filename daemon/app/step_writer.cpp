@@ -1,0 +1,186 @@
+#include "app/step_writer.h"
+
+#include <fmt/format.h>
+
+#include <algorithm>
+#include <map>
+
+#include "fhir/reference.h"
+#include "fhir_write/lookup.h"
+#include "fhir_write/steps.h"
+#include "json/tree.h"
+
+namespace app {
+
+using fhir_write::Placed;
+using fhir_write::SingleWrite;
+using transport::Outcome;
+using transport::Response;
+
+struct StepWriter::Run {
+  json::Value bundle;
+  std::vector<SingleWrite> writes;
+  std::vector<Placed> placed;
+  std::map<std::string, json::Value> stands;  // by identity
+  std::size_t at = 0;
+  bool again = false;                         // tried before: a new item may be there already
+  std::string request_id;
+  std::function<void(StepsEnd)> then;
+
+  const SingleWrite& write() const { return writes[at]; }
+  const Placed* of(const std::string& identity) const {
+    const auto one = std::ranges::find(placed, identity, &Placed::identity);
+    return one == placed.end() ? nullptr : &*one;
+  }
+  void stands_at(Placed one, json::Value resource) {
+    std::erase_if(placed, [&](const Placed& other) { return other.identity == one.identity; });
+    if (resource.is_object()) stands.insert_or_assign(one.identity, std::move(resource));
+    placed.push_back(std::move(one));
+  }
+  void end(StepsEnd::Kind kind, Response response, std::string why, bool changed, std::chrono::seconds at_least = {}) const {
+    then({kind, std::move(response), std::move(why), changed, at_least});
+  }
+};
+
+namespace {
+
+/// Where the answer to a write says that the resource stands; without an id where it does not say.
+Placed placed_by(const SingleWrite& write, const json::Value& body, const Response& response) {
+  Placed one;
+  one.identity = write.identity;
+  one.type = write.resource["resourceType"].text();
+  one.status = response.status;
+  if (body["resourceType"].text() == one.type) {
+    one.id = body["id"].text();
+    one.version = body["meta"]["versionId"].text();
+  }
+  if (const auto location = response.headers.get("Location"); one.id.empty() && location) {
+    const auto reference = fhir::parse_reference(*location);
+    if (reference.type == one.type) one.id = reference.id, one.version = reference.version;
+  }
+  const auto etag = response.headers.get("ETag");
+  one.etag = etag ? std::string(*etag) : one.version.empty() ? "" : "W/\"" + one.version + "\"";
+  return one;
+}
+
+std::chrono::seconds wait_of(const Response& response) {
+  const auto value = response.headers.get("Retry-After");
+  if (!value || value->empty()) return std::chrono::seconds{0};
+  const bool number = std::ranges::all_of(*value, [](char c) { return c >= '0' && c <= '9'; });
+  return std::chrono::seconds{number && value->size() < 6 ? std::stoi(std::string(*value)) : 60};
+}
+
+}  // namespace
+
+StepWriter::StepWriter(Executor& executor, transport::Network& network, std::string base_url, std::chrono::milliseconds timeout)
+    : executor_(executor), network_(network), base_url_(std::move(base_url)), timeout_(timeout) {}
+
+void StepWriter::write(const store::Write& row, std::function<void(StepsEnd)> then) {
+  auto run = std::make_shared<Run>();
+  auto bundle = json::parse(row.body);
+  if (bundle.has_error()) return then({StepsEnd::Kind::refused, {}, "what was queued is no JSON", false, {}});
+  run->bundle = std::move(*bundle);
+  run->writes = fhir_write::single_writes(run->bundle);
+  run->again = row.attempts > 0;
+  run->request_id = fmt::format("{}-{}-{}", row.id, row.sequence, row.attempts + 1);
+  run->then = std::move(then);
+  next(run);
+}
+
+void StepWriter::ask(transport::OutgoingRequest request, Answer answer) {
+  request.headers.add("Accept", "application/fhir+json");
+  request.timeout = timeout_;
+  network_.send(std::move(request), [this, alive = std::weak_ptr<int>(alive_), answer = std::move(answer)](Outcome outcome) {
+    if (!alive.lock()) return;
+    executor_.post([alive, answer, outcome = std::move(outcome)] {
+      if (alive.lock()) answer(outcome);
+    });
+  });
+}
+
+void StepWriter::next(const std::shared_ptr<Run>& run) {
+  if (run->at == run->writes.size())
+    return run->end(StepsEnd::Kind::done, Response{200, {}, json::write(fhir_write::rebuilt_response(run->bundle, run->placed, run->stands))}, "", true);
+  if (run->again && !run->write().if_none_exist.empty()) return look_before(run);
+  send(run);
+}
+
+/// Not every record honours If-None-Exist: what an earlier attempt made is looked for.
+void StepWriter::look_before(const std::shared_ptr<Run>& run) {
+  transport::OutgoingRequest request;
+  request.url = base_url_ + "/" + run->write().path + "?" + run->write().if_none_exist;
+  request.headers.add("Cache-Control", "no-cache");
+  ask(std::move(request), [this, run](const Outcome& outcome) {
+    const auto* response = std::get_if<Response>(&outcome);
+    const auto body = response && response->status == 200 ? json::parse(response->body) : json::parse("null");
+    if (body.has_error() || (*body)["resourceType"].text() != "Bundle")
+      return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked whether a new item stands already", true);
+    const auto there = fhir_write::found(*body, run->write().identity);
+    if (!there) return send(run);
+    run->stands_at(*there, fhir_write::resource_of(*body, run->write().identity));
+    ++run->at;
+    next(run);
+  });
+}
+
+void StepWriter::send(const std::shared_ptr<Run>& run) {
+  const SingleWrite& write = run->write();
+  transport::OutgoingRequest request;
+  request.method = write.method;
+  request.url = base_url_ + "/" + write.path;
+  request.headers.add("Content-Type", "application/fhir+json");
+  request.headers.add("Prefer", "return=representation");
+  request.headers.add("X-Request-Id", fmt::format("{}-{}", run->request_id, run->at + 1));
+  const Placed* before = run->of(write.identity);
+  const std::string version = write.if_match.empty() && before ? before->etag : write.if_match;
+  if (write.method == "PUT") request.headers.add("If-Match", version);
+  if (!write.if_none_exist.empty()) request.headers.add("If-None-Exist", write.if_none_exist);
+  request.body = json::write(fhir_write::resolved(write.resource, run->placed));
+  ask(std::move(request), [this, run](const Outcome& outcome) {
+    if (const auto* response = std::get_if<Response>(&outcome)) return answered(run, *response);
+    const auto& failure = std::get<transport::Failure>(outcome);
+    run->end(StepsEnd::Kind::put_off, {}, "no answer: " + failure.text, run->at > 0 || transport::may_have_arrived(failure.kind));
+  });
+}
+
+void StepWriter::answered(const std::shared_ptr<Run>& run, const Response& response) {
+  const SingleWrite& write = run->write();
+  const int status = response.status;
+  const bool update = write.method == "PUT", changed = run->at > 0;
+  const std::string why = fmt::format("the record answered {} to {} {}: {}", status, write.method, write.path, response.body.substr(0, 300));
+  if (status == 409 || status == 412 || (update && (status == 404 || status == 410))) return run->end(StepsEnd::Kind::conflict, response, why, changed);
+  if (status == 429 || status == 503 || status == 401) return run->end(StepsEnd::Kind::put_off, response, why, changed, wait_of(response));
+  if (status >= 500 || status == 408) return run->end(StepsEnd::Kind::put_off, response, why, true);
+  if (status < 200 || status > 299) return run->end(StepsEnd::Kind::refused, response, why, changed);
+  const auto body = json::parse(response.body);
+  const json::Value nothing;
+  Placed one = placed_by(write, body.has_value() ? *body : nothing, response);
+  const bool same = !update || write.path == one.type + "/" + one.id;
+  if (one.id.empty() || one.etag.empty() || !same) return look_after(run);
+  run->stands_at(std::move(one), body.has_value() && (*body)["resourceType"].text() == write.resource["resourceType"].text() ? *body : nothing);
+  ++run->at;
+  next(run);
+}
+
+/// An empty answer, or a proxy's page: what stands is asked for. Still the version from before means that nothing was done.
+void StepWriter::look_after(const std::shared_ptr<Run>& run) {
+  const SingleWrite& write = run->write();
+  const std::string nothing_known = "the record did not say what became of " + write.method + " " + write.path;
+  if (write.method == "POST" && write.if_none_exist.empty()) return run->end(StepsEnd::Kind::put_off, {}, nothing_known, true);
+  transport::OutgoingRequest request;
+  request.url = base_url_ + "/" + write.path + (write.if_none_exist.empty() ? "" : "?" + write.if_none_exist);
+  request.headers.add("Cache-Control", "no-cache");
+  ask(std::move(request), [this, run, nothing_known](const Outcome& outcome) {
+    const auto* response = std::get_if<Response>(&outcome);
+    const auto body = response && response->status == 200 ? json::parse(response->body) : json::parse("null");
+    const auto there = body.has_value() ? fhir_write::found(*body, run->write().identity) : std::nullopt;
+    const Placed* before = run->of(run->write().identity);
+    const std::string old = before ? before->etag : run->write().if_match;
+    if (!there || there->etag == old) return run->end(StepsEnd::Kind::put_off, {}, nothing_known, true);
+    run->stands_at(*there, fhir_write::resource_of(*body, run->write().identity));
+    ++run->at;
+    next(run);
+  });
+}
+
+}  // namespace app

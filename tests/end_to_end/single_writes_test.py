@@ -1,0 +1,143 @@
+"""A record that takes no transactions: every change is written one step after the other, and nothing is doubled, lost or written over."""
+import json
+import tempfile
+import unittest
+
+from support import Daemon, get, identity, peer, put, quiet, request, search, story, subscribe, validate, WATCHED
+
+
+def clara():
+    return [s for s in story("recovery_evening") if "clara" in json.dumps(s.resource)]
+
+
+class SingleWrites(unittest.TestCase):
+    def setUp(self):
+        self.place = tempfile.TemporaryDirectory()
+        self.peer = peer("--strict")
+        self.base = self.peer.__enter__()
+
+    def tearDown(self):
+        self.peer.__exit__(None, None, None)
+        self.place.cleanup()
+
+    def personality(self, name, **options):
+        request("POST", f"{self.base}/$peer/personality", {"name": name, "options": options})
+
+    def daemon(self, **more):
+        return Daemon(self.place.name, record=self.base, extra="[limits]\nsettle_unknown_seconds = 1", **more)
+
+    def play(self, daemon, steps):
+        for step in steps:
+            daemon.move_clock(step.at)
+            put(self.base, step.resource)
+        quiet(daemon, self.base)
+        daemon.let_settle()
+        return quiet(daemon, self.base)
+
+    def check_record(self):
+        plans = search(self.base, "CarePlan")
+        self.assertEqual([p["status"] for p in plans], ["active"])
+        self.assertEqual(len([d for d in search(self.base, "DocumentReference") if d["status"] == "current"]), 1)
+        for kind in ("Task", "CarePlan", "DocumentReference", "GuidanceResponse"):
+            found = search(self.base, kind)
+            identities = [identity(r) for r in found]
+            self.assertEqual(len(identities), len(set(identities)), f"{kind} written twice")
+            self.assertNotRegex(json.dumps(found), r'"(reference|url)": "urn:uuid', f"{kind} names something that stands nowhere")
+        open_tasks = {f"Task/{t['id']}" for t in search(self.base, "Task") if t["status"] in ("requested", "ready")}
+        listed = {a["reference"]["reference"] for a in plans[0].get("activity", [])}
+        self.assertLessEqual(open_tasks, listed, "a Task that the plan does not list")
+        code, output = validate("--quiet", *self.files())
+        self.assertEqual(code, 0, output[-3000:])
+
+    def files(self):
+        file = f"{self.place.name}/dump.ndjson"
+        with open(file, "w", encoding="utf-8") as out:
+            for kind in ("CarePlan", "Task", "DocumentReference", "Provenance", "GuidanceResponse"):
+                for resource in search(self.base, kind):
+                    out.write(json.dumps(resource) + "\n")
+        return [file]
+
+    def test_an_evening(self):
+        self.personality("no-transactions")
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            status = self.play(daemon, clara())
+            self.assertEqual(status["alarms"], [])
+            self.assertIn("single writes", status["record"]["writing"])
+            self.check_record()
+            by_steps = {(t["code"]["coding"][0]["code"], t["status"], json.dumps(t.get("restriction", {}).get("period"))) for t in search(self.base, "Task")}
+        self.tearDown()
+        self.setUp()
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            status = self.play(daemon, clara())
+            self.assertIn("fenced transactions", status["record"]["writing"])
+            whole = {(t["code"]["coding"][0]["code"], t["status"], json.dumps(t.get("restriction", {}).get("period"))) for t in search(self.base, "Task")}
+        self.assertEqual(by_steps, whole, "the same Tasks whichever way they were written")
+
+    def test_a_record_that_overlooks_versions_inside_transactions_only(self):
+        self.personality("ignores-if-match")
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            status = self.play(daemon, clara())
+            self.assertIn("overlooks ifMatch", status["record"]["writing"])
+            self.check_record()
+
+    def test_lost_answers(self):
+        for every in (2, 5):
+            self.personality("no-transactions")
+            self.personality("lost-response", every=every, what="write", path="/(Task|CarePlan|DocumentReference|Binary|Provenance|GuidanceResponse)", times=12)
+            with self.daemon() as daemon:
+                subscribe(daemon, self.base)
+                self.play(daemon, clara())
+                request("DELETE", f"{self.base}/$peer/personality/lost-response")
+                self.play(daemon, clara()[-1:])
+                self.check_record()
+            self.tearDown()
+            self.setUp()
+
+    def test_pages_of_a_proxy(self):
+        self.personality("no-transactions")
+        self.personality("html-page", every=4, methods=["PUT", "POST"], path="/(Task|CarePlan|DocumentReference|Binary|GuidanceResponse)", times=6)
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, clara())
+            request("DELETE", f"{self.base}/$peer/personality/html-page")
+            self.play(daemon, clara()[-1:])
+            self.check_record()
+
+    def test_a_stop_in_the_middle(self):
+        self.personality("no-transactions")
+        self.personality("slow", ms=30, methods=["PUT", "POST"])
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            for number, step in enumerate(clara()):
+                daemon.move_clock(step.at)
+                put(self.base, step.resource)
+                if number % 6 == 5:
+                    daemon.kill()
+                    daemon.start()
+                    subscribe(daemon, self.base)
+            quiet(daemon, self.base)
+            daemon.let_settle()
+            quiet(daemon, self.base)
+            self.check_record()
+
+    def test_a_task_that_a_nurse_has_taken_on_is_left_alone(self):
+        self.personality("no-transactions")
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base, [k for k in WATCHED if k != "Task"])  # we are not told
+            self.play(daemon, clara()[:-4])
+            claimed = []
+            for task in [t for t in search(self.base, "Task") if t["status"] == "requested"]:
+                task.update(status="in-progress", note=[{"text": "mine (invented)"}])
+                claimed.append(put(self.base, task))
+            self.assertTrue(claimed)
+            self.play(daemon, clara()[-4:])
+            for task in claimed:
+                now = get(self.base, f"Task/{task['id']}")
+                self.assertEqual(now["meta"]["versionId"], task["meta"]["versionId"], "written over")
+
+
+if __name__ == "__main__":
+    unittest.main(verbosity=2)
