@@ -39,6 +39,8 @@ CaseFacts as_known_at(const CaseFacts& facts, Instant at) {
   for (auto& site : known.sites) cut(site, at);
   const auto later = [&](const auto& fact) { return !by(fact.at, at); };
   std::erase_if(known.statements, [&](const Statement& s) { return !about_history(s.kind) && later(s); });
+  for (auto& s : known.statements)
+    if (later(s)) s.at = exactly(at);  // what it tells was so by then
   std::erase_if(known.decisions, later);
   std::erase_if(known.measurements, later);
   std::erase_if(known.unplaced_checks, later);

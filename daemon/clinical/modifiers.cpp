@@ -243,7 +243,7 @@ class Finder {
 
 std::vector<Modifier> modifiers_of(const SiteView& view) { return Finder(view).find(); }
 
-void add_all(Tally& tally, const std::vector<Modifier>& modifiers, const Setting* Modifier::*amount, const Setting& further, const Setting& longest) {
+minutes add_all(Tally& tally, const std::vector<Modifier>& modifiers, const Setting* Modifier::*amount, const Setting& further, const Setting& longest) {
   std::vector<const Modifier*> adding;
   for (const auto& m : modifiers)
     if (m.*amount) adding.push_back(&m);
@@ -257,6 +257,7 @@ void add_all(Tally& tally, const std::vector<Modifier>& modifiers, const Setting
     left -= added;
     tally.add(added, *(m->*amount), {m->unknown ? "add.not-recorded" : "add.recorded", {{"what", term("add", m->name)}}}, m->inputs);
   }
+  return left;
 }
 
 bool any_high_watch(const std::vector<Modifier>& modifiers) {

@@ -25,7 +25,8 @@ struct Modifier {
 std::vector<Modifier> modifiers_of(const SiteView&);
 
 /// Adds the largest in full and `further` for each other one, at most `longest` in all; one line each. The order of `modifiers` does not matter.
-void add_all(Tally&, const std::vector<Modifier>& modifiers, const Setting* Modifier::*amount, const Setting& further, const Setting& longest);
+/// Gives back what `longest` still leaves.
+std::chrono::minutes add_all(Tally&, const std::vector<Modifier>& modifiers, const Setting* Modifier::*amount, const Setting& further, const Setting& longest);
 
 bool any_high_watch(const std::vector<Modifier>&);
 

@@ -93,23 +93,23 @@ const Measurement* high_pressure(const SiteView& view, Instant t0, minutes rest)
 
 // 5 cm or growing restarts the clock without further hours (it is pressed and called about). A small stable swelling adds hours to the clock that
 // stands: worse must not end sooner than that, so the rest lasts at least until the voided clock with those hours would have ended.
-void outlast_voided_clocks(Tally& tally, const SiteView& view) {
+void outlast_voided_clocks(Tally& tally, const SiteView& view, minutes pressure) {
   const auto& p = view.protocol;
   if (!view.site.t0 || view.site.t0_outgrown.empty()) return;
   const bool counted = std::ranges::any_of(tally.lines(), [&](const Basis& b) { return b.rule == p.rest_swelling.rule.key; });
   minutes with_swelling = tally.value() + (counted ? minutes{0} : p.rest_swelling.whole_minutes());
   const bool pressed = std::ranges::any_of(tally.lines(), [&](const Basis& b) { return b.rule == p.add_systolic_rest.rule.key; });
-  if (!pressed && high_pressure(view, view.site.t0_outgrown.back(), with_swelling)) with_swelling += p.add_systolic_rest.whole_minutes();
+  if (!pressed && high_pressure(view, view.site.t0_outgrown.back(), with_swelling)) with_swelling += pressure;
   const minutes left = std::chrono::ceil<minutes>(view.site.t0_outgrown.back() + with_swelling - *view.site.t0);
   if (left > tally.value())
     tally.raise_to(left, p.rest_swelling, {"rest.outgrown", {{"from", view.site.t0_outgrown.back()}, {"length", seconds{with_swelling}}}});
 }
 
-void add_pressure_on_rest(Tally& tally, const SiteView& view) {
+void add_pressure_on_rest(Tally& tally, const SiteView& view, minutes pressure) {
   if (!view.site.t0) return;
   const auto& p = view.protocol;
   if (const auto* m = high_pressure(view, *view.site.t0, tally.value()))
-    tally.add(p.add_systolic_rest.whole_minutes(), p.add_systolic_rest, {"add.recorded", {{"what", term("add", "systolic-on-rest")}}}, {m->source});
+    tally.add(pressure, p.add_systolic_rest, {"add.recorded", {{"what", term("add", "systolic-on-rest")}}}, {m->source});
 }
 
 }  // namespace
@@ -123,10 +123,11 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers)
   Tally tally = base_of(view);
   for (const auto& m : modifiers)
     if (m.rest_floor) tally.raise_to(*m.rest_floor, {"rest.floor", {{"what", term("add", m.name)}}}, m.inputs);
-  add_all(tally, modifiers, &Modifier::rest, p.rest_add_further, p.rest_add_longest);
+  const minutes left = add_all(tally, modifiers, &Modifier::rest, p.rest_add_further, p.rest_add_longest);
+  const minutes pressure = std::min(p.add_systolic_rest.whole_minutes(), left);  // a risk like the others: within the longest add
   add_trouble(tally, view);
-  add_pressure_on_rest(tally, view);
-  outlast_voided_clocks(tally, view);
+  add_pressure_on_rest(tally, view, pressure);
+  outlast_voided_clocks(tally, view, pressure);
 
   RestPlan plan;
   const Setting& head = head_setting(view);

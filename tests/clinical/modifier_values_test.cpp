@@ -57,6 +57,30 @@ TEST(AddedForPlatelets, ACountFromBeforeTheInhibitorClearsNothing) {
   EXPECT_TRUE(adds(dry_at_1600(unknown_start).plan(hm(17)), "platelets"));
 }
 
+// No published source: what was given before the pull does not depend on when it was told.
+TEST(AddedForThePull, AStatementOnTheHistoryCountsWheneverItWasMade) {
+  auto chart = plain_chart(6);
+  for (auto& s : chart.record.statements) s.at = exactly(hm(16, 30));
+  EXPECT_FALSE(adds(dry_at_1600(chart).plan(hm(17)), "pulled-with-gate-not-open"));
+  chart.record.statements.clear();
+  EXPECT_TRUE(adds(dry_at_1600(chart).plan(hm(17)), "pulled-with-gate-not-open"));
+}
+
+// No published source: the pressure on bed rest is a risk like the others and stands within the longest add; rebleed and swelling stand outside.
+TEST(AddedForPressureOnRest, StandsWithinTheLongestAdd) {
+  const auto walks = [](Chart chart, bool high) {
+    chart = dry_at_1600(chart);
+    if (high) chart.pressure(165, hm(16, 30));
+    return step(chart.plan(hm(17)), Step::stand_and_walk).after_t0;
+  };
+  auto many = intervention_chart(6);  // 2 h, and 1 h for each of two more
+  many.lab(Analyte::platelets, 80, hm(13));
+  many.lab(Analyte::inr, 1.7, hm(13));
+  many.bolus(Agent::tirofiban, 0, hm(12, 20));
+  EXPECT_EQ(walks(many, true), walks(many, false));
+  EXPECT_EQ(*walks(intervention_chart(6), true), *walks(intervention_chart(6), false) + std::chrono::hours{1});
+}
+
 // Common practice, no source: an adult's height does not change from noon to two.
 TEST(AddedForClearance, AHeightMeasuredAfterTheCreatinineIsNotMissing) {
   auto chart = without(without(intervention_chart(6), Analyte::height), Analyte::creatinine);
