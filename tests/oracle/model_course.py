@@ -1,0 +1,87 @@
+"""What happened to one puncture: sheath out, compression, haemostasis (T0), bleeding again."""
+import dataclasses
+
+from model_protocol import P, exact
+
+
+EVENTS = ("compression-started", "compression-ended", "haemostasis-confirmed", "rebleed", "closure-failed")
+
+
+@dataclasses.dataclass
+class Course:
+    out: int | None = None
+    t0: int | None = None          # as it stands: voided by a large or growing swelling until a new haemostasis
+    rebleeds: int = 0
+    failed: bool = False           # a closure device failed: pressed by hand from then on
+    swollen: bool = False          # a swelling that did not void a T0
+    outgrown: int | None = None    # the last T0 that a swelling voided
+
+
+class Walk:
+    """Goes through what happened to one puncture in order of time."""
+
+    def __init__(self, record):
+        self.record, self.at = record, Course(out=record.out())
+        self.running = self.ended = self.confirmed = None
+        self.device_failed = None   # when the failure of a device voided a T0
+        self.by_device = record.site["closure"] in ("device", "suture")
+
+    def void(self):
+        self.at.t0 = self.ended = self.confirmed = None
+        self.at.failed = self.at.failed or self.by_device
+
+    def bleeding(self, event):
+        """A compression after T0 is a rebleed, also where the failure of a device voids T0 at that instant; so is an event that says so."""
+        again = event["code"] == "compression-started" and (self.at.t0 is not None or self.device_failed == event["at"])
+        self.at.rebleeds += again or event["code"] == "rebleed"
+        if event["code"] == "closure-failed" and self.at.t0 is not None:
+            self.device_failed = event["at"]
+        if self.at.t0 is not None or event["code"] != "compression-started":
+            self.void()
+        self.ended = self.confirmed = None
+        if event["code"] == "compression-started":
+            self.running = event
+
+    def released(self, event):
+        if event["code"] == "compression-ended":
+            self.running, self.ended = None, event["at"]
+        else:
+            self.confirmed = event["at"]
+            self.running = self.running if self.running and mechanical(self.record, self.running) else None
+        if self.confirmed is not None and self.running is None:
+            self.at.t0 = max(t for t in (self.confirmed, self.ended) if t is not None)
+
+    def checked(self, check):
+        if voids(check) and self.at.t0 is not None:
+            self.at.outgrown = self.at.t0
+            self.void()
+        elif voids(check) or (check["swelling"] or 0) > 0:
+            self.at.swollen = True
+
+    def go(self):
+        """At one instant what went wrong comes before the compression, that before what ends it, and a check last."""
+        order = {"rebleed": 0, "closure-failed": 0, "compression-started": 1}
+        happened = [(e["at"], order.get(e["code"], 2), e) for e in self.record.events(*EVENTS)]
+        happened += [(c["at"], 3, c) for c in self.record.checks()]
+        for _, _, fact in sorted(happened, key=lambda h: h[:2]):
+            if fact["what"] == "check":
+                self.checked(fact)
+            elif fact["code"] in ("compression-ended", "haemostasis-confirmed"):
+                self.released(fact)
+            else:
+                self.bleeding(fact)
+        return self.at
+
+
+def course(record):
+    return Walk(record).go()
+
+
+def mechanical(record, event):
+    """A hold by a device, which is off only when somebody says so; an unknown method may be one."""
+    return (event.get("method") or record.site["closure"]) in ("mechanical", None)
+
+
+def voids(check):
+    """5 cm or growing."""
+    return bool(check["growth"]) or (check["swelling"] is not None and exact(check["swelling"]) >= P("gate.site-status.swelling"))
