@@ -77,7 +77,7 @@ struct CaseFacts {
   bool withdrawn = false;            ///< status not-done etc. after having been a case
   Instant start{};                   ///< index start (its end, where only that is known); the earliest where inexact
   bool start_exact = false;          ///< false: not recorded to the second; removal is withheld
-  std::optional<Instant> procedure_end, discharge;
+  std::optional<Instant> procedure_end, discharge, known_since;
   std::optional<Instant> case_end;   ///< discharge, or case-end after the last T0; null: open
   Patient patient;
   std::optional<Encounter> encounter;

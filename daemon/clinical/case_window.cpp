@@ -121,6 +121,7 @@ void set_times(CaseFacts& facts, const Record& record, const Clock& clock) {
   const auto& from = index.start ? index.start : index.end;
   facts.start = from ? from->earliest : Instant{};
   facts.start_exact = from && from->exact();
+  facts.known_since = index.known_since;
   if (index.end && index.end->exact() && clock.reached(index.end->latest)) facts.procedure_end = index.end->latest;
   const auto* encounter = encounter_of(index, record, facts.start);
   if (!encounter) return;

@@ -87,6 +87,7 @@ struct Procedure {
   Direction direction = Direction::unknown;
   std::string operator_name;
   std::string place;                    ///< location display
+  std::optional<Instant> known_since;   ///< when the service first heard of it: a check that was due before is nobody's to miss; none: not told
 };
 
 enum class AccessEventKind {

@@ -159,7 +159,8 @@ class Watcher {
     if (site_.t0) m.after_t0 = std::chrono::duration_cast<minutes>(dues[i].at - *site_.t0);
     const auto* check = made(dues, i);
     const bool over = i + 1 < dues.size() && clock_.reached(dues[i + 1].at);
-    const bool missed = !check && !clock_.still(*m.latest);
+    const bool before_known = view_.facts.known_since && dues[i].at < *view_.facts.known_since;
+    const bool missed = !check && !before_known && !clock_.still(*m.latest);
     if (check) {
       m.status = StepStatus::done;
       m.actual = check->at->latest;
@@ -167,7 +168,7 @@ class Watcher {
       if (clock_.reached(dues[i].at)) clear_run();
     } else if (over) {
       m.status = StepStatus::cancelled;
-      m.why = Reason{"watch.missed", {{"at", dues[i].at}}};
+      m.why = Reason{before_known ? "watch.before-known" : "watch.missed", {{"at", dues[i].at}}};
     } else {
       m.status = clock_.reached(dues[i].at) ? StepStatus::due : StepStatus::expected;
       m.late = missed;
@@ -178,13 +179,13 @@ class Watcher {
 
   /// Two missed in a row are an urgent alert; it ends after two normal values, so one look does not clear it.
   void clear_run() {
-    if (result_.missed_in_row >= 2 && ++made_after_ < 2) return;
-    made_after_ = 0;
+    if (result_.missed_in_row >= 2 && (result_.made_since = ++made_after_) < 2) return;
+    result_.made_since = made_after_ = 0;
     result_.missed_in_row = 0;
     result_.first_missed.reset();
   }
   void count_missed(Instant at) {
-    made_after_ = 0;
+    result_.made_since = made_after_ = 0;
     if (++result_.missed_in_row == 1) result_.first_missed = at;
   }
 

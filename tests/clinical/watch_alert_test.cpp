@@ -125,6 +125,28 @@ TEST(MissedChecks, OneIsToldTwoAreUrgentAndTheNextCheckClears) {
   EXPECT_FALSE(alert(chart.plan(hm(16, 15)), "missed-check"));
 }
 
+// Nobody can miss what nobody was told of: common practice, no source.
+TEST(MissedChecks, WhatWasDueBeforeTheServiceKnewOfTheCaseIsNotMissed) {
+  auto chart = intervention_chart(6);
+  EXPECT_EQ(alert(chart.plan(hm(15, 5)), "missed-check")->level, AlertLevel::urgent);
+  chart.index().known_since = hm(15);
+  const auto plan = chart.plan(hm(15, 5));
+  EXPECT_FALSE(alert(plan, "missed-check"));
+  EXPECT_TRUE(alert(chart.plan(hm(16, 11)), "missed-check")) << "the first one after it is";
+  for (const auto& m : plan.sites.front().milestones)
+    if (m.step == Step::check_site && m.status == StepStatus::cancelled) {
+      EXPECT_EQ(m.why->code, "watch.before-known");
+    }
+}
+
+TEST(MissedChecks, AfterOneIsMadeTheWordsSayThatASecondEndsIt) {
+  auto chart = dry_at_1532();
+  chart.check(hm(16, 32));
+  const auto plan = chart.plan(hm(16, 33));
+  ASSERT_TRUE(alert(plan, "missed-check"));
+  EXPECT_EQ(alert(plan, "missed-check")->why.code, "alert.missed-checks-made-since");
+}
+
 TEST(Alerts, AnEpisodeEndsAfterTwoNormalChecks) {
   auto chart = dry_at_1532();
   chart.check(hm(15, 45)).foot_pulse = FootPulse::absent;
