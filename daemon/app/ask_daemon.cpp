@@ -1,26 +1,28 @@
 #include "app/ask_daemon.h"
 
+#include <fstream>
 #include <future>
+#include <iterator>
 
-#include "app/open_store.h"
+#include "json/tree.h"
 #include "transport/http_client.h"
 #include "transport/io.h"
 
 namespace app {
 namespace {
 
-/// Where the configuration leaves the port to the machine, the store knows which one it was.
+/// Where the configuration leaves the port to the machine, a file beside the store says which one it was.
 std::string address_of(const Rules& rules) {
-  const std::string& address = rules.configuration.listen.admin_address;
-  if (!address.ends_with(":0")) return address;
-  Rules to_open = rules;
-  const auto opened = open_store_to_read(to_open);
-  if (opened.has_error()) return address;
-  const auto noted = (*opened)->meta("admin");
-  return noted.has_value() && *noted && !(*noted)->empty() ? **noted : address;
+  const std::string& configured = rules.configuration.listen.admin_address;
+  if (!configured.ends_with(":0")) return configured;
+  std::ifstream file(ports_beside(rules.configuration.store.path));
+  const auto ports = json::parse(std::string(std::istreambuf_iterator<char>(file), {}));
+  return ports.has_value() && !(*ports)["admin"].text().empty() ? std::string((*ports)["admin"].text()) : configured;
 }
 
 }  // namespace
+
+std::filesystem::path ports_beside(std::filesystem::path store) { return store += ".ports"; }
 
 std::optional<transport::Response> ask_daemon(const Rules& rules, const std::string& method, const std::string& target) {
   transport::Io io;

@@ -1,5 +1,6 @@
 #pragma once
 
+#include <filesystem>
 #include <optional>
 #include <string>
 
@@ -8,6 +9,8 @@
 
 namespace app {
 
+/// File that holds the addresses of both listeners while a daemon has this store open: {"public", "admin"}.
+std::filesystem::path ports_beside(std::filesystem::path store);
 /// One request to the admin listener of a running daemon; none when nobody listens there.
 std::optional<transport::Response> ask_daemon(const Rules&, const std::string& method, const std::string& target);
 

@@ -1,8 +1,10 @@
 // What the daemon keeps of a case beside its plan, in store::Case::extra. Text, one line each; a line never holds a line feed.
 #pragma once
 
+#include <map>
 #include <set>
 #include <string>
+#include <vector>
 
 #include "clinical/facts.h"
 #include "store/case.h"
@@ -15,6 +17,10 @@ struct CaseNotes {
   std::string foreign;                            ///< what somebody else has done to our CarePlan, as a predicate: nothing at all is written; empty: nothing
   bool search = false;                            ///< the record is to be asked for what stands there before anything more is written
   store::Millis sheet_since = 0;                         ///< since when a new sheet waits for its changes to settle; 0: none does
+  store::Millis known_since = 0;                  ///< plan clock when the case was first heard of; 0: not noted
+  std::map<std::string, std::string> sides;       ///< by site key, as last recorded: "left"
+  struct Moved { std::string site, from, to; store::Millis at = 0; };
+  std::vector<Moved> moved;                       ///< sites whose recorded side has changed, oldest first
   std::set<clinical::Identifier> identifiers;     ///< of the Patient when the CarePlan was made; empty: not made yet
 };
 CaseNotes notes_of(const store::Case&);

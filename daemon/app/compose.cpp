@@ -88,6 +88,7 @@ class Composer {
     row.plan_hash = report::plan_hash(view_);
     row.plan = json::write(report::timeline({in_.plan}, in_.rules.protocol, instant_of(in_.now), voice_, {}));
     if (row.extra.empty()) row.extra = text_of(first_notes());
+    note_sides(row);
     std::optional<clinical::Instant> wake = in_.plan.next_change;
     if (difference.again_at && (!wake || *difference.again_at < *wake)) wake = difference.again_at;
     row.wake_at = wake ? std::optional(millis_of(*wake)) : std::nullopt;
@@ -122,10 +123,18 @@ class Composer {
     if (row.open) row.wake_at = until;
   }
 
+  void note_sides(store::Case& row) const {
+    CaseNotes notes = notes_of(row);
+    for (const auto& site : in_.plan.sites)
+      if (site.side != clinical::Side::unknown) notes.sides[site.key] = clinical::name_of(site.side);
+    row.extra = text_of(notes);
+  }
+
   /// The identity of a Procedure that has changed its patient names the patient: the two cases share nothing.
   CaseNotes first_notes() const {
     CaseNotes notes;
     notes.identity = (in_.patient.source.empty() ? "" : in_.patient.source + "|") + fhir_write::case_identity_of(in_.plan);
+    notes.known_since = in_.now;
     if (in_.key != case_key(in_.patient, in_.plan)) notes.identity += "|" + in_.patient.reference;
     return notes;
   }

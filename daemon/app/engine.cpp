@@ -276,6 +276,9 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
     if (failed(taken, "taking up an event")) return;
     if (record_ && failed(ours_.recognise(parts_.store, event, *taken), "recognising a write of ours")) return;
     if (event.body.empty() && event.method != "DELETE") look_again_for(event);
+    const std::string topic = "taken " + event.resource_type + "/" + event.resource_id;
+    if (!taken->alarm.empty()) alarms_.raise(topic, taken->alarm);
+    else if (taken->fact) alarms_.calm(topic);
     if (taken->uncertain && looking_ && event.source.empty()) looking_->fetch({event.resource_type + "/" + event.resource_id}, true);
     if (taken->ending.state == store::EventState::dead)
       parts_.log.warn(fmt::format("event {} ({}/{}) is kept aside: {}", event.id, event.resource_type, event.resource_id, taken->ending.reason));

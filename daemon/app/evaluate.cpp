@@ -7,6 +7,7 @@
 
 #include "app/case_notes.h"
 #include "app/compose.h"
+#include "clinical/names.h"
 #include "clinical/stopped.h"
 #include "fhir/date_time.h"
 #include "fhir_read/intake.h"
@@ -40,6 +41,28 @@ CasePlan withdrawn_plan(const store::Case& row, const clinical::Patient* patient
   plan.patient.source.reference = row.patient;
   if (other_subject) plan.stopped = clinical::Reason{"case.stopped.subject", {}};
   return plan;
+}
+
+/// A record that now names the other groin may be right now or may have been right before: people look at both. Ends with a check made after it.
+void tell_changed_sides(CasePlan& plan, CaseNotes& notes, Millis now) {
+  for (const auto& site : plan.sites) {
+    const auto before = notes.sides.find(site.key);
+    const std::string side(clinical::name_of(site.side));
+    if (before != notes.sides.end() && site.side != clinical::Side::unknown && before->second != side) notes.moved.push_back({site.key, before->second, side, now});
+    for (const auto& one : notes.moved) {
+      const clinical::Instant at = instant_of(one.at);
+      if (one.site != site.key || (site.last_check && site.last_check->at && site.last_check->at->latest > at)) continue;
+      clinical::Alert alert;
+      alert.trigger = "side-changed";
+      alert.level = clinical::AlertLevel::urgent;
+      alert.site = site.key;
+      alert.since = at;
+      alert.episode = "side-changed|" + site.key + "|" + fhir::format_utc(at);
+      alert.why = {"alert.side-changed", {{"from", "@side." + one.from}, {"to", "@side." + one.to}, {"at", at}}};
+      alert.inputs = {plan.procedure};
+      plan.alerts.insert(plan.alerts.begin(), std::move(alert));
+    }
+  }
 }
 
 }  // namespace
@@ -108,6 +131,12 @@ Result<Evaluator::Computed> Evaluator::compute(const PatientKey& patient, Millis
   }
   if (!set.find(patient.source, patient.reference)) wanted.push_back(patient.reference);
   auto read = fhir_read::read_record(set, rules_.site, rules_.terminology);
+  for (auto& procedure : read.record.procedures) {
+    const auto row = store_.case_of(patient.source + "|" + procedure.source.reference);
+    if (row.has_error()) return row.error();
+    const Millis known = *row ? notes_of(**row).known_since : now;
+    if (known > 0) procedure.known_since = instant_of(known);
+  }
   return Computed{read.record, clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues), std::move(wanted), std::move(*merged)};
 }
 
@@ -187,6 +216,7 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
       if (!plan.stopped) clinical::stop(plan, clinical::Reason{notes.stopped, {}});
     }
     if (!notes.foreign.empty()) evaluation.alarms.emplace_back(key, fmt::format("{}: the CarePlan in the record {}; nothing is written for this case", key, notes.foreign));
+    tell_changed_sides(plan, notes, now);
     (*prior)->extra = text_of(notes);
   }
   if (rules_.configuration.record && !patient.source.empty())

@@ -5,6 +5,7 @@
 #include "app/intake_path.h"
 #include "fhir/digest.h"
 #include "fhir_read/intake.h"
+#include "fhir_read/reading_issues.h"
 #include "fhir_write/operation_outcome.h"
 
 namespace app {
@@ -125,8 +126,17 @@ class Intake {
       response.status = 201;
       response.headers.add("Location", "/fhir/" + type + "/" + submission.events.back().resource_id);
     }
-    report_faults(fhir_read::element_faults(resource), submission, response);
+    fhir::Issues faults = fhir_read::element_faults(resource);
+    if (faults.empty()) tell(fhir_read::reading_issues(resource, rules_.site, rules_.terminology), response);
+    report_faults(faults, submission, response);
     submit(std::move(submission), std::move(response));
+  }
+
+  /// Taken as it is; the sender is told what could not be made use of.
+  static void tell(const fhir::Issues& issues, Response& response) {
+    if (issues.empty()) return;
+    response.headers.set("Content-Type", "application/fhir+json; charset=utf-8");
+    response.body = json::write(fhir_write::operation_outcome("processing", issues));
   }
 
   /// An authentic resource that cannot be read in parts is taken, kept aside as it came, and the sender told with the path.
@@ -147,7 +157,12 @@ class Intake {
     for (const auto& event : entries.events)
       for (auto& fault : fhir_read::element_faults(event.body)) faults.push_back(std::move(fault));
     if (!faults.empty()) submission.aside.push_back(aside("parts of a Bundle cannot be read: " + faults.front().text));
+    const std::size_t untaken = entries.issues.size();
     entries.issues.insert(entries.issues.end(), faults.begin(), faults.end());
+    if (faults.empty())
+      for (const auto& event : entries.events)
+        if (!event.body.is_null())
+          for (auto& issue : fhir_read::reading_issues(event.body, rules_.site, rules_.terminology)) entries.issues.push_back(std::move(issue));
     const std::string_view kind = bundle["type"].text();
     Response response{200, {}, ""};
     if (kind == "batch" || kind == "transaction") {
@@ -157,7 +172,7 @@ class Intake {
     } else if (!entries.issues.empty()) {
       response = json_response(200, fhir_write::operation_outcome("processing", entries.issues));
     }
-    if (entries.issues.size() > faults.size()) submission.aside.push_back(aside("parts of a Bundle cannot be taken: " + entries.issues.front().text));
+    if (untaken > 0) submission.aside.push_back(aside("parts of a Bundle cannot be taken: " + entries.issues.front().text));
     submit(std::move(submission), std::move(response));
   }
 

@@ -8,6 +8,7 @@
 #include <mutex>
 
 #include "app/admin.h"
+#include "app/ask_daemon.h"
 #include "app/chart_folder.h"
 #include "app/commands.h"
 #include "app/engine.h"
@@ -155,7 +156,7 @@ int serve(const ServeOptions& options) {
       const auto on_port = [](const std::string& address, std::uint16_t port) { return address.substr(0, address.rfind(':') + 1) + std::to_string(port); };
       const std::string at = on_port(rules.configuration.listen.public_address, public_server.port());
       const std::string admin_at = on_port(rules.configuration.listen.admin_address, admin_server.port());
-      if (const auto noted = store->set_meta("admin", admin_at); noted.has_error()) ending.end(1, noted.error().text);  // for the commands, where the port is 0
+      if (!write_ports(ports_beside(rules.configuration.store.path).string(), at, admin_at)) log.warn("the addresses could not be written beside the store: commands find the daemon by its configured port only");
       engine.start([&ending](const std::string& why) { ending.end(1, "the store has failed: " + why); });
       io.start();
       if (!write_ports(options.ports_file, at, admin_at)) ending.end(1, "cannot write " + options.ports_file);
@@ -175,7 +176,8 @@ int serve(const ServeOptions& options) {
   }
   ::pthread_kill(signal_waiter.native_handle(), SIGUSR2);
   signal_waiter.join();
-  if (const auto noted = store->set_meta("admin", ""); noted.has_error()) log.warn("store: " + noted.error().text);
+  std::error_code gone;
+  std::filesystem::remove(ports_beside(rules.configuration.store.path), gone);
   if (const auto closed = store->close(); closed.has_error()) return fail(log, "store: " + closed.error().text);
   return code;
 }

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "fhir/date_time.h"
 #include "fhir/digest.h"
 #include "fhir_read/intake.h"
 #include "json/tree.h"
@@ -37,9 +38,28 @@ std::optional<int> compare_versions(const CurrentFact& a, const CurrentFact& b) 
 /// Entered in error: only what is provably newer brings it back.
 bool withdrawn(const CurrentFact& fact) { return fact.body.find("\"entered-in-error\"") != std::string::npos; }
 
+/// What a sender without versions sent, against one that says when it was changed: later than the other was received is later.
+Result<std::optional<int>> order_by_receipt(store::Store& store, const CurrentFact& fact, const CurrentFact& old) {
+  if (fact.last_updated.empty() || !old.last_updated.empty() || !old.version_id.empty()) return std::optional<int>();
+  const auto brought = store.event(old.event_id);
+  if (brought.has_error()) return brought.error();
+  if (!*brought) return std::optional<int>();
+  return fhir_read::compare_instants(fact.last_updated, fhir::format_utc(fhir::Instant{std::chrono::seconds{(*brought)->received_at / 1000}}));
+}
+
 Taken ended(const Event& event, EventState state, std::string reason, store::Mark mark = store::Mark::none) {
   Taken taken;
   taken.ending = {event.id, state, mark, std::move(reason)};
+  return taken;
+}
+
+/// What comes late must not bring back what was taken back; but somebody may mean just that.
+Taken still_withdrawn(const Event& event, std::optional<int> order) {
+  Taken taken = ended(event, EventState::irrelevant, "withdrawn, and this is not provably newer");
+  taken.uncertain = !order;
+  if (!order)
+    taken.alarm = fmt::format("{}/{} was entered in error and has come again without anything that shows it to be newer: it stays withdrawn, and so does what "
+                              "rests on it. To bring it back, send it with a later meta.lastUpdated or a higher meta.versionId", event.resource_type, event.resource_id);
   return taken;
 }
 
@@ -91,7 +111,12 @@ Result<Taken> take_event(store::Store& store, const Event& event, const std::str
   Taken taken = ended(event, EventState::applied, "");
   if (*held) {
     const CurrentFact& old = **held;
-    const auto order = compare_versions(fact, old);
+    auto order = compare_versions(fact, old);
+    if (!order && withdrawn(old)) {
+      const auto by_receipt = order_by_receipt(store, fact, old);
+      if (by_receipt.has_error()) return by_receipt.error();
+      order = *by_receipt;
+    }
     // What we have just read ourselves is how it stands, whatever a clock says.
     const bool read_by_us = event.request_id == kReadByUs;
     if (order && *order < 0 && !(read_by_us && !compare_numbers(fact.version_id, old.version_id))) {
@@ -99,7 +124,7 @@ Result<Taken> take_event(store::Store& store, const Event& event, const std::str
       taken.uncertain = !compare_numbers(fact.version_id, old.version_id) && fact.content_hash != old.content_hash;
       return taken;
     }
-    if (withdrawn(old) && !withdrawn(fact) && order.value_or(0) <= 0) return ended(event, EventState::irrelevant, "withdrawn, and this is not provably newer");
+    if (withdrawn(old) && !withdrawn(fact) && order.value_or(0) <= 0 && !read_by_us) return still_withdrawn(event, order);
     if (order == 0 && old.deleted) return ended(event, EventState::irrelevant, "deleted meanwhile");
     if (!old.patient.empty() && old.patient != fact.patient) taken.patients.insert({old.source, old.patient});
     if (old.content_hash == fact.content_hash && !old.deleted) taken.ending.reason = "repeat";

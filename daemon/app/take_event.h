@@ -28,6 +28,7 @@ struct Taken {
   std::optional<store::CurrentFact> fact;   ///< to be put in place of the one held
   std::vector<std::string> refers_to;
   std::set<PatientKey> patients;            ///< whose plans are to be computed again
+  std::string alarm;                        ///< what a person must look at, under the topic "taken <Type/id>"; empty: nothing, or it is over
   bool uncertain = false;                   ///< taken for older by its time alone: a record's clocks may part, so it is better asked
 };
 

@@ -153,7 +153,7 @@ class SiteWatcher {
       const Instant first = *now_.watch.first_missed;
       const bool several = now_.watch.missed_in_row > 1;
       found_.push_back(alert_since("missed-check", several ? AlertLevel::urgent : AlertLevel::tell, site_.key, first,
-                                   {several ? "alert.missed-checks" : "alert.missed-check", {{"at", first}}}, {}));
+                                   {!several ? "alert.missed-check" : now_.watch.made_since > 0 ? "alert.missed-checks-made-since" : "alert.missed-checks", {{"at", first}}}, {}));
     }
   }
 

@@ -48,6 +48,7 @@ inline constexpr std::array kAlertTriggers{
     AlertTrigger{"urine", AlertLevel::tell, AlertLevel::urgent, false},                      // none passed, or a full bladder at a scan
     AlertTrigger{"heparin-despite-hit", AlertLevel::urgent, AlertLevel::urgent, false},      // a flush counts
     AlertTrigger{"platelet-fall", AlertLevel::tell, AlertLevel::urgent, false},              // after heparin: low; halved
+    AlertTrigger{"side-changed", AlertLevel::urgent, AlertLevel::urgent, true},              // the record names another groin than before
 };
 
 /// One alert for each open episode of a site. An episode ends after two normal values; its level is the worst seen in it, its name the

@@ -52,7 +52,7 @@ bool same_to_holder(const Item& item, std::string_view fingerprint, Instant now)
 
 class Comparison {
  public:
-  Comparison(const Wanted& wanted, const std::vector<Standing>& standing, Instant now) : done_(wanted.done), stopped_(wanted.stopped), now_(now) {
+  Comparison(const Wanted& wanted, const std::vector<Standing>& standing, Instant now) : done_(wanted.done), passed_(wanted.passed), stopped_(wanted.stopped), now_(now) {
     for (const auto& one : standing) standing_[base_of(one.key)].push_back(&one);
     for (auto& [key, all] : standing_) std::ranges::sort(all, {}, [](const Standing* s) { return std::pair(s->key.ordinal, s->key.replacement); });
     for (const auto& item : wanted.items) wanted_.emplace(item.key, item);
@@ -72,7 +72,7 @@ class Comparison {
  private:
   static bool is_stop(const Change& change) {
     if (change.kind == ChangeKind::create) return change.key.kind == ItemKind::cancellation || (change.item->priority == Priority::stat && is_task(change.key.kind));
-    return change.kind == ChangeKind::withdraw && is_task(change.key.kind) && change.reason && change.reason->code != "change.withdrawn.done";
+    return change.kind == ChangeKind::withdraw && is_task(change.key.kind) && change.reason && change.reason->code != "change.withdrawn.done" && change.reason->code != "change.withdrawn.passed";
   }
   bool sheet_is_urgent() const {
     constexpr std::array urgent{"person", "side", "size", "closure", "t0", "conflict", "caution"};
@@ -103,7 +103,7 @@ class Comparison {
     request.key = target.key;
     request.key.kind = ItemKind::cancellation;
     request.priority = hazard ? Priority::urgent : Priority::routine;
-    request.why = Reason{is_done(base_of(target.key)) ? "change.cancel.done" : successor ? "change.cancel.replaced" : "change.cancel.no-longer", {}};
+    request.why = Reason{is_passed(base_of(target.key)) ? "change.cancel.passed" : is_done(base_of(target.key)) ? "change.cancel.done" : successor ? "change.cancel.replaced" : "change.cancel.no-longer", {}};
     if (!target.key.site.empty()) request.sites = {target.key.site};
     request.fingerprint = "-/" + request.why->code + ";" + std::to_string(static_cast<int>(request.priority));
     wanted_.insert_or_assign(request.key, std::move(request));
@@ -208,13 +208,15 @@ class Comparison {
   Reason reason_for(const ItemKey& base) const {
     if (stopped_) return *stopped_;
     if (base.kind == ItemKind::document && wanted_for(base)) return {"change.withdrawn.newer-sheet", {}};
-    return {is_done(base) ? "change.withdrawn.done" : "change.withdrawn.no-longer", {}};
+    return {is_passed(base) ? "change.withdrawn.passed" : is_done(base) ? "change.withdrawn.done" : "change.withdrawn.no-longer", {}};
   }
 
   // Whatever the generation: a step of an earlier round is done as well.
-  bool is_done(const ItemKey& key) const {
-    return std::ranges::any_of(done_, [&](const ItemKey& d) { return d.step == key.step && d.site == key.site && d.ordinal == key.ordinal && d.cause == key.cause; });
+  static bool is_among(const std::vector<ItemKey>& steps, const ItemKey& key) {
+    return std::ranges::any_of(steps, [&](const ItemKey& d) { return d.step == key.step && d.site == key.site && d.ordinal == key.ordinal && d.cause == key.cause; });
   }
+  bool is_done(const ItemKey& key) const { return is_among(done_, key); }
+  bool is_passed(const ItemKey& key) const { return is_among(passed_, key); }
 
   int rank(const Change& change) const {
     const ItemKey& key = change.key;
@@ -236,6 +238,7 @@ class Comparison {
   }
 
   const std::vector<ItemKey>& done_;
+  const std::vector<ItemKey>& passed_;
   const std::optional<Reason>& stopped_;
   Instant now_;
   std::map<ItemKey, std::vector<const Standing*>> standing_;  // by base, oldest first

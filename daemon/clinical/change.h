@@ -53,6 +53,7 @@ struct Wanted {
   std::vector<Item> items;                ///< in the order of text_of(key)
   std::optional<Reason> stopped;          ///< of a withdrawn case: why; goes into what is ended
   std::vector<ItemKey> done;              ///< steps that are done or cancelled: no Task, and no alarm about one that still stands
+  std::vector<ItemKey> passed;            ///< of these the cancelled: nobody recorded that they were done
 };
 
 struct WantedOptions {

@@ -64,6 +64,7 @@ class Collector {
     if (!shared) item.key.site = site.key;
     item.key.generation = shared ? shared_generation(milestone.step) : generation_of(site, milestone.step);
     if (milestone.status == StepStatus::done || milestone.status == StepStatus::cancelled) wanted_.done.push_back(item.key);
+    if (milestone.status == StepStatus::cancelled) wanted_.passed.push_back(item.key);
     if (!milestone.released || !seen_.insert(item.key).second) return;
     item.sites = shared ? all_sites() : std::vector{site.key};
     item.start = milestone.earliest;

@@ -70,6 +70,37 @@ TEST_F(Settling, AStopInBetweenLosesNoSheet) {
   EXPECT_FALSE(has_sheet(2));
 }
 
+TEST_F(Settling, ARecordThatNamesTheOtherGroinIsToldUntilSomebodyHasLooked) {
+  arrive();
+  wait(5'000);
+  std::string other = kProcedure;
+  other.replace(other.find("69833005"), 8, "113270003");
+  ASSERT_EQ(daemon->put("Procedure", "p", other), 200);
+  daemon->run();
+  EXPECT_NE(chart.files["Procedure-p/timeline.json"].find("side-changed"), std::string::npos);
+  EXPECT_TRUE(has_sheet(2)) << "at once";
+  ASSERT_EQ(daemon->put("Procedure", "p", kProcedure), 200);
+  daemon->run();
+  EXPECT_NE(chart.files["Procedure-p/timeline.json"].find("it said the left one"), std::string::npos);
+}
+
+TEST_F(Settling, WhatWasEnteredInErrorComesBackOnlyAsProvablyNewerAndSaysSo) {
+  arrive();
+  std::string wrong = kProcedure;
+  wrong.replace(wrong.find("completed"), 9, "entered-in-error");
+  ASSERT_EQ(daemon->put("Procedure", "p", wrong), 200);
+  ASSERT_EQ(daemon->put("Procedure", "p", kProcedure), 200);
+  daemon->run();
+  ASSERT_EQ(daemon->engine->status().alarms.size(), 1u);
+  EXPECT_NE(daemon->engine->status().alarms[0].find("later meta.lastUpdated"), std::string::npos);
+  std::string newer = kProcedure;
+  newer.insert(1, R"("meta":{"lastUpdated":"2026-03-02T13:00:30Z"},)");
+  ASSERT_EQ(daemon->put("Procedure", "p", newer), 200);
+  daemon->run();
+  EXPECT_TRUE(daemon->engine->status().alarms.empty());
+  EXPECT_NE(chart.files["Procedure-p/timeline.json"].find("\"state\": \"sheath-in\""), std::string::npos);
+}
+
 TEST_F(Settling, ASheathOutIsOnTheSheetAtOnceOrWithinFiveSecondsAndARebleedAtOnce) {
   arrive();
   wait(5'000);
