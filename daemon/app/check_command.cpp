@@ -64,7 +64,9 @@ std::string settings_marked(const clinical::Protocol& protocol, std::initializer
   const auto note = [&](const clinical::Rule& rule) {
     if (std::find(marks.begin(), marks.end(), rule.check) != marks.end()) keys.push_back(rule.key);
   };
-  clinical::each_setting(protocol, [&](const clinical::Setting& one, auto...) { note(one.rule); }, [&](const clinical::Series& one, auto...) { note(one.rule); });
+  const auto one_of = [&](const auto& one, auto...) { note(one.rule); };
+  clinical::each_setting(protocol, one_of, one_of);
+  if (protocol.early_walk) clinical::each_early(*protocol.early_walk, one_of, one_of);
   count = static_cast<int>(keys.size());
   return fmt::format("{}", fmt::join(keys, ", "));
 }
@@ -89,7 +91,8 @@ void print_what_is_open(const clinical::Protocol& protocol) {
 }  // namespace
 
 int check(const CheckOptions& options) {
-  auto loaded = load_rules(options.config, data_folder(options.data));
+  const std::string data = data_folder(options.data);
+  auto loaded = options.config.empty() ? load_offline_rules({options.protocol, {}, {}, {}}, data) : load_rules(options.config, data, options.protocol);
   if (loaded.rules) {
     auto more = compare_languages(*loaded.rules);
     loaded.faults.insert(loaded.faults.end(), more.begin(), more.end());

@@ -24,6 +24,7 @@ int plan(const PlanOptions&);
 
 struct CheckOptions {
   std::string config, data;
+  std::string protocol;           ///< judged in place of the configured one; empty: the configured one
   bool connect = false;
 };
 int check(const CheckOptions&);

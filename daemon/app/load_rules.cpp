@@ -15,6 +15,13 @@ namespace {
 namespace fs = std::filesystem;
 using tables::Fault;
 
+/// A file as given, or one of profiles/ by its name; the fallback is always one of those.
+fs::path named_profile(const std::string& data, const char* folder, const std::string& given, const char* fallback) {
+  const fs::path profiles = fs::path(data) / "profiles" / folder;
+  if (given.empty()) return profiles / fallback;
+  return fs::exists(given) ? fs::path(given) : profiles / (given + (given.ends_with(".toml") ? "" : ".toml"));
+}
+
 void append(std::vector<Fault>& to, std::vector<Fault> more) { to.insert(to.end(), std::make_move_iterator(more.begin()), std::make_move_iterator(more.end())); }
 
 /// Protocol, site, terminology and words, from the files that rules.configuration names.
@@ -62,7 +69,7 @@ std::string data_folder(const std::string& given) {
   return AFTERSHEATH_SOURCE_DATA;
 }
 
-LoadedRules load_rules(const std::string& configuration_file, const std::string& data) {
+LoadedRules load_rules(const std::string& configuration_file, const std::string& data, const std::string& protocol) {
   LoadedRules out;
   auto configuration = profile::load_configuration(configuration_file, data);
   append(out.faults, std::move(configuration.faults));
@@ -70,6 +77,7 @@ LoadedRules load_rules(const std::string& configuration_file, const std::string&
   Rules rules;
   rules.data = data;
   rules.configuration = std::move(*configuration.configuration);
+  if (!protocol.empty()) rules.configuration.protocol.file = named_profile(data, "protocol", protocol, "");
   load_parts(rules, out);
   shadow_without_approval(rules, out);
   finish(std::move(rules), out);
@@ -81,14 +89,9 @@ LoadedRules load_offline_rules(const OfflineChoice& choice, const std::string& d
   Rules rules;
   rules.data = data;
   rules.installation = rules.record_key = "offline";
-  const fs::path profiles = fs::path(data) / "profiles";
   auto& configuration = rules.configuration;
-  const auto named = [&](const std::string& given, const char* folder, const char* fallback) {
-    if (given.empty()) return profiles / folder / fallback;
-    return fs::exists(given) ? fs::path(given) : profiles / folder / (given + (given.ends_with(".toml") ? "" : ".toml"));
-  };
-  configuration.protocol.file = named(choice.protocol, "protocol", "cautious.toml");
-  configuration.site.file = named(choice.site, "site", "default.toml");
+  configuration.protocol.file = named_profile(data, "protocol", choice.protocol, "cautious.toml");
+  configuration.site.file = named_profile(data, "site", choice.site, "default.toml");
   configuration.site.language = choice.language.empty() ? "en" : choice.language;
   configuration.site.paper = choice.paper.empty() ? "A4" : choice.paper;
   load_parts(rules, out);

@@ -19,10 +19,10 @@ struct LoadedRules {
 /// Where profiles/ and templates/ are: `given` (--data), else beside the installed program (../share/aftersheath), else the source tree.
 std::string data_folder(const std::string& given);
 
-/// Everything a configuration file names.
-LoadedRules load_rules(const std::string& configuration_file, const std::string& data);
+/// Everything a configuration file names. `protocol`, where it is given, stands in place of the configured one: a file, or a name in profiles/protocol.
+LoadedRules load_rules(const std::string& configuration_file, const std::string& data, const std::string& protocol = {});
 
-/// For `plan`: no configuration file; empty names take the defaults.
+/// For `plan` and `check`: no configuration file; empty names take the defaults.
 struct OfflineChoice {
   std::string protocol, site, language, paper;
 };

@@ -36,6 +36,16 @@ CLI::App* add_configured(CLI::App& program, const char* name, const char* what, 
   return command;
 }
 
+void add_check(CLI::App& program, app::CheckOptions& o) {
+  auto* command = program.add_subcommand("check", "validate configuration, protocol, site mapping and templates");
+  auto* config = command->add_option("--config", o.config, "configuration file (TOML)");
+  auto* protocol = command->add_option("--protocol", o.protocol, "a protocol file to judge in place of the configured one; without --config on its own");
+  command->add_flag("--connect", o.connect, "also ask the record system who it is")->needs(config);
+  command->callback([config, protocol] {
+    if (config->empty() && protocol->empty()) throw CLI::RequiredError("--config or --protocol");
+  });
+}
+
 void add_ledger(CLI::App& program, app::LedgerOptions& o) {
   auto* command = add_configured(program, "ledger", "show both ledgers: what came in, what goes out", o);
   command->add_flag("--list", o.list, "each item that is pending or dead");
@@ -65,8 +75,7 @@ int main(int count, char** arguments) {
   app::BackupOptions backup, restore;
   add_serve(program, serve);
   add_plan(program, plan);
-  add_configured(program, "check", "validate configuration, protocol, site mapping and templates", check)
-      ->add_flag("--connect", check.connect, "also ask the record system who it is");
+  add_check(program, check);
   add_configured(program, "explain", "the current plan of a case with its basis, in plain words", explain)
       ->add_option("procedure", explain.procedure, "Procedure/ID")->required();
   add_ledger(program, ledger);

@@ -1,6 +1,7 @@
 // The hospital's rule tables as values. Built only by profile/ (or a test) from a protocol file; nothing here has a default.
 #pragma once
 
+#include <optional>
 #include <string>
 #include <vector>
 
@@ -47,6 +48,22 @@ struct Series {
   Rule rule;
 };
 
+/// Who may not walk early: the early rows that it rules out, as whole French, each once, ascending; empty: it rules out none.
+struct Exclusion {
+  std::vector<int> rows;
+  Rule rule;
+};
+
+/// The shortest rest that a trial supports, row by row, and whom those trials left out.
+struct EarlyWalk {
+#define EARLY_SETTING(member, key, unit) Setting member;
+#define EXCLUSION(member, key) Exclusion member;
+#include "clinical/early_walk.def"
+#undef EARLY_SETTING
+#undef EXCLUSION
+  static constexpr int kSmallest = 4, kLargest = 7;  ///< French with a row
+};
+
 struct Protocol {
   std::string id, version, title;
   std::string sha256;         ///< of the file's bytes, lower-case hex; where it inherits, of the inherited file's and these
@@ -58,6 +75,7 @@ struct Protocol {
 #include "clinical/settings.def"
 #undef SETTING
 #undef SERIES
+  std::optional<EarlyWalk> early_walk;  ///< none: no early rows
 };
 
 /// Calls on_setting(member, key, unit) and on_series(member, key) for each entry of settings.def, in order.
@@ -68,6 +86,16 @@ void each_setting(P& protocol, OnSetting&& on_setting, OnSeries&& on_series) {
 #include "clinical/settings.def"
 #undef SETTING
 #undef SERIES
+}
+
+/// Calls on_setting(member, key, unit) and on_exclusion(member, key) for each entry of early_walk.def, in order.
+template <class E, class OnSetting, class OnExclusion>
+void each_early(E& early, OnSetting&& on_setting, OnExclusion&& on_exclusion) {
+#define EARLY_SETTING(member, key, unit) on_setting(early.member, key, SettingUnit::unit);
+#define EXCLUSION(member, key) on_exclusion(early.member, key);
+#include "clinical/early_walk.def"
+#undef EARLY_SETTING
+#undef EXCLUSION
 }
 
 }  // namespace clinical

@@ -44,6 +44,14 @@ constexpr Range kRanges[] = {
     {"hold.pulseless-longest", 1, 10},
     {"rest.artery.per-french", 0.25, 4},
     {"rest.artery.shortest", 1, 24},
+    {"early-walk.rest.4", 1, 8},
+    {"early-walk.rest.5", 1, 8},
+    {"early-walk.rest.6", 1, 8},
+    {"early-walk.rest.7", 1, 8},
+    {"early-walk.limit.platelets-below", 50, 200},
+    {"early-walk.limit.inr-over", 1, 1.8},
+    {"early-walk.limit.systolic-from", 130, 190},
+    {"early-walk.limit.diastolic-from", 80, 110},
     {"fresh.creatinine-rise-48-h", 0.1, 2},
     {"fresh.act", 5, 120},
 };
@@ -148,6 +156,10 @@ constexpr Order kOrders[] = {
     {"rest.sit-before-end", "rest.artery.shortest", false},
     {"rest.sit-before-end", "rest.device.4-6", false},
     {"rest.sit-before-end", "rest.vein.plain", false},
+    {"rest.sit-before-end", "early-walk.rest.4", false},
+    {"early-walk.rest.4", "early-walk.rest.5"},
+    {"early-walk.rest.5", "early-walk.rest.6"},
+    {"early-walk.rest.6", "early-walk.rest.7"},
     {"add.gp-inhibitor.within", "add.gp-inhibitor.within-abciximab"},
     {"add.bmi-low.below", "add.bmi-high.from", false},
     {"case.adult-age", "add.age.from"},
@@ -177,6 +189,23 @@ std::string written(const clinical::Setting& setting) {
 
 bool fine_enough(const clinical::Setting& setting, long long grain) {
   return grain > 0 ? setting.micro % grain == 0 : setting.micro * seconds_in(setting.unit) % (60 * clinical::kMicro) == 0;
+}
+
+/// An early row is never longer than the row that a case falls back to.
+void check_early_rows(const ReadSettings& settings, Faults& faults) {
+  const auto found = [&](std::string_view key) {
+    const auto at = settings.find(key);
+    return at == settings.end() ? nullptr : at->second.setting;
+  };
+  const auto *each = found("rest.artery.per-french"), *shortest = found("rest.artery.shortest"), *longest = found("rest.artery.longest");
+  for (int french = clinical::EarlyWalk::kSmallest; french <= clinical::EarlyWalk::kLargest; ++french) {
+    const auto early = settings.find(fmt::format("early-walk.rest.{}", french));
+    if (early == settings.end() || !each || !shortest || !longest) continue;
+    const long long row = std::min(std::max(french * each->micro, shortest->micro), longest->micro);  // all in hours
+    if (early->second.setting->micro <= row) continue;
+    faults.add(early->second.at, fmt::format("'{}' is {}, but without early rows the rest is {} h", early->first, written(*early->second.setting), tables::decimal(row)),
+               "make the first no greater than the second");
+  }
 }
 
 void check_splits(const ReadSettings& settings, Faults& faults) {
@@ -221,6 +250,7 @@ void check_orders(const ReadSettings& settings, Faults& faults) {
                fmt::format("'{}' is {}, but '{}' is {}", order.smaller, written(*a->second.setting), order.greater, written(*b->second.setting)),
                fmt::format("make the first {} the second", order.equal ? "no greater than" : "smaller than"));
   }
+  check_early_rows(settings, faults);
   check_splits(settings, faults);
 }
 

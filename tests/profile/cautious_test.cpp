@@ -104,7 +104,11 @@ TEST(CautiousValues, SourcesSayWhatTheirCheckMarkSays) {
       EXPECT_EQ(rule.check, "CP") << rule.key;
     }
   };
-  clinical::each_setting(cautious(), [&](const Setting& s, auto...) { check(s.rule); }, [&](const clinical::Series& s, auto...) { check(s.rule); });
+  const auto each = [&](const auto& one, auto...) { check(one.rule); };
+  clinical::each_setting(cautious(), each, each);
+  const auto early = load_protocol(SOURCE_DIR "/profiles/protocol/early-walk.toml");
+  ASSERT_TRUE(early.protocol);
+  clinical::each_early(*early.protocol->early_walk, each, each);
 }
 
 TEST(CautiousValues, AreNotApproved) { EXPECT_FALSE(cautious().approved); }
