@@ -49,6 +49,7 @@ struct SiteFacts {
   Settled<Closure> closure;
   std::optional<int> punctures;
   bool difficult = false, high_stick = false, low_stick = false, upsized = false;
+  bool uncomplicated = false;        ///< recorded as one attempt at the usual height
   Direction direction = Direction::unknown;
   std::vector<AccessEvent> events;   ///< of this site, by time
   std::vector<SiteCheck> checks;     ///< of this site, by time, timed ones only

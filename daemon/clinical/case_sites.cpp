@@ -127,6 +127,7 @@ SiteFacts site_of(const Procedure& p) {
   site.difficult = p.difficult;
   site.high_stick = p.high_stick;
   site.low_stick = p.low_stick;
+  site.uncomplicated = p.uncomplicated;
   site.direction = p.direction;
   settle(site, p);
   return site;

@@ -194,10 +194,17 @@ class Planner {
     plan.clearance = clearance_at(facts, protocol_, clock).clearance;
     add_alerts(plan, work);
     if (!work.finished) plan.cautions = cautions_of(facts, protocol_);
+    if (!work.finished) add_early_rows(plan, work);
     show(plan, facts);
     set_up_at(plan, work);
     if (!work.finished) set_validity(plan, clock);
     return plan;
+  }
+
+  // What is withheld has no row to speak of.
+  static void add_early_rows(CasePlan& plan, const CaseWork& work) {
+    for (const auto& site : work.sites)
+      if (!site.scope) plan.cautions.insert(plan.cautions.end(), site.rest.early.begin(), site.rest.early.end());
   }
 
   static void describe(CasePlan& plan, const CaseFacts& facts) {

@@ -84,6 +84,7 @@ struct Procedure {
   std::vector<Recorded<Closure>> closures;
   std::optional<int> punctures;
   bool difficult = false, high_stick = false, low_stick = false;
+  bool uncomplicated = false;           ///< recorded: one attempt, at the usual height
   Direction direction = Direction::unknown;
   std::string operator_name;
   std::string place;                    ///< location display

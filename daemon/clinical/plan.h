@@ -16,7 +16,8 @@ using Argument = std::variant<std::string, Instant, seconds, Value, std::int64_t
 
 /// A sentence as a code with named arguments; words/ renders it from templates/. Codes are dotted: "gate.act.over-limit".
 /// Never put an age or "now" into an argument: the written plan must not move with the seconds.
-/// A string argument that starts with '@' names a term in templates/ ("@gate.act", "@agent.heparin"); any other is printed as it is.
+/// A string argument that starts with '@' names a term in templates/ ("@gate.act", "@agent.heparin"), or several ("@early.inr,early.pressure");
+/// any other is printed as it is.
 struct Reason {
   std::string code;
   std::vector<std::pair<std::string, Argument>> arguments;

@@ -8,9 +8,13 @@
 namespace clinical {
 namespace {
 
-Tally artery_by_hand(const SiteView& view, int french) {
+Tally artery_by_hand(const SiteView& view, int french, const EarlyRest& early) {
   const auto& p = view.protocol;
   Tally tally;
+  if (early.row) {
+    tally.start(early.row->whole_minutes(), *early.row, {"rest.early", {{"french", std::int64_t{french}}}}, size_sources(view));
+    return tally;
+  }
   tally.start(p.rest_per_french.whole_minutes() * french, p.rest_per_french,
               {"rest.base", {{"french", std::int64_t{french}}, {"each", p.rest_per_french.span()}}}, size_sources(view));
   tally.raise_to(p.rest_shortest, {"rest.floor", {{"what", term("floor", "any-artery")}}});
@@ -41,15 +45,15 @@ Tally vein_row(const SiteView& view) {
   return vein_takes_longer(view) ? single_row(p.rest_vein_long, "rest.vein-longer", view) : single_row(p.rest_vein, "rest.vein", view);
 }
 
-Tally artery_row(const SiteView& view) {
+Tally artery_row(const SiteView& view, const EarlyRest& early) {
   if (view.closed_by_device()) return artery_by_device(view);
   // Without a size every length is withheld; the largest row keeps what is kept inside from being short.
-  return artery_by_hand(view, view.french().value_or(static_cast<int>(view.protocol.large_bore.whole_number())));
+  return artery_by_hand(view, view.french().value_or(static_cast<int>(view.protocol.large_bore.whole_number())), early);
 }
 
-Tally base_of(const SiteView& view) {
+Tally base_of(const SiteView& view, const EarlyRest& early) {
   if (view.known_vein()) return vein_row(view);
-  return view.known_artery() ? artery_row(view) : larger(artery_row(view), vein_row(view));
+  return view.known_artery() ? artery_row(view, early) : larger(artery_row(view, {}), vein_row(view));
 }
 
 const Setting& head_setting(const SiteView& view) {
@@ -60,6 +64,18 @@ const Setting& head_setting(const SiteView& view) {
                                                     : p.head_after;
   if (view.known_artery()) return artery;
   return view.known_vein() || p.head_after_vein.micro > artery.micro ? p.head_after_vein : artery;
+}
+
+// After an early row the head comes up no later than the patient sits; like every head of bed it is not moved by what lengthens.
+Tally head_row(const SiteView& view, const EarlyRest& early) {
+  const Setting& setting = head_setting(view);
+  Tally tally;
+  tally.start(setting.whole_minutes(), setting, {"rest.head", {}}, size_sources(view));
+  if (!early.row) return tally;
+  const auto& before = view.protocol.sit_before_end;
+  const minutes sitting = early.row->whole_minutes() - before.whole_minutes();
+  if (sitting < tally.value()) tally.start(sitting, before, {"rest.head-early", {{"before", before.span()}}});
+  return tally;
 }
 
 // A stable swelling under the limit; a growing or large one too where no T0 stood that it could have voided: worse is never less.
@@ -118,9 +134,10 @@ minutes discharge_floor(const SiteView& view) {
   return view.intervention() ? view.protocol.discharge_after_t0_pci.whole_minutes() : minutes{0};
 }
 
-RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers) {
+RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers, const HoldPlan& hold) {
   const auto& p = view.protocol;
-  Tally tally = base_of(view);
+  EarlyRest early = early_rest(view, modifiers, hold);
+  Tally tally = base_of(view, early);
   for (const auto& m : modifiers)
     if (m.rest_floor) tally.raise_to(*m.rest_floor, {"rest.floor", {{"what", term("add", m.name)}}}, m.inputs);
   const minutes left = add_all(tally, modifiers, &Modifier::rest, p.rest_add_further, p.rest_add_longest);
@@ -130,13 +147,14 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers)
   outlast_voided_clocks(tally, view, pressure);
 
   RestPlan plan;
-  const Setting& head = head_setting(view);
-  Tally head_tally;
-  head_tally.start(head.whole_minutes(), head, {"rest.head", {}}, size_sources(view));
-  plan.head = head.whole_minutes();
-  plan.head_basis = head_tally.lines();
+  const Tally head = head_row(view, early);
+  plan.head = head.value();
+  plan.head_basis = head.lines();
   plan.walk = tally.value();
   plan.basis = tally.lines();
+  for (const auto& line : early.lines) plan.basis.push_back(line);
+  plan.early = std::move(early.said);
+  if (early.row) plan.early.push_back(Reason{"caution.early", {{"side", side_term(view)}, {"french", std::int64_t{view.french().value_or(0)}}, {"length", seconds{plan.walk}}}});
   plan.sit = std::max(minutes{0}, plan.walk - p.sit_before_end.whole_minutes());
   plan.sit_line = {p.sit_before_end.rule.key, p.sit_before_end.rule.source, {}, {"rest.sit", {{"before", p.sit_before_end.span()}, {"total", seconds{plan.sit}}}}};
   plan.discharge = std::max(plan.walk + p.discharge_after_walk.whole_minutes(), discharge_floor(view));

@@ -4,7 +4,7 @@
 #include <optional>
 #include <vector>
 
-#include "clinical/modifiers.h"
+#include "clinical/early_walk.h"
 
 namespace clinical {
 
@@ -13,11 +13,13 @@ struct RestPlan {
   minutes head{}, sit{}, walk{}, discharge{};  ///< discharge: as planned, from the end of the rest; later where walking is late
   std::vector<Basis> head_basis, basis;        ///< basis: of walk (sit and discharge add one line each)
   Basis sit_line, discharge_line;
+  std::vector<Reason> early;                   ///< what there is to say of early rows; empty: the protocol has none
   std::optional<Reason> ask;                   ///< over the longest that is set without a physician: instants null
 };
 
-/// Base, cap, floors, then adds; rebleeds and swelling stand outside the cap of the adds.
-RestPlan rest_plan(const SiteView&, const std::vector<Modifier>&);
+/// Base, cap, floors, then adds; rebleeds and swelling stand outside the cap of the adds. An early row takes the place of base, cap and the floors
+/// of the procedure; what lengthens comes on top of it too.
+RestPlan rest_plan(const SiteView&, const std::vector<Modifier>&, const HoldPlan&);
 
 /// Not before this long after T0, whenever the patient walked; zero: no such limit.
 minutes discharge_floor(const SiteView&);

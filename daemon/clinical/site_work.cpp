@@ -64,7 +64,7 @@ SiteWork begin_work(const CaseFacts& facts, const SiteFacts& site, const Protoco
   SiteWork work{view_of(facts, site, protocol, clock), {}, {}, {}, {}, false, false, false, false, {}, {}, {}};
   work.modifiers = modifiers_of(work.view);
   work.hold = hold_plan(work.view, work.modifiers);
-  work.rest = rest_plan(work.view, work.modifiers);
+  work.rest = rest_plan(work.view, work.modifiers, work.hold);
   work.scope = out_of_scope(work.view);
   work.hold_ordered = work.hold.ask && ordered(facts, work.hold);
   work.rest_ordered = work.rest.ask && decision_on(facts, Step::stand_and_walk, work.rest.walk);

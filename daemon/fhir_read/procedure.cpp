@@ -72,6 +72,7 @@ void read_puncture(const Resource& r, Reading& reading, clinical::Procedure& out
     out.difficult = out.difficult || quality == "difficult";
     out.high_stick = out.high_stick || quality == "high-stick";
     out.low_stick = out.low_stick || quality == "low-stick";
+    out.uncomplicated = out.uncomplicated || quality == "uncomplicated";
   }
   out.direction = direction_named(code_value(extension_of(r.body, "puncture-direction", reading), "", reading)).value_or(clinical::Direction::unknown);
 }

@@ -64,7 +64,15 @@ std::string Words::argument(const clinical::Argument& argument, const Context& c
     const Words& words;
     const Context& where;
     Format how;
-    std::string operator()(const std::string& text) const { return text.starts_with('@') ? words.term(text.substr(1)) : text; }
+    std::string operator()(const std::string& text) const { return text.starts_with('@') ? terms(std::string_view(text).substr(1)) : text; }
+    std::string terms(std::string_view names) const {
+      std::string out;
+      for (auto end = names.find(','); end != std::string_view::npos; end = names.find(',')) {
+        out += words.term(names.substr(0, end)) + ", ";
+        names.remove_prefix(end + 1);
+      }
+      return out + words.term(names);
+    }
     std::string operator()(Instant at) const { return words.time(at, where, how); }
     std::string operator()(seconds length) const { return words.duration(length, how); }
     std::string operator()(const clinical::Value& value) const { return value.written; }

@@ -100,9 +100,9 @@ void Chart::pressure(double systolic, Instant at) {
   lab(Analyte::diastolic, 75, at);
 }
 
-std::vector<CasePlan> Chart::plans(Instant now) const { return compute_plans(record, cautious(), now); }
-CasePlan Chart::plan(Instant now) const {
-  auto found = plans(now);
+std::vector<CasePlan> Chart::plans(Instant now, const Protocol& protocol) const { return compute_plans(record, protocol, now); }
+CasePlan Chart::plan(Instant now, const Protocol& protocol) const {
+  auto found = plans(now, protocol);
   EXPECT_FALSE(found.empty()) << "no case";
   return found.empty() ? CasePlan{} : found.front();
 }

@@ -26,8 +26,8 @@ struct Chart {
   void pressure(double systolic, Instant at);
   Source source();
 
-  std::vector<CasePlan> plans(Instant now) const;
-  CasePlan plan(Instant now) const;       ///< of the first case; a test failure and an empty plan when there is none
+  std::vector<CasePlan> plans(Instant now, const Protocol& = cautious()) const;
+  CasePlan plan(Instant now, const Protocol& = cautious()) const;   ///< of the first case; a test failure and an empty plan when there is none
 
  private:
   int count_ = 0;

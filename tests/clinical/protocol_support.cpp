@@ -7,15 +7,26 @@
 
 namespace clinical {
 
+namespace {
+
+Protocol shipped(const char* file) {
+  auto loaded = profile::load_protocol(file);
+  if (!loaded.protocol) {
+    for (const auto& fault : loaded.faults) std::fprintf(stderr, "%s\n", to_string(fault).c_str());
+    std::abort();
+  }
+  return *loaded.protocol;
+}
+
+}  // namespace
+
 const Protocol& cautious() {
-  static const Protocol protocol = [] {
-    auto loaded = profile::load_protocol(SOURCE_DIR "/profiles/protocol/cautious.toml");
-    if (!loaded.protocol) {
-      for (const auto& fault : loaded.faults) std::fprintf(stderr, "%s\n", to_string(fault).c_str());
-      std::abort();
-    }
-    return *loaded.protocol;
-  }();
+  static const Protocol protocol = shipped(SOURCE_DIR "/profiles/protocol/cautious.toml");
+  return protocol;
+}
+
+const Protocol& early_walk() {
+  static const Protocol protocol = shipped(SOURCE_DIR "/profiles/protocol/early-walk.toml");
   return protocol;
 }
 

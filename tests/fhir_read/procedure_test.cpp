@@ -177,6 +177,10 @@ TEST(Procedure, extensions_of_the_puncture) {
   EXPECT_EQ(p.punctures, 3);
   EXPECT_TRUE(p.difficult && p.high_stick && !p.low_stick);
   EXPECT_EQ(p.direction, clinical::Direction::antegrade);
+  EXPECT_FALSE(p.uncomplicated);
+  const auto plain = reading_test::read({procedure(R"("extension":[{"url":"https://aftersheath.example/fhir/StructureDefinition/puncture-quality","valueCode":"uncomplicated"}])")});
+  EXPECT_TRUE(plain.record.procedures.at(0).uncomplicated);
+  EXPECT_FALSE(plain.record.procedures.at(0).difficult);
 }
 
 TEST(Procedure, access_events) {
