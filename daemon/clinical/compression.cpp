@@ -66,16 +66,35 @@ void lengthen_after_trouble(Tally& tally, const SiteView& view) {
   tally.raise_to(lasted, p.rebleed_hold, {"hold.floor", {{"what", term("floor", "first-hold")}}}, {first.source});
 }
 
-void split_manual(HoldPlan& plan, const SiteView& view, minutes base) {
-  if (view.closed_by_device()) {
-    plan.phases = {{Step::light_compression, plan.total}};
-  } else if (view.known_vein()) {
-    plan.phases = {{Step::firm_compression, plan.total}};
-  } else {
-    auto [partial, light] = partial_and_light(view.protocol, base);
-    if (partial + light >= plan.total) partial = light = minutes{0};
-    plan.phases = {{Step::firm_compression, plan.total - partial - light}, {Step::partial_compression, partial}, {Step::light_compression, light}};
-  }
+/// What a row comes to with what lengthens it.
+minutes length_of_row(minutes base, const SiteView& view, const std::vector<Modifier>& modifiers) {
+  Tally tally;
+  tally.start(base, view.protocol.hold_per_french, {});
+  add_all(tally, modifiers, &Modifier::hold, view.protocol.hold_add_further, view.protocol.hold_add_longest);
+  lengthen_after_trouble(tally, view);
+  return tally.value();
+}
+
+/// A larger row has longer partial and light parts. Where a floor makes two rows equally long (after a rebleed) the larger one would be eased sooner:
+/// no phase begins before it would in any smaller row.
+void split_by_rows(HoldPlan& plan, const SiteView& view, const std::vector<Modifier>& modifiers, minutes base) {
+  minutes firm{0}, until_light{0};
+  const auto take = [&](minutes row, minutes total) {
+    auto [partial, light] = partial_and_light(view.protocol, row);
+    if (partial + light >= total) partial = light = minutes{0};
+    firm = std::max(firm, total - partial - light);
+    until_light = std::max(until_light, total - light);
+  };
+  for (const minutes row : {minutes{15}, minutes{20}, minutes{25}, minutes{30}})   // those that the protocol splits
+    if (row < base) take(row, length_of_row(row, view, modifiers));
+  take(base, plan.total);
+  plan.phases = {{Step::firm_compression, firm}, {Step::partial_compression, until_light - firm}, {Step::light_compression, plan.total - until_light}};
+}
+
+void split_manual(HoldPlan& plan, const SiteView& view, const std::vector<Modifier>& modifiers, minutes base) {
+  if (view.closed_by_device()) plan.phases = {{Step::light_compression, plan.total}};
+  else if (view.known_vein()) plan.phases = {{Step::firm_compression, plan.total}};
+  else split_by_rows(plan, view, modifiers, base);
 }
 
 HoldPlan by_hand(const SiteView& view, const std::vector<Modifier>& modifiers) {
@@ -87,7 +106,7 @@ HoldPlan by_hand(const SiteView& view, const std::vector<Modifier>& modifiers) {
   lengthen_after_trouble(tally, view);
   plan.total = tally.value();
   plan.basis = tally.lines();
-  split_manual(plan, view, base);
+  split_manual(plan, view, modifiers, base);
   const auto& limit = view.protocol.hold_instants_withheld;
   if (plan.total > limit.whole_minutes()) plan.ask = Reason{"hold.ask-physician", {{"total", seconds{plan.total}}, {"limit", limit.span()}}};
   return plan;
