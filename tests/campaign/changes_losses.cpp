@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <utility>
 
 #include "changes.h"
 #include "clinical/gates.h"
@@ -122,6 +123,15 @@ const std::vector<Change>& losses() {
          r.home_lists.clear(), r.home_drugs.clear();
          std::erase_if(r.statements, [](const Statement& s) { return s.kind == StatementKind::no_home_anticoagulant; });
          return any && !oral;
+       }},
+      {"that the puncture was plain lost", [](Record& r, const Before&, Picks& p) { auto& q = some_procedure(r, p); return std::exchange(q.uncomplicated, false); }},
+      {"every check lost after a clean hold", [](Record& r, const Before& b, Picks&) {
+         // Nothing was ever found, so that nothing good is lost with a finding; an alert of a missed check is an alert more.
+         const bool clean = std::ranges::all_of(r.checks, [](const SiteCheck& c) { return c.at && c.complete() && !c.wet() && c.swelling->micro == 0 && !*c.growth && c.foot_pulse == FootPulse::as_baseline && !c.back_pain; });
+         const bool disputed = std::ranges::any_of(b.plans, [](const CasePlan& p) { return !p.conflicts.empty(); });
+         const bool any = !r.checks.empty();
+         r.checks.clear();
+         return any && clean && !disputed && every_sheath_out(b.plans);
        }},
       {"the birth date lost", [](Record& r, const Before&, Picks&) { const bool had = r.patient.birth.has_value(); r.patient.birth.reset(); return had; }},
       {"the sex lost", [](Record& r, const Before&, Picks&) { r.patient.sex = Sex::unknown; return true; }},

@@ -121,8 +121,8 @@ std::string moved_earlier(const SitePlan& before, const SitePlan& after, bool ho
   for (const auto& was : before.milestones) {
     if (!has_law(was.step) || (of_hold(was.step) && !hold_too)) continue;
     if (of_hold(was.step) && after.compression_started != before.compression_started) continue;   // another hold, begun when what it answers was found
-    // A phase is where method and size put it; the end of the hold is what counts.
-    if (of_hold(was.step) && was.step != Step::end_compression && (before.closure != after.closure || before.french != after.french)) continue;
+    // A phase is where the method puts it; of another method the end of the hold is what counts.
+    if (of_hold(was.step) && was.step != Step::end_compression && before.closure != after.closure) continue;
     for (const auto& is : after.milestones) {
       if (is.step != was.step || (was.step != Step::confirm_readiness && is.ordinal != was.ordinal)) continue;
       const auto say = [&](const char* what, const auto& from, const auto& to) { return fmt::format("{} {} of {}: {} -> {}", name_of(was.step), what, before.key, from, to); };
@@ -177,6 +177,10 @@ std::string nothing_earlier(const Question& q, const Change& change, Picks pick,
   if (!applied) return {};
   auto what = moved_earlier(q.plans, after, change.sizes_hold, change.sizes_rest);
   return what.empty() ? what : fmt::format("{}: {}", change.name, what);
+}
+
+std::string early_rows_only_shorten(const Question& q) {
+  return moved_earlier(q.plans, compute_plans(q.told.record, *q.without_early, q.told.now), true);
 }
 
 std::string absent_is_not_recorded(const Question& q, Picks pick) {

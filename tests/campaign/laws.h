@@ -13,6 +13,7 @@ struct Question {
   const clinical::Protocol& protocol;
   const std::vector<clinical::CasePlan>& plans;   ///< at told.now
   const std::string& view;
+  const clinical::Protocol* without_early = nullptr;   ///< the same without early rows; null: it has none
 };
 
 std::string twice(const Question&);                               ///< evaluating again changes nothing
@@ -22,6 +23,7 @@ std::string stands_still(const Question&, std::mt19937&);         ///< the same 
 std::string wakes_for_nothing(const Question&);                   ///< no law: nextChange is the earliest instant at which the plan could change
 std::string time_alone(const Question&);                          ///< a later `now` alone opens no gate that needs a value
 std::string nothing_earlier(const Question&, const Change&, Picks, bool& applied);
+std::string early_rows_only_shorten(const Question&);             ///< without early rows nothing is earlier
 std::string absent_is_not_recorded(const Question&, Picks);       ///< class (d): a risk recorded as absent changes no time
 
 /// Which instants moved earlier, of removal, compression and rest; a null instant is later than any.

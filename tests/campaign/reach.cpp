@@ -24,6 +24,9 @@ void note_site(std::set<std::string>& seen, const SitePlan& s) {
   for (const auto& m : s.milestones) {
     if (m.step == Step::remove_sheath || m.step == Step::stand_and_walk || m.step == Step::end_compression) seen.insert("step: " + text(name_of(m.step), name_of(m.status)));
     if (m.why && m.why->code.starts_with("withheld.")) seen.insert("why: " + m.why->code);
+    if (m.step == Step::stand_and_walk)
+      for (const auto& b : m.basis)
+        if (b.rule.starts_with("early-walk.")) seen.insert(b.arithmetic.code == "rest.early" ? "early: a row taken" : "early: " + b.rule.substr(11) + " " + b.arithmetic.code);
     if (m.step == Step::call_clinician) seen.insert("why: " + m.why->code + (m.status == StepStatus::done ? " answered" : ""));
   }
 }
@@ -37,6 +40,12 @@ constexpr std::pair<const char*, int> kWanted[] = {
     {"gate: haemoglobin ask", 5}, {"gate: gp-inhibitor closed by clock", 1}, {"gate: direct-oral-anticoagulant ask", 5},
     {"gate: fibrinolytic ask", 1}, {"gate: bivalirudin ask", 1}, {"gate: fondaparinux ask", 2}, {"gate: low-molecular-weight-heparin closed by clock", 2},
     {"gate: argatroban closed by clock", 1}, {"alert: limb-ischaemia", 5}, {"alert: rebleed", 20}, {"alert: rebleed-question", 1}};
+
+/// Under a protocol with early rows: the row itself, and each exclusion, where it can be, as met and as not recorded.
+constexpr std::pair<const char*, int> kWantedEarly[] = {
+    {"early: a row taken", 5}, {"early: excluded.intervention rest.early-met", 50}, {"early: excluded.anticoagulant rest.early-met", 50}, {"early: excluded.puncture rest.early-met", 5},
+    {"early: excluded.puncture rest.early-not-recorded", 5}, {"early: excluded.bleeding rest.early-met", 5}, {"early: excluded.bleeding rest.early-not-recorded", 50},
+    {"early: excluded.short-hold rest.early-met", 5}, {"early: excluded.rebleed rest.early-met", 10}, {"early: excluded.pressure rest.early-met", 5}, {"early: excluded.closure rest.early-met", 50}};
 
 }  // namespace
 
@@ -73,13 +82,16 @@ std::string Reach::table() const {
   return out;
 }
 
-std::string Reach::too_seldom() const {
+std::string Reach::too_seldom(bool early_rows) const {
   std::string out;
-  for (const auto& [what, share] : kWanted) {
+  const auto want = [&](const char* what, int share) {
     const auto found = counts_.find(what);
     const long n = found == counts_.end() ? 0 : found->second;
     if (n * 1000 < share * cases_) fmt::format_to(std::back_inserter(out), "  {}: {} of {} cases, wanted {} in 1000\n", what, n, cases_, share);
-  }
+  };
+  for (const auto& [what, share] : kWanted) want(what, share);
+  if (early_rows)
+    for (const auto& [what, share] : kWantedEarly) want(what, share);
   return out;
 }
 

@@ -16,7 +16,7 @@ class Reach {
   /// "what count percent" of the cases, a line each.
   std::string table() const;
   /// The states that were reached in fewer than the wanted share of the cases; empty: enough.
-  std::string too_seldom() const;
+  std::string too_seldom(bool early_rows) const;
   long cases() const { return cases_; }
 
  private:

@@ -97,6 +97,7 @@ Procedure& Teller::procedure(Picks& pick, std::string id) {
   p.french.push_back({std::llround(pick.of(kSizes) * kMicro), p.source});
   p.closures.push_back({pick.of(kClosures), p.source});
   p.punctures = 1;
+  p.uncomplicated = true;
   contradict(pick, p);
   return record.procedures.emplace_back(std::move(p));
 }
@@ -125,6 +126,7 @@ void Teller::contradict(Picks& pick, Procedure& p) {
     case 37: p.start = day_of(at(12)); break;
     case 38: p.status = ProcedureStatus::in_progress; p.end.reset(); break;
     case 39: p.start = exactly(at(13, 30)); break;   // ends before it begins
+    case 40: case 41: case 42: p.uncomplicated = false; break;
     default: break;
   }
 }
@@ -184,6 +186,24 @@ void Teller::course(Picks pick, const std::string& procedure) {
     if (stage >= 10) event(haemostasis_confirmed, bled + minutes{25}, procedure);
     if (stage == 10 && pick.one_in(2)) watch_over(bled + minutes{25}, procedure);
   }
+}
+
+void Teller::trial_patient(Picks pick) {
+  const Deed plain{};
+  Picks nothing_odd(plain);
+  patient(nothing_odd);
+  static constexpr int kSizes[] = {6, 5, 4, 7, 6, 5, 4, 7, 8};
+  auto& p = procedure(nothing_odd, "p1");
+  p.french.front().value = whole(pick.of(kSizes));
+  p.intervention = Tristate::no;
+  record.statements.push_back({source("Statement"), StatementKind::no_anticoagulant_given, exactly(at(13, 5)), {}});
+  const Instant out = at(13 + pick.below(3), 10 * (1 + pick.below(5)));
+  round(nothing_odd, out - minutes{5}, "Procedure/p1");
+  event(sheath_removed, out, "Procedure/p1");
+  event(compression_started, out, "Procedure/p1");
+  const Instant dry = out + minutes{30 + 5 * pick.below(4)};
+  event(haemostasis_confirmed, dry, "Procedure/p1");
+  watch_over(dry, "Procedure/p1");
 }
 
 Instant Teller::now(Picks pick) const {

@@ -21,6 +21,8 @@ class Teller {
   void index(Picks);
   /// A pull, a hold, a haemostasis, a rebleed: as far as the picks go.
   void course(Picks, const std::string& procedure);
+  /// In place of the three above: one whom the trials of early walking would have taken, up to checks after T0.
+  void trial_patient(Picks);
   void further(Picks);          ///< any one deed
   Instant now(Picks) const;
 
