@@ -101,6 +101,8 @@ bool take_finding(const json::Value& element, const json::Value& code, const Res
   } else if (what == "baseline-pulses" || what == "pulses") {
     auto& pulses = what == "pulses" ? check.pulses : check.baseline_pulses;
     pulses += (pulses.empty() ? "" : "; ") + said(element, reading);
+  } else {
+    reading.error(r, at, "unknown-code", "\"" + std::string(what) + "\" is no finding of a check; it is not used.");
   }
   return true;
 }
