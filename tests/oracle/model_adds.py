@@ -90,16 +90,18 @@ def weak_at(case, at):
     return True if kidney.no_clock else None if band is None else band != 0
 
 
+def lately(record, agents, within):
+    """Running, or stopped no longer ago than that at the start: the worst from the start to T0 counts."""
+    stop = record.stop(agents)
+    return stop.running or stop.unknown or (stop.at is not None and record.start - stop.at <= within)
+
+
 def inhibitor_lately(record):
-    stop, out = record.stop(GP_INHIBITORS), record.out() or record.now
-    abciximab = record.stop(("abciximab",))
-    return stop.running or stop.unknown or (stop.at is not None and out - stop.at <= P("add.gp-inhibitor.within")) \
-        or (abciximab.at is not None and out - abciximab.at <= P("add.gp-inhibitor.within-abciximab"))
+    return lately(record, GP_INHIBITORS, P("add.gp-inhibitor.within")) or lately(record, ("abciximab",), P("add.gp-inhibitor.within-abciximab"))
 
 
 def lysis_lately(record):
-    stop, out = record.stop(LYTICS), record.out() or record.now
-    return stop.running or stop.unknown or (stop.at is not None and out - stop.at <= P("add.fibrinolytic.within"))
+    return lately(record, LYTICS, P("add.fibrinolytic.within"))
 
 
 def pulled_early(record):

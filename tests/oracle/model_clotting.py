@@ -120,13 +120,17 @@ def act_by_values(record, stop):
     return Gate("needs")
 
 
+def any_over(record, test, since):
+    """Any value on file since the last dose at or over the limit, whatever its age."""
+    return any(f["test"] == test and drawn_after(f["at"], since) and value_side(f["value"], f.get("comparator"), P(f"gate.{test}.limit")) == "over"
+               for f in record.of("lab"))
+
+
 def act(record):
     agents = demanding(record)
     stop = record.stop(measured(record))
     if agents == ["heparin"] and clock_applies(record):
-        value = record.newest("act")
-        bad = value and drawn_after(value["at"], stop.at or 0) and value_side(value["value"], value.get("comparator"), P("gate.act.limit")) == "over"
-        return Gate("closed") if bad else None
+        return Gate("closed") if any_over(record, "act", stop.at or 0) else None
     if agents:
         return act_by_values(record, stop)
     after_intervention = record.case["index"]["pci"] is not False
@@ -143,7 +147,7 @@ def aptt(record):
     if side == "over":
         return Gate("closed", expires=ends(record, "aptt"))
     if clock_applies(record):
-        return None
+        return Gate("closed") if any_over(record, "aptt", stop.at) else None
     if good and side == "under":
         return opened(ends(record, "aptt"))
     act_good, act_side = test_value(record, "act", record.stop(agents))
@@ -158,8 +162,6 @@ def heparin_clock(record):
         return Gate("closed")
     if stop.unknown:
         return Gate("needs")
-    for value in record.of("lab"):
-        if value["test"] in ("act", "aptt") and drawn_after(value["at"], stop.at) \
-                and value_side(value["value"], value.get("comparator"), P(f"gate.{value['test']}.limit")) == "over":
-            return Gate("closed")
+    if any_over(record, "act", stop.at) or any_over(record, "aptt", stop.at):
+        return Gate("closed")
     return until(stop.at + P("gate.heparin-clock.hold"), record.now)
