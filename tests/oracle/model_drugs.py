@@ -137,11 +137,11 @@ def warfarin_inr(record):
     taken = [d["at"] for d in doses] + [h["last"] for h in record.of("home") if h["agent"] == "warfarin" and h["last"] is not None]
     fresh = record.fresh(value, limit) and all(drawn_after(value["at"], at) for at in taken)
     inr = exact(value["value"])
+    if record.fresh(value, limit) and inr > P("gate.warfarin-inr.ask"):
+        return Gate("closed", expires=value["at"] + limit)   # a bad one closes, also one from before a reversal
     if not fresh:
         return Gate("needs") if demanded or inr > P("gate.warfarin-inr.open") else opened()
     ends = value["at"] + limit
-    if inr > P("gate.warfarin-inr.ask"):
-        return Gate("closed", expires=ends)
     if inr > P("gate.warfarin-inr.open"):
         return Gate("ask", expires=ends)
     return opened(ends)
