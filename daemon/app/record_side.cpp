@@ -102,7 +102,7 @@ void RecordSide::check_patient(const store::Write& write, std::function<void(Lea
 
 namespace {
 
-constexpr const char* kOverlooked = "the record overlooks ifMatch: somebody could be written over, so nothing is written";
+constexpr const char* kOverlooked = "the record overlooks If-Match: somebody could be written over, so nothing is written";
 
 bool says_later(const Response* response) {
   return !response || response->status == 429 || response->status == 401 || response->status == 408 || (response->status >= 500 && response->status != 501);

@@ -242,7 +242,7 @@ class RecordFaults(unittest.TestCase):
                 self.assertEqual(get(self.base, f"Task/{task['id']}")["meta"]["versionId"], task["meta"]["versionId"], "written over")
 
     def test_a_record_that_overlooks_versions_is_not_written_to(self):
-        request("POST", f"{self.base}/$peer/personality", {"name": "ignores-if-match"})
+        request("POST", f"{self.base}/$peer/personality", {"name": "ignores-if-match", "options": {"everywhere": True}})
         with self.daemon() as daemon:
             subscribe(daemon, self.base)
             for step in clara()[:-4]:
@@ -250,7 +250,7 @@ class RecordFaults(unittest.TestCase):
                 put(self.base, step.resource)
             request("POST", f"{self.base}/$peer/settle")
             status = daemon.settle()
-            self.assertTrue(any("ifMatch" in a for a in status["alarms"]), status["alarms"])
+            self.assertTrue(any("If-Match" in a for a in status["alarms"]), status["alarms"])
             self.assertEqual(self.of("Task"), [])
 
     def test_a_plan_that_a_person_has_revoked_stays_so(self):
