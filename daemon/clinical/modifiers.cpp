@@ -117,9 +117,17 @@ class Finder {
     return !view_.home_known || std::ranges::any_of(facts_.administrations, [](const Administration& a) { return moves_inr(a.agent); }) ||
            std::ranges::any_of(facts_.home_drugs, [](const HomeDrug& d) { return d.taken && d.agent == Agent::warfarin; });
   }
+  /// Tablets taken at home move it as well; until when is often not known.
+  std::optional<Instant> last_that_moves_inr() const {
+    auto last = last_given(moves_inr, false);
+    for (const auto& drug : facts_.home_drugs)
+      if (drug.taken && drug.agent == Agent::warfarin && drug.last_dose) last = std::max(last.value_or(Instant::min()), std::min(drug.last_dose->latest, dosing_until()));
+    return last;
+  }
   void inr() {
-    const auto given = last_given(moves_inr, false);
-    const Setting& fresh = given ? p_.fresh_inr_demanded : p_.fresh_inr;
+    const auto given = last_that_moves_inr();
+    const bool warfarin = std::ranges::any_of(facts_.home_drugs, [](const HomeDrug& d) { return d.taken && d.agent == Agent::warfarin; });
+    const Setting& fresh = given || warfarin ? p_.fresh_inr_demanded : p_.fresh_inr;
     const auto values = telling_values(view_, Analyte::inr, fresh, [&](const Measurement& m) {
       return !given || drawn_after(*m.at, exactly(*given)) || !surely_at_most(*m.value, p_.inr_open.micro);
     });

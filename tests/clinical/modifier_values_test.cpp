@@ -90,6 +90,16 @@ TEST(AddedForClearance, AHeightMeasuredAfterTheCreatinineIsNotMissing) {
   EXPECT_FALSE(adds(dry_at_1600(chart).plan(hm(17)), "clearance"));
 }
 
+// Warfarin label: the INR moves with every dose; within six hours and after the last one is this protocol's own choice.
+TEST(AddedForInr, WarfarinAtHomeNeedsAValueOfTheLastSixHoursAfterTheLastTablet) {
+  auto chart = without(intervention_chart(6), Analyte::inr);
+  chart.record.home_drugs.push_back({chart.source(), Agent::warfarin, "warfarin", true, false, exactly(hm(8)), {}});
+  chart.lab(Analyte::inr, 1.2, hm(7, 30));
+  EXPECT_TRUE(adds(dry_at_1600(chart).plan(hm(17)), "inr")) << "from before the last tablet";
+  chart.lab(Analyte::inr, 1.2, hm(12, 30));
+  EXPECT_FALSE(adds(dry_at_1600(chart).plan(hm(17)), "inr"));
+}
+
 TEST(AddedForInr, AValueFromBeforeTheReversalClearsNothing) {
   auto chart = intervention_chart(6);
   chart.bolus(Agent::prothrombin_complex, 0, hm(12, 30));
