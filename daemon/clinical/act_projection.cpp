@@ -80,7 +80,11 @@ Instant next_draw(const Evidence& evidence, const Moment& dose, const std::vecto
 }  // namespace
 
 std::optional<Projection> project_act(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
-  const Evidence evidence(facts, protocol, clock);
+  return project_act(Evidence(facts, protocol, clock));
+}
+
+std::optional<Projection> project_act(const Evidence& evidence) {
+  const Protocol& protocol = evidence.protocol;
   const auto heparin = heparin_doses(evidence);
   if (heparin.empty() || heparin_clock_applies(evidence)) return std::nullopt;
   const auto doses = clotting_doses(evidence);

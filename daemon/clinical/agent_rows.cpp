@@ -100,7 +100,10 @@ std::optional<AgentRow> row_of(const Evidence& evidence, Agent agent) {
 }  // namespace
 
 std::vector<AgentRow> agents_at(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
-  const Evidence evidence(facts, protocol, clock);
+  return agents_at(Evidence(facts, protocol, clock));
+}
+
+std::vector<AgentRow> agents_at(const Evidence& evidence) {
   std::vector<AgentRow> rows;
   for (int i = 0; i <= static_cast<int>(Agent::other_antithrombotic); ++i)
     if (auto row = row_of(evidence, static_cast<Agent>(i)); row && has_row(row->agent)) rows.push_back(std::move(*row));

@@ -7,11 +7,6 @@
 
 namespace clinical {
 
-bool Ahead::counts(const std::optional<Moment>& at, bool bad) const {
-  if (!at || clock_.reached(at->earliest)) return true;
-  return bad && clock_.reached(at->earliest - p_.future_tolerance.span());
-}
-
 bool Ahead::bad(const SiteCheck& c) const {
   const bool changed = std::ranges::any_of(std::array{c.foot_pulse, c.colour, c.warmth, c.feeling, c.movement}, [](const auto& seen) {
     return seen.value_or(FootPulse::as_baseline) != FootPulse::as_baseline;

@@ -11,8 +11,12 @@ class Ahead {
  public:
   Ahead(const Record& record, const Protocol& protocol, const Clock& clock) : record_(record), p_(protocol), clock_(clock) {}
 
-  /// True by now; a bad one also within the tolerance. An untimed one counts.
-  bool counts(const std::optional<Moment>& at, bool bad) const;
+  /// True by now; a bad one also within the tolerance. An untimed one counts. `bad` is only asked where the time has not come.
+  template <class Bad>
+  bool counts(const std::optional<Moment>& at, Bad bad) const {
+    if (!at || clock_.reached(at->earliest)) return true;
+    return bad() && clock_.reached(at->earliest - p_.future_tolerance.span());
+  }
   /// Would close a gate, raise an alert, or lengthen.
   bool bad(const SiteCheck&) const;
   bool bad(const Measurement&) const;

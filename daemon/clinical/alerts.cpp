@@ -32,9 +32,10 @@ class SiteWatcher {
     if (auto alert = open_episode(trigger, site_.key, signs)) found_.push_back(std::move(*alert));
   }
   static Sign sign(const SiteCheck& check, std::optional<AlertLevel> level, const char* code) {
+    if (!level) return normal_at(check.at->latest);
     Reason why{code, {{"at", check.at->latest}}};
     if (check.swelling) why.arguments.emplace_back("size", *check.swelling);
-    return {check.at->latest, level, std::move(why), check.source};
+    return {check.at->latest, level, std::move(why), &check.source};
   }
 
   void from_checks() {
@@ -53,7 +54,7 @@ class SiteWatcher {
     episode("pain", [&](const SiteCheck& c) -> std::optional<Sign> {
       if (!c.pain) return std::nullopt;
       auto found = sign(c, c.pain->surely_below(p_.alert_pain.micro) ? std::nullopt : std::optional(AlertLevel::urgent), "alert.pain");
-      found.why.arguments.emplace_back("score", *c.pain);
+      if (found.level) found.why.arguments.emplace_back("score", *c.pain);
       return found;
     });
   }

@@ -64,9 +64,9 @@ struct SiteCourseNow {
 std::vector<Alert> site_alerts(const SiteCourseNow&);
 
 /// The patient's own: pressure, pulse, laboratory, and finding_alerts.
-std::vector<Alert> patient_alerts(const CaseFacts&, const Protocol&, const Clock&);
+std::vector<Alert> patient_alerts(const Evidence&);
 /// Findings at checks, saturation, temperature, urine, getting up, heparin with heparin-induced thrombocytopenia.
-std::vector<Alert> finding_alerts(const CaseFacts&, const Protocol&, const Clock&);
+std::vector<Alert> finding_alerts(const Evidence&);
 
 /// The last instant, alert.repeat-unacknowledged or a multiple of it after `since`, at which an alert that nobody took up was raised anew.
 std::optional<Instant> raised_again(Instant since, const Protocol&, const Clock&);

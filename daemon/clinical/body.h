@@ -4,7 +4,7 @@
 #include <optional>
 #include <vector>
 
-#include "clinical/case_facts.h"
+#include "clinical/evidence.h"
 
 namespace clinical {
 
@@ -16,10 +16,10 @@ struct Body {
 
 /// The newest weight of this stay or within its freshness before the start, the newest height taken as an adult; null: not recorded so.
 /// Values later than `until` count only where none is earlier.
-const Measurement* weight_of(const CaseFacts&, const Protocol&, Instant until, const Clock&);
-const Measurement* height_of(const CaseFacts&, const Protocol&, Instant until, const Clock&);
+const Measurement* weight_of(const Evidence&, Instant until);
+const Measurement* height_of(const Evidence&, Instant until);
 
 /// From those two; null when one of them is missing.
-std::optional<Body> body_of(const CaseFacts&, const Protocol&, Instant until, const Clock&);
+std::optional<Body> body_of(const Evidence&, Instant until);
 
 }  // namespace clinical

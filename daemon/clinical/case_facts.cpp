@@ -16,6 +16,17 @@ namespace {
 struct Draft {
   CaseFacts facts;
   std::vector<Procedure> described_by;  // one a site
+  bool behind = true;                   // something was placed that `catch_up` has not seen
+
+  /// Settles its sites and replays their courses.
+  void catch_up() {
+    if (!behind) return;
+    for (std::size_t i = 0; i < facts.sites.size(); ++i) {
+      settle(facts.sites[i], described_by[i]);
+      replay_course(facts.sites[i]);
+    }
+    behind = false;
+  }
 };
 
 bool follows(const std::optional<Moment>& a, const std::optional<Moment>& b) {
@@ -106,19 +117,19 @@ class Gatherer {
   }
   bool open_at(Draft& draft, const std::optional<Moment>& at) const {
     auto& facts = draft.facts;
-    for (auto& site : facts.sites) replay_course(site);
+    draft.catch_up();
     set_case_end(facts, protocol_, clock_);
     return !at || (at->latest >= facts.start - protocol_.procedural_look_back.span() && !(facts.case_end && at->earliest > *facts.case_end));
   }
 
   void place_events() {
-    std::vector<AccessEvent> events;
+    std::vector<const AccessEvent*> events;
     for (const auto& event : record_.access_events)
-      if (ahead_.counts(event.at, Ahead::voids(event.kind))) events.push_back(event);
-    std::ranges::stable_sort(events, [](const auto& a, const auto& b) {
-      return follows(a.at, b.at) || (!follows(b.at, a.at) && std::tuple(a.kind, a.source) < std::tuple(b.kind, b.source));
+      if (ahead_.counts(event.at, [&] { return Ahead::voids(event.kind); })) events.push_back(&event);
+    std::ranges::stable_sort(events, [](const auto* a, const auto* b) {
+      return follows(a->at, b->at) || (!follows(b->at, a->at) && std::tie(a->kind, a->source) < std::tie(b->kind, b->source));
     });
-    for (const auto& event : events) place(event);
+    for (const auto* event : events) place(*event);
   }
 
   void place(const AccessEvent& event) {
@@ -131,18 +142,21 @@ class Gatherer {
       if (!event.procedure.empty() && !find_procedure(event.procedure)) report_unplaced(open_sites(event.at), event.source, "event-of-unknown-procedure");
       return;
     }
+    if (possible.size() > 1)
+      for (auto* site : possible) draft_of(*site)->catch_up();
     if (auto* site = meant(pointer, possible)) {
-      if (!counts(event.at) && !stood(*site)) return;
+      auto& draft = *draft_of(*site);
+      if (!counts(event.at) && !stood(draft, *site)) return;
       site->events.push_back(event);
-      if (auto* draft = draft_of(*site)) settle(*site, described_by(*draft, *site));
+      draft.behind = true;
     } else {
       report_unplaced(possible, event.source, "event-without-site");
     }
   }
 
   // Before its time an event matters only where it voids a T0.
-  static bool stood(SiteFacts& site) {
-    replay_course(site);
+  static bool stood(Draft& draft, const SiteFacts& site) {
+    draft.catch_up();
     return !site.t0_history.empty();
   }
 
@@ -173,9 +187,6 @@ class Gatherer {
         if (&own == &site) return &draft;
     return nullptr;
   }
-  static const Procedure& described_by(const Draft& draft, const SiteFacts& site) {
-    return draft.described_by[static_cast<std::size_t>(&site - draft.facts.sites.data())];
-  }
 
   void report_unplaced(const std::vector<SiteFacts*>& possible, const Source& source, const char* about) {
     Draft* reported = nullptr;
@@ -190,16 +201,19 @@ class Gatherer {
   }
 
   void place_checks() {
-    auto checks = record_.checks;
-    std::erase_if(checks, [&](const SiteCheck& c) { return !c.at || !ahead_.counts(c.at, ahead_.bad(c)); });
-    std::ranges::stable_sort(checks, [](const auto& a, const auto& b) { return std::tuple(*a.at, a.source) < std::tuple(*b.at, b.source); });
-    for (const auto& check : checks) {
+    for (auto& draft : drafts_) draft.catch_up();
+    std::vector<const SiteCheck*> checks;
+    for (const auto& c : record_.checks)
+      if (c.at && ahead_.counts(c.at, [&] { return ahead_.bad(c); })) checks.push_back(&c);
+    std::ranges::stable_sort(checks, [](const auto* a, const auto* b) { return std::tie(*a->at, a->source) < std::tie(*b->at, b->source); });
+    for (const auto* made : checks) {
+      const auto& check = *made;
       const Pointer pointer{check.procedure, check.side, Vessel::unknown};
       const auto possible = candidates(pointer, check.at);
       const auto looked_at = groin_of(check, possible);
       for (auto* site : looked_at) {
         site->checks.push_back(check);
-        note_findings(*site, check);
+        if (note_findings(*site, check)) draft_of(*site)->behind = true;
       }
       if (!looked_at.empty()) continue;
       for (const auto* candidate : possible) keep_unplaced(*draft_of(*candidate), check);
@@ -221,17 +235,20 @@ class Gatherer {
     auto& kept = draft.facts.unplaced_checks;
     if (kept.empty() || kept.back().source != check.source) kept.push_back(check);
   }
-  void note_findings(SiteFacts& site, const SiteCheck& check) const {
+  /// True: one that moves the course.
+  bool note_findings(SiteFacts& site, const SiteCheck& check) const {
     if (!check.baseline_pulses.empty() && site.baseline_pulses.empty())
       site.baseline_pulses = check.baseline_pulses + (check.pulse_scale.empty() ? "" : " (" + check.pulse_scale + ")");
     const bool large = check.swelling && !check.swelling->surely_below(protocol_.swelling_limit.micro);
-    if (large || check.growth.value_or(false)) site.growths.push_back({check.at->latest, check.source});
+    if (!large && !check.growth.value_or(false)) return false;
+    site.growths.push_back({check.at->latest, check.source});
+    return true;
   }
 
   void finish(Draft& draft) {
     auto& facts = draft.facts;
+    draft.catch_up();
     for (auto& site : facts.sites) {
-      replay_course(site);
       for (auto& conflict : time_conflicts(site, facts.start, protocol_.future_tolerance.span())) facts.conflicts.push_back(std::move(conflict));
       for (auto& conflict : contradictions(site)) facts.conflicts.push_back(std::move(conflict));
     }

@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <iterator>
 
 #include "clinical/case_facts.h"
 #include "clinical/site_course.h"
@@ -8,46 +9,77 @@ namespace {
 
 bool by(const std::optional<Moment>& moment, Instant at) { return !moment || moment->earliest <= at; }
 
+template <class T, class Known>
+std::vector<T> kept(const std::vector<T>& facts, Known known) {
+  std::vector<T> found;
+  found.reserve(static_cast<std::size_t>(std::ranges::count_if(facts, known)));
+  std::ranges::copy_if(facts, std::back_inserter(found), known);
+  return found;
+}
+
 // A dose that ended later was running then.
-void cut(std::vector<Administration>& doses, Instant at) {
-  std::erase_if(doses, [&](const Administration& a) { return !by(a.start, at); });
-  for (auto& a : doses)
+std::vector<Administration> doses_by(const std::vector<Administration>& doses, Instant at) {
+  auto known = kept(doses, [&](const Administration& a) { return by(a.start, at); });
+  for (auto& a : known)
     if (a.end && a.end->earliest > at) {
       a.end.reset();
       a.status = AdministrationStatus::in_progress;
     }
+  return known;
 }
 
-void cut(SiteFacts& site, Instant at) {
-  std::erase_if(site.events, [&](const AccessEvent& e) { return !by(e.at, at); });
-  std::erase_if(site.checks, [&](const SiteCheck& c) { return !by(c.at, at); });
-  std::erase_if(site.growths, [&](const Growth& g) { return g.at > at; });
-  const bool disputed = site.disputed;
-  replay_course(site);
-  site.disputed = disputed;
+std::vector<SiteFacts> sites_by(std::vector<SiteFacts> sites, Instant at) {
+  for (auto& site : sites) {
+    std::erase_if(site.events, [&](const AccessEvent& e) { return !by(e.at, at); });
+    std::erase_if(site.checks, [&](const SiteCheck& c) { return !by(c.at, at); });
+    std::erase_if(site.growths, [&](const Growth& g) { return g.at > at; });
+    const bool disputed = site.disputed;
+    replay_course(site);
+    site.disputed = disputed;
+  }
+  return sites;
 }
 
 bool about_history(StatementKind kind) {
   return kind == StatementKind::no_anticoagulant_given || kind == StatementKind::no_home_anticoagulant;
 }
 
+std::vector<Statement> statements_by(const std::vector<Statement>& statements, Instant at) {
+  auto known = kept(statements, [&](const Statement& s) { return about_history(s.kind) || by(s.at, at); });
+  for (auto& s : known)
+    if (!by(s.at, at)) s.at = exactly(at);  // what it tells was so by then
+  return known;
+}
+
 }  // namespace
 
+// Only what was known is copied: there may be hundreds of later facts.
 CaseFacts as_known_at(const CaseFacts& facts, Instant at) {
-  CaseFacts known = facts;
-  cut(known.administrations, at);
-  for (auto& site : known.sites) cut(site, at);
-  const auto later = [&](const auto& fact) { return !by(fact.at, at); };
-  std::erase_if(known.statements, [&](const Statement& s) { return !about_history(s.kind) && later(s); });
-  for (auto& s : known.statements)
-    if (later(s)) s.at = exactly(at);  // what it tells was so by then
-  std::erase_if(known.decisions, later);
-  std::erase_if(known.measurements, later);
-  std::erase_if(known.unplaced_checks, later);
-  std::erase_if(known.risks, [&](const Risk& r) { return !by(r.from, at); });
-  std::erase_if(known.tasks, [&](const TaskFact& t) { return !by(t.changed, at); });
-  if (known.procedure_end && *known.procedure_end > at) known.procedure_end.reset();
-  return known;
+  const auto known = [&](const auto& fact) { return by(fact.at, at); };
+  const auto& end = facts.procedure_end;
+  return {.index = facts.index,
+          .provisional = facts.provisional,
+          .withdrawn = facts.withdrawn,
+          .start = facts.start,
+          .start_exact = facts.start_exact,
+          .procedure_end = end && *end > at ? std::nullopt : end,
+          .discharge = facts.discharge,
+          .known_since = facts.known_since,
+          .case_end = facts.case_end,
+          .patient = facts.patient,
+          .encounter = facts.encounter,
+          .intervention = facts.intervention,
+          .sites = sites_by(facts.sites, at),
+          .administrations = doses_by(facts.administrations, at),
+          .home_drugs = facts.home_drugs,
+          .home_lists = facts.home_lists,
+          .statements = statements_by(facts.statements, at),
+          .decisions = kept(facts.decisions, known),
+          .measurements = kept(facts.measurements, known),
+          .risks = kept(facts.risks, [&](const Risk& r) { return by(r.from, at); }),
+          .tasks = kept(facts.tasks, [&](const TaskFact& t) { return by(t.changed, at); }),
+          .unplaced_checks = kept(facts.unplaced_checks, known),
+          .conflicts = facts.conflicts};
 }
 
 }  // namespace clinical

@@ -156,15 +156,9 @@ std::vector<Conflict> contradictions(const SiteFacts& site) {
   return found;
 }
 
-SiteFacts* meant(const Pointer& pointer, const std::vector<SiteFacts*>& candidates) {
-  if (candidates.size() == 1) return candidates.front();
-  std::vector<SiteFacts*> left;
-  for (auto* site : candidates) {
-    if (pointer.side != Side::unknown && !(site->side.usable() && site->side.value == pointer.side)) continue;
-    if (pointer.vessel != Vessel::unknown && !(site->vessel.usable() && site->vessel.value == pointer.vessel)) continue;
-    left.push_back(site);
-  }
-  return left.size() == 1 ? left.front() : nullptr;
+bool fits(const Pointer& pointer, const SiteFacts& site) {
+  if (pointer.side != Side::unknown && !(site.side.usable() && site.side.value == pointer.side)) return false;
+  return pointer.vessel == Vessel::unknown || (site.vessel.usable() && site.vessel.value == pointer.vessel);
 }
 
 }  // namespace clinical

@@ -62,24 +62,28 @@ class Window {
 
   const Ahead& ahead() const { return ahead_; }
   /// Known by now (a bad one a little before), not after the end of the case, and not older than `back` before its start.
-  bool holds(const std::optional<Moment>& at, seconds back, bool bad = false) const {
+  bool holds(const std::optional<Moment>& at, seconds back) const {
+    return holds(at, back, [] { return false; });
+  }
+  template <class Bad>
+  bool holds(const std::optional<Moment>& at, seconds back, Bad bad) const {
     if (!at) return true;
     if (!ahead_.counts(at, bad)) return false;
     return at->latest >= facts_.start - back && !(facts_.case_end && at->earliest > *facts_.case_end);
   }
-  void check_ahead(Fact fact, const std::optional<Moment>& at, const Source& source, const std::string& written = {}) {
+  void check_ahead(Fact fact, const std::optional<Moment>& at, const Source& source, std::string_view written = {}) {
     if (!at || clock_.reached(at->earliest - protocol_.future_tolerance.span())) return;
     report(fact, "future-time", source, written);
   }
-  void check_order(Fact fact, const std::optional<Moment>& from, const std::optional<Moment>& to, const Source& source, const std::string& written) {
+  void check_order(Fact fact, const std::optional<Moment>& from, const std::optional<Moment>& to, const Source& source, std::string_view written) {
     if (from && to && to->latest < from->earliest) report(fact, "negative-interval", source, written);
   }
 
  private:
-  void report(Fact fact, const char* about, const Source& source, const std::string& written) {
+  void report(Fact fact, const char* about, const Source& source, std::string_view written) {
     if (facts_.case_end && clock_.reached(*facts_.case_end)) return;
     Conflict conflict{fact, about, {}, {source}, {}};
-    if (!written.empty()) conflict.values.push_back(written);
+    if (!written.empty()) conflict.values.emplace_back(written);
     facts_.conflicts.push_back(std::move(conflict));
   }
 
@@ -89,20 +93,26 @@ class Window {
   Ahead ahead_;
 };
 
+/// The facts to keep, by time and source.
 template <class T, class At, class Keep>
 void copy(std::vector<T>& to, const std::vector<T>& from, At at, Keep keep) {
+  struct Timed {
+    Instant at;
+    const T* fact;
+  };
+  std::vector<Timed> kept;
+  kept.reserve(from.size());
   for (const auto& fact : from)
-    if (keep(fact)) to.push_back(fact);
-  std::ranges::stable_sort(to, [&](const T& a, const T& b) {
-    const auto time = [&](const T& t) { return at(t) ? at(t)->latest : Instant::min(); };
-    return std::tuple(time(a), a.source) < std::tuple(time(b), b.source);
-  });
+    if (keep(fact)) kept.push_back({at(fact) ? at(fact)->latest : Instant::min(), &fact});
+  std::ranges::stable_sort(kept, [](const Timed& a, const Timed& b) { return a.at != b.at ? a.at < b.at : a.fact->source < b.fact->source; });
+  to.reserve(kept.size());
+  for (const auto& timed : kept) to.push_back(*timed.fact);
 }
 
 void check_all_times(const CaseFacts& facts, const Record& record, Window& window) {
-  for (const auto& event : record.access_events) window.check_ahead(Fact::haemostasis_time, event.at, event.source, std::string(name_of(event.kind)));
+  for (const auto& event : record.access_events) window.check_ahead(Fact::haemostasis_time, event.at, event.source, name_of(event.kind));
   for (const auto& check : record.checks) window.check_ahead(Fact::site_check, check.at, check.source);
-  for (const auto& m : record.measurements) window.check_ahead(fact_of(m.analyte), m.at, m.source, m.value ? m.value->written : std::string());
+  for (const auto& m : record.measurements) window.check_ahead(fact_of(m.analyte), m.at, m.source, m.value ? std::string_view(m.value->written) : std::string_view());
   for (const auto& a : record.administrations) {
     window.check_ahead(Fact::dose_time, a.start, a.source, a.name);
     window.check_order(Fact::stop_time, a.start, a.end, a.source, a.name);
@@ -151,7 +161,7 @@ void add_patient_facts(CaseFacts& facts, const Record& record, const Protocol& p
   const auto recent = [&](const auto& fact) { return window.holds(fact.at, back); };
 
   copy(facts.administrations, record.administrations, [](const Administration& a) { return a.start; }, [&](const Administration& a) {
-    const bool bad = window.ahead().bad(a);
+    const auto bad = [&] { return window.ahead().bad(a); };
     const auto within = [&](const std::optional<Moment>& when, seconds far) { return window.holds(when, far, bad); };
     const bool known = window.ahead().counts(a.start, bad);
     const bool running = a.status == AdministrationStatus::in_progress || a.status == AdministrationStatus::on_hold || (a.start && !a.end);
@@ -162,7 +172,7 @@ void add_patient_facts(CaseFacts& facts, const Record& record, const Protocol& p
   copy(facts.home_lists, record.home_lists, at, [&](const HomeList& l) { return !l.at || clock.reached(l.at->earliest); });
   copy(facts.statements, record.statements, at, recent);
   copy(facts.decisions, record.decisions, at, recent);
-  copy(facts.measurements, record.measurements, at, [&](const Measurement& m) { return window.holds(m.at, look_back(m.analyte, protocol), window.ahead().bad(m)); });
+  copy(facts.measurements, record.measurements, at, [&](const Measurement& m) { return window.holds(m.at, look_back(m.analyte, protocol), [&] { return window.ahead().bad(m); }); });
   copy(facts.risks, record.risks, [](const Risk& r) { return r.from; }, [&](const Risk& r) {
     return (!r.from || clock.reached(r.from->earliest)) && !(r.to && r.to->latest < facts.start);
   });

@@ -38,10 +38,10 @@ Tally base_of(const SiteView& view) {
     tally.start(p.device_hold.whole_minutes(), p.device_hold, {"hold.device", {{"method", term("closure", name_of(view.method()))}}}, size_sources(view));
     return tally;
   }
-  const auto vein = vein_by_hand(view);
-  if (view.known_vein() || !view.french()) return vein;
+  if (view.known_vein() || !view.french()) return vein_by_hand(view);
   auto artery = artery_by_hand(view, *view.french());
-  return view.known_artery() ? artery : larger(std::move(artery), vein);
+  if (view.known_artery()) return artery;
+  return larger(std::move(artery), vein_by_hand(view));
 }
 
 // The split of the whole table row: what partial and light take of it; the rest is firm.

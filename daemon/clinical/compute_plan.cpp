@@ -4,6 +4,7 @@
 #include <memory>
 
 #include "clinical/cautions.h"
+#include "clinical/clearance.h"
 #include "clinical/getting_up.h"
 #include "clinical/missing.h"
 #include "clinical/site_steps.h"
@@ -16,6 +17,7 @@ namespace {
 struct CaseWork {
   CaseFacts facts;
   std::unique_ptr<Clock> clock;
+  std::optional<Evidence> now;   ///< of both, once they stay where they are
   std::vector<SiteWork> sites;
   std::vector<Alert> patient_alerts;
   bool finished = false;
@@ -67,9 +69,10 @@ class Planner {
   void begin(CaseWork& work) {
     work.finished = work.facts.case_end && work.clock->reached(*work.facts.case_end);
     if (work.finished) work.clock = std::make_unique<Clock>(*work.facts.case_end);  // it stays as it was at its end
+    work.now.emplace(work.facts, protocol_, *work.clock);
     work.sites.reserve(work.facts.sites.size());
-    for (const auto& site : work.facts.sites) work.sites.push_back(begin_work(work.facts, site, protocol_, *work.clock));
-    if (!work.finished) work.patient_alerts = clinical::patient_alerts(work.facts, protocol_, *work.clock);
+    for (const auto& site : work.facts.sites) work.sites.push_back(begin_work(SiteEvidence(*work.now, site)));
+    if (!work.finished) work.patient_alerts = clinical::patient_alerts(*work.now);
   }
 
   std::vector<RestingSite> resting() const {
@@ -86,12 +89,13 @@ class Planner {
     return not_ready(resting(), alerts, *own.clock);
   }
 
-  std::vector<Milestone> steps_of(const CaseWork& work, const SiteWork& site, const std::optional<Projection>& projection, const std::optional<Reason>& against) {
+  /// Takes the checks out of `site`.
+  std::vector<Milestone> steps_of(const CaseWork& work, SiteWork& site, const std::optional<Projection>& projection, const std::optional<Reason>& against) {
     std::vector<Milestone> steps;
     const auto take = [&](std::vector<Milestone> more) { std::ranges::move(more, std::back_inserter(steps)); };
     take(removal_steps(site, projection, vein_waits(work, site)));
     take(hold_steps(site));
-    take(site.watch.checks);
+    take(std::move(site.watch.checks));
     take(getting_up_steps(site, up_, against));
     take(after_care_steps(site, up_));
     take(calls(site));
@@ -149,7 +153,8 @@ class Planner {
     return least == CaseState::resting && up_.walked ? CaseState::walking : least;
   }
 
-  SitePlan site_plan(const CaseWork& work, const SiteWork& site, std::vector<Milestone> steps, const std::optional<Projection>& projection) const {
+  /// Takes the gates out of `site`.
+  SitePlan site_plan(const CaseWork& work, SiteWork& site, std::vector<Milestone> steps, const std::optional<Projection>& projection) const {
     const auto& facts = site.site();
     SitePlan plan;
     plan.key = facts.key;
@@ -169,7 +174,7 @@ class Planner {
       if (event.kind == AccessEventKind::compression_started || event.kind == AccessEventKind::pressure_changed || event.kind == AccessEventKind::compression_ended)
         plan.compression_log.push_back(event);
     if (!facts.checks.empty()) plan.last_check = facts.checks.back();
-    if (!facts.out() && !work.finished) plan.gates = site.view.gates;
+    if (!facts.out() && !work.finished) plan.gates = std::move(site.view.gates);
     plan.milestones = std::move(steps);
     if (!facts.out() && !work.finished) plan.projection = projection;
     return plan;
@@ -182,16 +187,16 @@ class Planner {
     describe(plan, facts);
     plan.state = state_of(work);
     const bool sheath_in = std::ranges::any_of(work.sites, [](const SiteWork& s) { return !s.site().out(); });
-    const auto projection = sheath_in && !work.finished ? project_act(facts, protocol_, clock) : std::nullopt;
+    const auto projection = sheath_in && !work.finished ? project_act(*work.now) : std::nullopt;
     const auto against = work.finished ? std::nullopt : what_speaks_against(work);
     std::vector<std::vector<Milestone>> steps;
-    for (const auto& site : work.sites) steps.push_back(steps_of(work, site, projection, against));
+    for (auto& site : work.sites) steps.push_back(steps_of(work, site, projection, against));
     if (!work.finished) plan.missing = missing_of(work.sites, steps);
     plan.conflicts = facts.conflicts;
     if (!work.finished && !steps.empty() && !(plan.missing.empty() && plan.conflicts.empty())) steps.front().insert(steps.front().begin(), ask_for_missing(facts, clock));
     for (std::size_t i = 0; i < work.sites.size(); ++i) plan.sites.push_back(site_plan(work, work.sites[i], std::move(steps[i]), projection));
-    plan.agents = agents_at(facts, protocol_, clock);
-    plan.clearance = clearance_at(facts, protocol_, clock).clearance;
+    plan.agents = agents_at(*work.now);
+    plan.clearance = clearance_of(*work.now).clearance;
     add_alerts(plan, work);
     if (!work.finished) plan.cautions = cautions_of(facts, protocol_);
     if (!work.finished) add_early_rows(plan, work);
@@ -229,7 +234,9 @@ class Planner {
   void add_alerts(CasePlan& plan, const CaseWork& work) const {
     for (const auto& site : work.sites) plan.alerts.insert(plan.alerts.end(), site.alerts.begin(), site.alerts.end());
     plan.alerts.insert(plan.alerts.end(), work.patient_alerts.begin(), work.patient_alerts.end());
-    std::ranges::stable_sort(plan.alerts, [](const Alert& a, const Alert& b) { return std::tuple(-static_cast<int>(a.level), a.trigger, a.site) < std::tuple(-static_cast<int>(b.level), b.trigger, b.site); });
+    std::ranges::stable_sort(plan.alerts, [](const Alert& a, const Alert& b) {
+      return a.level != b.level ? a.level > b.level : std::tie(a.trigger, a.site) < std::tie(b.trigger, b.site);
+    });
     for (auto& alert : plan.alerts) alert.raised_again = raised_again(alert.since, protocol_, *work.clock);
   }
 

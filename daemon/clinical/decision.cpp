@@ -39,7 +39,7 @@ bool still_stands(const SiteEvidence& evidence, const GateRule& rule, const Deci
   std::optional<Draft> then;
   for (Instant at = from;;) {
     const Clock clock(at);
-    const auto draft = rule(SiteEvidence(evidence.facts, evidence.site, evidence.protocol, clock));
+    const auto draft = rule(SiteEvidence(evidence, clock));
     if (!then) {
       if (!draft || draft->gate.state != GateState::ask || !quotes(decision.value_seen, draft->gate.value_seen)) return false;
       then = draft;

@@ -27,7 +27,7 @@ std::optional<Alert> open_episode(const std::string& trigger, const std::string&
     normal = 0;
     if (!first) first = &sign;
     if (!worst || *sign.level >= *worst->level) worst = &sign;
-    inputs.push_back(sign.source);
+    inputs.push_back(*sign.source);
   }
   if (!first) return std::nullopt;
   return alert_since(trigger, *worst->level, site, first->at, worst->why, std::move(inputs));

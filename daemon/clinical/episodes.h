@@ -9,13 +9,15 @@
 
 namespace clinical {
 
-/// One value as a trigger sees it. level null: normal.
+/// One value as a trigger sees it. level null: normal, see normal_at: most are, and they need neither `why` nor `source`. `source` lives as long as the case's facts.
 struct Sign {
   Instant at{};
   std::optional<AlertLevel> level;
   Reason why;
-  Source source;
+  const Source* source = nullptr;
 };
+
+inline Sign normal_at(Instant at) { return {at, {}, {}, {}}; }
 
 /// The alert of the episode that is open after the last sign; null: none is. Signs by time.
 std::optional<Alert> open_episode(const std::string& trigger, const std::string& site, const std::vector<Sign>& signs);

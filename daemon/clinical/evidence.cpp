@@ -10,13 +10,12 @@ bool Evidence::counts(const Moment& at) const {
   return false;
 }
 
-std::vector<const Measurement*> Evidence::measurements(Analyte analyte) const {
-  std::vector<const Measurement*> found;
-  for (const auto& m : facts.measurements)
-    if (m.analyte == analyte && counts(m.at)) found.push_back(&m);
-  const auto earlier = [](const auto* a, const auto* b) { return *a->at < *b->at; };
-  if (!std::is_sorted(found.begin(), found.end(), earlier)) std::stable_sort(found.begin(), found.end(), earlier);
-  return found;
+// By time: those that count come first, and the first that does not is the next to change the answer.
+MeasurementIndex::Measurements Evidence::measurements(Analyte analyte) const {
+  const auto timed = index_->timed(analyte);
+  const auto end = std::ranges::partition_point(timed, [&](const Measurement* m) { return m->at->earliest <= known_; });
+  if (end != timed.end()) counts(*(*end)->at);
+  return timed.first(static_cast<std::size_t>(end - timed.begin()));
 }
 
 std::vector<const Statement*> Evidence::statements(StatementKind kind, std::optional<Instant> from) const {

@@ -12,11 +12,11 @@ namespace {
 
 class FindingWatcher {
  public:
-  FindingWatcher(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) : facts_(facts), p_(protocol), clock_(clock) {
-    for (const auto& site : facts.sites)
+  explicit FindingWatcher(const Evidence& now) : index_(now.index()), facts_(now.facts), p_(now.protocol), clock_(now.clock) {
+    for (const auto& site : facts_.sites)
       for (const auto& check : site.checks) keep(check);
-    for (const auto& check : facts.unplaced_checks) keep(check);
-    std::ranges::stable_sort(checks_, [](const auto* a, const auto* b) { return std::tuple(a->at->latest, a->source) < std::tuple(b->at->latest, b->source); });
+    for (const auto& check : facts_.unplaced_checks) keep(check);
+    std::ranges::stable_sort(checks_, [](const auto* a, const auto* b) { return std::tie(a->at->latest, a->source) < std::tie(b->at->latest, b->source); });
   }
 
   std::vector<Alert> find() {
@@ -34,28 +34,34 @@ class FindingWatcher {
  private:
   // A look at one groin stands in the list of every site in it.
   void keep(const SiteCheck& check) {
-    const bool known = std::ranges::any_of(checks_, [&](const SiteCheck* c) { return c->source == check.source && c->at == check.at; });
+    const bool known = std::ranges::any_of(checks_, [&](const SiteCheck* c) { return c->at == check.at && c->source == check.source; });
     if (!known && check.at && check.at->latest >= facts_.start) checks_.push_back(&check);
   }
   void episode(const char* trigger, const std::vector<Sign>& signs) {
     if (auto alert = open_episode(trigger, {}, signs)) found_.push_back(std::move(*alert));
   }
   static Sign sign(const Measurement& m, std::optional<AlertLevel> level, const char* code) {
-    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", m.at->latest}}}, m.source};
+    if (!level) return normal_at(m.at->latest);
+    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", m.at->latest}}}, &m.source};
+  }
+
+  static Sign sign(const SiteCheck& c, std::optional<AlertLevel> level, const char* code) {
+    if (!level) return normal_at(c.at->latest);
+    return {c.at->latest, level, {code, {{"at", c.at->latest}}}, &c.source};
   }
 
   // What was not asked is not "no": only a recorded no is normal.
   void flag(const char* trigger, std::optional<bool> SiteCheck::*finding, const char* code) {
     std::vector<Sign> signs;
     for (const auto* c : checks_)
-      if (c->*finding) signs.push_back({c->at->latest, *(c->*finding) ? std::optional(AlertLevel::emergency) : std::nullopt, {code, {{"at", c->at->latest}}}, c->source});
+      if (c->*finding) signs.push_back(sign(*c, *(c->*finding) ? std::optional(AlertLevel::emergency) : std::nullopt, code));
     episode(trigger, signs);
   }
 
   std::vector<const Measurement*> values(Analyte analyte) const {
     std::vector<const Measurement*> found;
-    for (const auto& m : facts_.measurements)
-      if (m.analyte == analyte && m.value && m.at && m.at->latest >= facts_.start) found.push_back(&m);
+    for (const auto* m : index_.of(analyte))
+      if (m->value && m->at && m->at->latest >= facts_.start) found.push_back(m);
     return found;
   }
 
@@ -81,7 +87,7 @@ class FindingWatcher {
   void getting_up() {
     std::vector<Sign> signs;
     for (const auto* c : checks_)
-      if (c->dizziness) signs.push_back({c->at->latest, *c->dizziness ? std::optional(AlertLevel::tell) : std::nullopt, {"alert.orthostatic-dizzy", {{"at", c->at->latest}}}, c->source});
+      if (c->dizziness) signs.push_back(sign(*c, *c->dizziness ? std::optional(AlertLevel::tell) : std::nullopt, "alert.orthostatic-dizzy"));
     for (const auto& task : facts_.tasks) {
       const bool up = task.step == name_of(Step::sit_up) || task.step == name_of(Step::stand_and_walk);
       if (!up || task.state != TaskState::completed || !task.changed) continue;
@@ -147,20 +153,21 @@ class FindingWatcher {
     if (!given) return;
     const Measurement* highest = nullptr;
     std::vector<Sign> signs;
-    for (const auto& m : facts_.measurements) {
-      if (m.analyte != Analyte::platelets || !m.value || !m.at) continue;
-      const bool after = m.at->latest > *given && m.at->latest >= facts_.start;
+    for (const auto* m : index_.of(Analyte::platelets)) {
+      if (!m->value || !m->at) continue;
+      const bool after = m->at->latest > *given && m->at->latest >= facts_.start;
       if (after && highest) {
-        const auto lost = (highest->value->micro - m.value->micro) * 100, limit = p_.alert_platelet_fall.micro / kMicro * highest->value->micro;
-        const bool halved = lost >= limit, low = !m.value->surely_at_least(p_.alert_platelets_gp.micro) && highest->value->micro >= p_.alert_platelets_gp.micro;
-        signs.push_back(sign(m, halved ? std::optional(AlertLevel::urgent) : low ? std::optional(AlertLevel::tell) : std::nullopt,
+        const auto lost = (highest->value->micro - m->value->micro) * 100, limit = p_.alert_platelet_fall.micro / kMicro * highest->value->micro;
+        const bool halved = lost >= limit, low = !m->value->surely_at_least(p_.alert_platelets_gp.micro) && highest->value->micro >= p_.alert_platelets_gp.micro;
+        signs.push_back(sign(*m, halved ? std::optional(AlertLevel::urgent) : low ? std::optional(AlertLevel::tell) : std::nullopt,
                              halved ? "alert.platelet-fall" : "alert.platelets-after-heparin"));
       }
-      if (m.value->exact() && (!highest || m.value->micro > highest->value->micro)) highest = &m;
+      if (m->value->exact() && (!highest || m->value->micro > highest->value->micro)) highest = m;
     }
     episode("platelet-fall", signs);
   }
 
+  const MeasurementIndex& index_;
   const CaseFacts& facts_;
   const Protocol& p_;
   const Clock& clock_;
@@ -170,6 +177,6 @@ class FindingWatcher {
 
 }  // namespace
 
-std::vector<Alert> finding_alerts(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) { return FindingWatcher(facts, protocol, clock).find(); }
+std::vector<Alert> finding_alerts(const Evidence& now) { return FindingWatcher(now).find(); }
 
 }  // namespace clinical

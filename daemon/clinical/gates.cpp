@@ -34,18 +34,32 @@ bool something_ahead(const SiteEvidence& evidence) {
   return any;
 }
 
+/// something_ahead, looked up once for all gates of an instant, and only if one asks.
+class StampedAhead {
+ public:
+  explicit StampedAhead(const SiteEvidence& evidence) : evidence_(evidence) {}
+  bool any() {
+    if (!any_) any_ = something_ahead(evidence_);
+    return *any_;
+  }
+
+ private:
+  const SiteEvidence& evidence_;
+  std::optional<bool> any_;
+};
+
 /// What the rule says now; where it would say open, what it says with the facts just ahead, if that is worse.
-std::optional<Draft> drafted(const SiteEvidence& evidence, const GateRule& rule) {
+std::optional<Draft> drafted(const SiteEvidence& evidence, const GateRule& rule, StampedAhead& stamped_ahead) {
   auto draft = rule(evidence);
-  if ((draft && draft->gate.state != GateState::open) || !something_ahead(evidence)) return draft;
-  const SiteEvidence ahead(evidence.facts, evidence.site, evidence.protocol, evidence.clock, evidence.clock.now() + evidence.protocol.future_tolerance.span());
+  if ((draft && draft->gate.state != GateState::open) || !stamped_ahead.any()) return draft;
+  const SiteEvidence ahead(evidence, evidence.clock, evidence.clock.now() + evidence.protocol.future_tolerance.span());
   auto then = rule(ahead);
   const bool worse = then && then->gate.state != GateState::open;
   return worse ? std::move(then) : std::move(draft);
 }
 
-std::optional<Gate> answered(const SiteEvidence& evidence, const GateRule& rule) {
-  auto draft = drafted(evidence, rule);
+std::optional<Gate> answered(const SiteEvidence& evidence, const GateRule& rule, StampedAhead& stamped_ahead) {
+  auto draft = drafted(evidence, rule, stamped_ahead);
   if (!draft) return std::nullopt;
   return decided(evidence, rule, std::move(*draft)).gate;
 }
@@ -55,7 +69,9 @@ std::optional<Instant> open_in(const SiteEvidence& evidence, const GateRule& rul
   std::optional<Instant> since;
   for (Instant at = from;;) {
     const Clock clock(at);
-    const auto gate = answered(SiteEvidence(evidence.facts, evidence.site, evidence.protocol, clock), rule);
+    const SiteEvidence then(evidence, clock);
+    StampedAhead stamped_ahead(then);
+    const auto gate = answered(then, rule, stamped_ahead);
     if (!gate || gate->state != GateState::open) since.reset();
     else if (!since) since = at;
     const auto next = clock.next();
@@ -80,17 +96,21 @@ std::optional<Instant> open_since(const SiteEvidence& evidence, const GateRule& 
 
 std::vector<Gate> list_gates(const SiteEvidence& evidence) {
   std::vector<Gate> gates;
+  StampedAhead stamped_ahead(evidence);
   for (const auto& rule : kRules)
-    if (auto gate = answered(evidence, rule)) gates.push_back(std::move(*gate));
+    if (auto gate = answered(evidence, rule, stamped_ahead)) gates.push_back(std::move(*gate));
   return gates;
 }
 
-std::vector<Gate> gates_at(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
-  const SiteEvidence evidence(facts, site, protocol, clock);
+std::vector<Gate> gates_at(const SiteEvidence& evidence) {
   auto gates = list_gates(evidence);
   if (!std::ranges::all_of(gates, [](const Gate& gate) { return gate.state == GateState::open; })) return gates;
   for (auto& gate : gates) gate.since = open_since(evidence, rule_of(gate.name));
   return gates;
+}
+
+std::vector<Gate> gates_at(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
+  return gates_at(SiteEvidence(facts, site, protocol, clock));
 }
 
 }  // namespace clinical

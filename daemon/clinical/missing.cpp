@@ -5,6 +5,7 @@
 #include <set>
 
 #include "clinical/body.h"
+#include "clinical/clearance.h"
 
 namespace clinical {
 namespace {
@@ -84,13 +85,13 @@ class Collector {
     return lengthens || (view.pulled && !view.closed_by_device()) || (view.anticoagulant == Tristate::unknown && (!view.intervention() || view.known_vein()));
   }
   void body(const SiteWork& work, bool weight_only = false) {
-    const auto& view = work.view;
-    const Instant now = view.clock.now();
-    if (!weight_of(view.facts, view.protocol, now, view.clock)) add(Fact::weight, {});
-    if (!weight_only && !height_of(view.facts, view.protocol, now, view.clock)) add(Fact::height, {});
+    const auto& evidence = work.view.now;
+    const Instant now = evidence.clock.now();
+    if (!weight_of(evidence, now)) add(Fact::weight, {});
+    if (!weight_only && !height_of(evidence, now)) add(Fact::height, {});
   }
   void clearance(const SiteWork& work) {
-    const auto result = clearance_at(work.view.facts, work.view.protocol, work.view.clock);
+    const auto result = clearance_of(work.view.now);
     for (const Fact fact : result.missing) add(fact, {});
   }
 

@@ -5,6 +5,7 @@
 
 #include "clinical/age.h"
 #include "clinical/body.h"
+#include "clinical/clearance.h"
 #include "clinical/doses.h"
 #include "clinical/quantity.h"
 #include "clinical/worst_value.h"
@@ -146,7 +147,7 @@ class Finder {
   }
 
   void body() {
-    const auto body = body_of(facts_, p_, until(), view_.clock);
+    const auto body = body_of(view_.now, until());
     if (!body || body->mass_index >= number(p_.add_bmi_high_from)) {
       add("bmi-high", &p_.add_bmi_high_hold, &p_.add_bmi_high_rest, body ? body->inputs : std::vector<Source>{}, !body).low_hold = true;
     } else if (body->mass_index < number(p_.add_bmi_low_below) || body->surface < number(p_.add_bsa_below)) {
@@ -164,7 +165,7 @@ class Finder {
   bool is_later_height(const Measurement& m) const {
     return m.analyte == Analyte::height && m.at && m.at->latest > facts_.start && m.at->latest <= view_.clock.now();
   }
-  bool height_told_later() const { return std::ranges::any_of(facts_.measurements, [this](const auto& m) { return is_later_height(m); }); }
+  bool height_told_later() const { return std::ranges::any_of(view_.now.index().of(Analyte::height), [this](const auto* m) { return is_later_height(*m); }); }
   CaseFacts with_height_from_the_start() const {
     CaseFacts facts = facts_;
     for (auto& m : facts.measurements)
@@ -177,18 +178,18 @@ class Finder {
     bool low = false;
     std::vector<Source> inputs;
     const auto tall = height_told_later() ? std::optional(with_height_from_the_start()) : std::nullopt;
-    const CaseFacts& facts = tall ? *tall : facts_;
+    const Evidence now = tall ? Evidence(*tall, p_, view_.clock) : Evidence(view_.now);
     const auto look = [&](Instant at) {
       const Clock then(at);
-      const auto result = clearance_at(facts, p_, at < view_.clock.now() ? then : view_.clock);
+      const auto result = clearance_of(at < now.clock.now() ? Evidence(now, then, at) : now);
       low |= result.dialysis || result.unstable;
       if (!result.clearance) return false;
       low |= result.clearance->millilitres_per_minute < number(p_.add_clearance_below) || result.band_worse;
       for (const auto& basis : result.clearance->basis) inputs.insert(inputs.end(), basis.inputs.begin(), basis.inputs.end());
       return true;
     };
-    for (const auto& m : facts_.measurements)
-      if (m.analyte == Analyte::creatinine && m.value && m.at && m.at->latest >= facts_.start && m.at->latest < until()) look(m.at->latest);
+    for (const auto* m : view_.now.index().of(Analyte::creatinine))
+      if (m->value && m->at && m->at->latest >= facts_.start && m->at->latest < until()) look(m->at->latest);
     bool known = look(until());
     if (!known && !low && site_.t0) known = look(view_.clock.now());
     std::ranges::sort(inputs);
@@ -234,7 +235,7 @@ class Finder {
       if (d.taken && is_antiplatelet(d.agent)) antiplatelets.push_back(d.source);
     if (!antiplatelets.empty()) add("antiplatelet", nullptr, nullptr, std::move(antiplatelets));
     if (heparin.empty()) return;
-    const auto* weight = weight_of(facts_, p_, view_.clock.now(), view_.clock);
+    const auto* weight = weight_of(view_.now, view_.clock.now());
     known &= units == 0 || weight;
     if (known && weight) per_kg += units * static_cast<double>(kMicro) / static_cast<double>(weight->value->micro);
     if (!known || per_kg > number(p_.high_watch_heparin)) add("heparin-dose", nullptr, nullptr, std::move(heparin), !known);

@@ -24,7 +24,7 @@ std::vector<Source> Newest::sources() const {
   return found;
 }
 
-std::optional<Newest> newest_of(const std::vector<const Measurement*>& measurements, Worse direction) {
+std::optional<Newest> newest_of(MeasurementIndex::Measurements measurements, Worse direction) {
   if (measurements.empty()) return std::nullopt;
   Newest found;
   found.drawn = (*std::max_element(measurements.begin(), measurements.end(), [](const auto* a, const auto* b) {

@@ -24,7 +24,7 @@ struct Newest {
   std::vector<Source> sources() const;
 };
 
-std::optional<Newest> newest_of(const std::vector<const Measurement*>&, Worse);
+std::optional<Newest> newest_of(MeasurementIndex::Measurements, Worse);
 std::optional<Newest> newest(const Evidence&, Analyte, Worse);
 
 }  // namespace clinical

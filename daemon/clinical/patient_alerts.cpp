@@ -10,7 +10,7 @@ namespace {
 
 class PatientWatcher {
  public:
-  PatientWatcher(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) : facts_(facts), p_(protocol), clock_(clock) {}
+  explicit PatientWatcher(const Evidence& now) : now_(now), facts_(now.facts), p_(now.protocol) {}
 
   std::vector<Alert> find() {
     checks_without_site();
@@ -20,19 +20,20 @@ class PatientWatcher {
     haemoglobin();
     platelets();
     act();
-    std::ranges::move(finding_alerts(facts_, p_, clock_), std::back_inserter(found_));
+    std::ranges::move(finding_alerts(now_), std::back_inserter(found_));
     return std::move(found_);
   }
 
  private:
   std::vector<const Measurement*> values(Analyte analyte) const {
     std::vector<const Measurement*> found;
-    for (const auto& m : facts_.measurements)
-      if (m.analyte == analyte && m.value && m.at && m.at->latest >= facts_.start) found.push_back(&m);
+    for (const auto* m : now_.index().of(analyte))
+      if (m->value && m->at && m->at->latest >= facts_.start) found.push_back(m);
     return found;
   }
   static Sign sign(const Measurement& m, std::optional<AlertLevel> level, const char* code) {
-    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", m.at->latest}}}, m.source};
+    if (!level) return normal_at(m.at->latest);
+    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", m.at->latest}}}, &m.source};
   }
   void episode(const char* trigger, const std::vector<Sign>& signs) {
     if (auto alert = open_episode(trigger, {}, signs)) found_.push_back(std::move(*alert));
@@ -88,8 +89,8 @@ class PatientWatcher {
         signs.push_back(sign(*m, AlertLevel::urgent, "alert.heart-rate-high"));
       else signs.push_back(sign(*m, std::nullopt, ""));
       const bool slow = !m->value->surely_at_least(p_.heart_rate_low_open.micro);
-      const bool low = std::ranges::any_of(pressures, [&](const auto* bp) { return close(*bp, *m) && !bp->value->surely_at_least(p_.systolic_low.micro); });
-      vagal.push_back(sign(*m, slow && low ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.vasovagal"));
+      const bool vasovagal = slow && std::ranges::any_of(pressures, [&](const auto* bp) { return close(*bp, *m) && !bp->value->surely_at_least(p_.systolic_low.micro); });
+      vagal.push_back(sign(*m, vasovagal ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.vasovagal"));
     }
     episode("heart-rate", signs);
     episode("vasovagal", vagal);
@@ -103,15 +104,17 @@ class PatientWatcher {
     std::vector<Sign> signs;
     const auto pressures = values(Analyte::systolic), rates = values(Analyte::heart_rate);
     const auto near = [&](const SiteCheck& c, const Measurement& m) { return std::chrono::abs(c.at->latest - m.at->latest) <= p_.fresh_pressure.span(); };
-    const auto look = [&](const SiteCheck& c) {
-      if (c.at->latest < facts_.start) return;
+    const auto bleeds = [&](const SiteCheck& c) {
       const bool low = std::ranges::any_of(pressures, [&](const auto* m) {
         return near(c, *m) && (!m->value->surely_at_least(p_.systolic_low.micro) || fallen(*m, pressures, p_.alert_systolic_fall.micro));
       });
       const bool fast = std::ranges::any_of(rates, [&](const auto* m) { return near(c, *m) && !surely_at_most(*m->value, p_.alert_heart_rate_bleed.micro); });
-      const bool bled = haemoglobin_fall() >= p_.alert_haemoglobin_urgent.micro;
-      const bool alarm = c.back_pain && (low || fast || bled);
-      signs.push_back({c.at->latest, alarm ? std::optional(AlertLevel::emergency) : std::nullopt, {"alert.retroperitoneal-bleed", {{"at", c.at->latest}}}, c.source});
+      return low || fast || haemoglobin_fall() >= p_.alert_haemoglobin_urgent.micro;
+    };
+    const auto look = [&](const SiteCheck& c) {
+      if (c.at->latest < facts_.start) return;
+      if (c.back_pain && bleeds(c)) signs.push_back({c.at->latest, AlertLevel::emergency, {"alert.retroperitoneal-bleed", {{"at", c.at->latest}}}, &c.source});
+      else signs.push_back(normal_at(c.at->latest));
     };
     for (const auto& site : facts_.sites) std::ranges::for_each(site.checks, look);
     std::ranges::for_each(facts_.unplaced_checks, look);
@@ -124,11 +127,11 @@ class PatientWatcher {
   };
   Fall newest_fall() const {
     Fall fall;
-    for (const auto& m : facts_.measurements) {
-      if (m.analyte != Analyte::haemoglobin || !m.value || !m.value->exact() || !m.at) continue;
-      if (m.at->latest < facts_.start - p_.haemoglobin_baseline.span()) continue;
-      if (!fall.from || m.value->micro > fall.from->value->micro) fall.from = &m;
-      if (!fall.to || m.at->latest >= fall.to->at->latest) fall.to = &m;
+    for (const auto* m : now_.index().of(Analyte::haemoglobin)) {
+      if (!m->value || !m->value->exact() || !m->at) continue;
+      if (m->at->latest < facts_.start - p_.haemoglobin_baseline.span()) continue;
+      if (!fall.from || m->value->micro > fall.from->value->micro) fall.from = m;
+      if (!fall.to || m->at->latest >= fall.to->at->latest) fall.to = m;
     }
     if (fall.to && fall.to->at->latest < facts_.start) fall.to = nullptr;
     return fall;
@@ -168,25 +171,27 @@ class PatientWatcher {
     const auto& newest = *draws.back();
     const bool fell = draws.size() < 3 || draws[draws.size() - 2]->value->micro < draws[draws.size() - 3]->value->micro ||
                       newest.value->micro < draws[draws.size() - 2]->value->micro;
-    const Instant before = newest.at->earliest - seconds{1};
-    const auto projected = project_act(as_known_at(facts_, before), p_, Clock(before));
-    const bool expected_by_now = projected && projected->p50 && *projected->p50 <= newest.at->latest;
-    if (fell && !expected_by_now) return;
+    if (fell && !expected_under_limit_by(newest)) return;
     const bool urgent = !newest.value->surely_below(p_.alert_act_urgent.micro);
     found_.push_back(alert_since("act-high", urgent ? AlertLevel::urgent : AlertLevel::tell, {}, newest.at->latest,
                                  {fell ? "alert.act-high-at-pull" : "alert.act-not-falling", {{"value", *newest.value}, {"at", newest.at->latest}}}, {newest.source}));
   }
 
+  // By what was known just before that draw.
+  bool expected_under_limit_by(const Measurement& draw) const {
+    const Instant before = draw.at->earliest - seconds{1};
+    const auto projected = project_act(as_known_at(facts_, before), p_, Clock(before));
+    return projected && projected->p50 && *projected->p50 <= draw.at->latest;
+  }
+
+  const Evidence& now_;
   const CaseFacts& facts_;
   const Protocol& p_;
-  const Clock& clock_;
   std::vector<Alert> found_;
 };
 
 }  // namespace
 
-std::vector<Alert> patient_alerts(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
-  return PatientWatcher(facts, protocol, clock).find();
-}
+std::vector<Alert> patient_alerts(const Evidence& now) { return PatientWatcher(now).find(); }
 
 }  // namespace clinical

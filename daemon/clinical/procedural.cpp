@@ -27,11 +27,14 @@ bool told(const std::optional<Draft>& gate) { return gate && gate->gate.state ==
 }  // namespace
 
 Tristate procedural_anticoagulant(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
-  const SiteEvidence now(facts, site, protocol, clock);
+  return procedural_anticoagulant(SiteEvidence(facts, site, protocol, clock));
+}
+
+Tristate procedural_anticoagulant(const SiteEvidence& now) {
   if (!procedural_doses(now).empty() || taken_lately(now)) return Tristate::yes;
-  if (site.sheath_out && *site.sheath_out <= clock.now()) {
-    const Clock at_pull(*site.sheath_out);
-    if (hold_ran(SiteEvidence(facts, site, protocol, at_pull))) return Tristate::yes;
+  if (const auto& out = now.site.sheath_out; out && *out <= now.clock.now()) {
+    const Clock at_pull(*out);
+    if (hold_ran(SiteEvidence(now, at_pull))) return Tristate::yes;
   } else if (hold_ran(now)) {
     return Tristate::yes;
   }

@@ -21,14 +21,20 @@ double minutes_to_fall(double from, double to, double baseline, double half_life
 ActCurve::ActCurve(ActPoint anchor, double baseline, HalfLifePrior prior, const std::vector<ActPoint>& later, double error)
     : anchor_(anchor), baseline_(baseline) {
   const double spread = std::log(prior.slow / prior.median) / kNormal90;
+  const double excess = anchor.value - baseline;
+  std::vector<double> since;  // minutes from the anchor to each later point
+  for (const auto& point : later) since.push_back(minutes_between(anchor.at, point.at));
   std::vector<double> logs;
+  logs.reserve(kSteps + 1);
+  half_lives_.reserve(kSteps + 1);
+  cumulative_.reserve(kSteps + 1);
   for (int i = 0; i <= kSteps; ++i) {
     const double z = -kReach + 2 * kReach * i / kSteps;
     const double half_life = prior.median * std::exp(spread * z);
     double log_weight = -z * z / 2;
-    for (const auto& point : later) {
-      const double expected = baseline + (anchor.value - baseline) * std::exp2(-minutes_between(anchor.at, point.at) / half_life);
-      const double off = (point.value - expected) / error;
+    for (std::size_t k = 0; k < later.size(); ++k) {
+      const double expected = baseline + excess * std::exp2(-since[k] / half_life);
+      const double off = (later[k].value - expected) / error;
       log_weight -= off * off / 2;
     }
     half_lives_.push_back(half_life);

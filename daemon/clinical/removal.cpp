@@ -63,30 +63,34 @@ Reason blocked_by(const std::vector<Gate>& gates, const std::optional<Instant>& 
 
 }  // namespace
 
-Removal removal_at(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock, const std::vector<Gate>& gates,
-                   const std::optional<Projection>& projection) {
+Removal removal_at(const SiteEvidence& evidence, const std::vector<Gate>& gates, const std::optional<Projection>& projection) {
   if (std::all_of(gates.begin(), gates.end(), is_open)) return due(gates);
   Removal removal;
   for (const auto& gate : gates)
     if (!is_open(gate)) removal.basis.push_back(basis_of(gate));
   if (const auto end = clocks_alone(gates)) {
     const Clock then(*end);
-    const auto later = list_gates(SiteEvidence(facts, site, protocol, then, clock.now()));
+    const auto later = list_gates(SiteEvidence(evidence, then, evidence.clock.now()));
     removal.expected = end;
     if (std::all_of(later.begin(), later.end(), is_open)) {
       removal.status = StepStatus::expected;
       removal.earliest = end;
       removal.why = {"removal.clock", {{"at", *end}}};
     } else {
-      Instant draw = *end - protocol.draw_before.span();
+      Instant draw = *end - evidence.protocol.draw_before.span();
       if (projection && projection->next_draw) draw = std::min(draw, *projection->next_draw);
       removal.why = {"removal.not-before-fresh", {{"at", *end}, {"draw", draw}}};
     }
     return removal;
   }
-  removal.expected = last_expected(gates, projection, clock);
+  removal.expected = last_expected(gates, projection, evidence.clock);
   removal.why = blocked_by(gates, removal.expected);
   return removal;
+}
+
+Removal removal_at(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock, const std::vector<Gate>& gates,
+                   const std::optional<Projection>& projection) {
+  return removal_at(SiteEvidence(facts, site, protocol, clock), gates, projection);
 }
 
 }  // namespace clinical

@@ -101,10 +101,9 @@ void add_trouble(Tally& tally, const SiteView& view) {
 
 // A high pressure counts while the patient would lie flat without it; once counted it stays.
 const Measurement* high_pressure(const SiteView& view, Instant t0, minutes rest) {
-  const auto found = std::ranges::find_if(view.facts.measurements, [&](const Measurement& m) {
-    return m.analyte == Analyte::systolic && m.value && m.at && m.at->latest > t0 && m.at->earliest <= t0 + rest && !m.value->surely_below(view.protocol.systolic_close.micro);
-  });
-  return found == view.facts.measurements.end() ? nullptr : &*found;
+  for (const auto* m : view.now.index().of(Analyte::systolic))
+    if (m->value && m->at && m->at->latest > t0 && m->at->earliest <= t0 + rest && !m->value->surely_below(view.protocol.systolic_close.micro)) return m;
+  return nullptr;
 }
 
 // 5 cm or growing restarts the clock without further hours (it is pressed and called about). A small stable swelling adds hours to the clock that

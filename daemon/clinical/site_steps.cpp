@@ -12,10 +12,9 @@ namespace {
 bool names(const CaseFacts& facts, const SiteFacts& site, const TaskFact& task) {
   if (facts.sites.size() == 1) return task.procedure.empty() || task.procedure == site.key || task.procedure == facts.index.source.reference;
   if (!task.procedure.empty() && task.procedure != facts.index.source.reference) return task.procedure == site.key;
-  auto sites = facts.sites;
-  std::vector<SiteFacts*> candidates;
-  for (auto& s : sites) candidates.push_back(&s);
-  const auto* meant_site = meant({task.procedure, task.side, task.vessel}, candidates);
+  std::vector<const SiteFacts*> candidates;
+  for (const auto& s : facts.sites) candidates.push_back(&s);
+  const auto* meant_site = meant<const SiteFacts>({task.procedure, task.side, task.vessel}, candidates);
   return meant_site && meant_site->key == site.key;
 }
 
@@ -51,8 +50,8 @@ std::optional<Milestone> draw(const SiteWork& work, const Removal& removal, cons
   if (!wanted) return std::nullopt;
   const Instant due = at ? *at : work.view.facts.procedure_end.value_or(work.view.facts.start);
   Milestone m = milestone(Step::draw_coagulation);
-  for (const auto& value : work.view.facts.measurements) m.ordinal += value.analyte == Analyte::act || value.analyte == Analyte::aptt ? 1 : 0;
-  ++m.ordinal;
+  const auto& index = work.view.now.index();
+  m.ordinal = static_cast<int>(index.of(Analyte::act).size() + index.of(Analyte::aptt).size()) + 1;
   set_clock(m, due, work.view.clock);
   m.latest = due;
   m.late = !work.view.clock.still(due);
@@ -145,7 +144,7 @@ std::vector<Milestone> removal_steps(const SiteWork& work, const std::optional<P
     confirm.status = confirm.actual ? StepStatus::done : StepStatus::cancelled;
     return {confirm, pulled(work)};
   }
-  const auto removal = removal_at(view.facts, view.site, view.protocol, view.clock, view.gates, projection);
+  const auto removal = removal_at(view.now, view.gates, projection);
   std::vector<Milestone> steps;
   if (!work.scope)
     if (auto next = draw(work, removal, projection)) steps.push_back(std::move(*next));

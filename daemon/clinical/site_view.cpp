@@ -38,11 +38,14 @@ bool SiteView::failed_device() const {
   return site.device_failed && method() != Closure::device && method() != Closure::suture;
 }
 
-SiteView view_of(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
-  SiteView view{facts, site, protocol, clock, {}, {}, Tristate::unknown, false, false};
-  view.anticoagulant = procedural_anticoagulant(facts, site, protocol, clock);
+SiteView view_of(const SiteEvidence& now) {
+  const CaseFacts& facts = now.facts;
+  const SiteFacts& site = now.site;
+  const Protocol& protocol = now.protocol;
+  SiteView view{facts, site, protocol, now.clock, now, {}, {}, Tristate::unknown, false, false};
+  view.anticoagulant = procedural_anticoagulant(now);
   if (!site.out()) {
-    view.gates = gates_at(facts, site, protocol, clock);
+    view.gates = gates_at(now);
   } else if (site.sheath_out) {
     view.pulled = site.sheath_out;
     const CaseFacts then = as_known_at(facts, *site.sheath_out);
@@ -50,7 +53,6 @@ SiteView view_of(const CaseFacts& facts, const SiteFacts& site, const Protocol& 
     for (const auto& known : then.sites)
       if (known.key == site.key) view.gates = list_gates(SiteEvidence(then, known, protocol, at_pull));
   }
-  const SiteEvidence now(facts, site, protocol, clock);
   const auto told = [&](auto rule) {
     const auto gate = rule(now);
     return gate && gate->gate.state == GateState::open;

@@ -4,7 +4,7 @@
 #include <optional>
 #include <vector>
 
-#include "clinical/case_facts.h"
+#include "clinical/evidence.h"
 #include "clinical/gates.h"
 
 namespace clinical {
@@ -14,6 +14,7 @@ struct SiteView {
   const SiteFacts& site;
   const Protocol& protocol;
   const Clock& clock;
+  SiteEvidence now;                        ///< of all four: what counts now
   std::vector<Gate> gates;                 ///< while the sheath is in: at now; after it came out: as they were at the pull
   std::optional<Instant> pulled;           ///< when the sheath came out; none: in, or out at an unknown time
   Tristate anticoagulant = Tristate::unknown;  ///< procedural anticoagulant
@@ -31,7 +32,7 @@ struct SiteView {
   bool closed_by_device() const { return method() == Closure::device || method() == Closure::suture; }
 };
 
-SiteView view_of(const CaseFacts&, const SiteFacts&, const Protocol&, const Clock&);
+SiteView view_of(const SiteEvidence& now);
 
 /// Why every instant and length of removal, compression and rest of a site is withheld ("Scope"); null: nothing is.
 std::optional<Reason> out_of_scope(const SiteView&);

@@ -60,15 +60,15 @@ std::optional<Reason> SiteWork::rest_held() const {
   return rest_ordered ? std::nullopt : rest.ask;
 }
 
-SiteWork begin_work(const CaseFacts& facts, const SiteFacts& site, const Protocol& protocol, const Clock& clock) {
-  SiteWork work{view_of(facts, site, protocol, clock), {}, {}, {}, {}, false, false, false, false, {}, {}, {}};
+SiteWork begin_work(const SiteEvidence& now) {
+  SiteWork work{view_of(now), {}, {}, {}, {}, false, false, false, false, {}, {}, {}};
   work.modifiers = modifiers_of(work.view);
   work.hold = hold_plan(work.view, work.modifiers);
   work.rest = rest_plan(work.view, work.modifiers, work.hold);
   work.scope = out_of_scope(work.view);
-  work.hold_ordered = work.hold.ask && ordered(facts, work.hold);
-  work.rest_ordered = work.rest.ask && decision_on(facts, Step::stand_and_walk, work.rest.walk);
-  work.early = haemostasis_came_early(site, work.hold);
+  work.hold_ordered = work.hold.ask && ordered(now.facts, work.hold);
+  work.rest_ordered = work.rest.ask && decision_on(now.facts, Step::stand_and_walk, work.rest.walk);
+  work.early = haemostasis_came_early(now.site, work.hold);
   work.high_watch = closer_watch(work);
   return work;
 }

@@ -33,7 +33,7 @@ struct SiteWork {
 };
 
 /// Everything but watch, alerts and limb.
-SiteWork begin_work(const CaseFacts&, const SiteFacts&, const Protocol&, const Clock&);
+SiteWork begin_work(const SiteEvidence& now);
 /// Adds watch, alerts and limb; `getting_up` are the clock times of the patient's getting-up steps, where they are known.
 void finish_work(SiteWork&, const std::vector<Instant>& getting_up);
 

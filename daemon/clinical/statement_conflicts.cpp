@@ -16,28 +16,27 @@ void say(Conflict& conflict, std::string_view name, const Source& source) {
   add_source(conflict.inputs, source);
 }
 
-std::optional<Conflict> beside_dose(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
+std::optional<Conflict> beside_dose(const Evidence& of_case) {
   Conflict conflict{Fact::anticoagulant_history, "statement-beside-dose", {}, {}, {}};
-  for (const auto& site : facts.sites) {
-    const SiteEvidence evidence(facts, site, protocol, clock);
+  for (const auto& site : of_case.facts.sites) {
+    const SiteEvidence evidence(of_case, site);
     const auto doses = procedural_doses(evidence);
     if (doses.empty()) continue;
-    for (const auto* statement : evidence.statements(StatementKind::no_anticoagulant_given, facts.start)) say(conflict, "none given", statement->source);
+    for (const auto* statement : evidence.statements(StatementKind::no_anticoagulant_given, of_case.facts.start)) say(conflict, "none given", statement->source);
     if (conflict.inputs.empty()) return std::nullopt;
     for (const auto& dose : doses) say(conflict, name_of(dose.given->agent), dose.given->source);
   }
   return conflict.inputs.empty() ? std::nullopt : std::optional(std::move(conflict));
 }
 
-std::optional<Conflict> beside_home_drug(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
+std::optional<Conflict> beside_home_drug(const Evidence& evidence) {
   Conflict conflict{Fact::home_anticoagulants, "statement-beside-home-drug", {}, {}, {}};
-  const Evidence evidence(facts, protocol, clock);
   for (const auto* statement : evidence.statements(StatementKind::no_home_anticoagulant)) say(conflict, "none", statement->source);
-  for (const auto& list : facts.home_lists)
+  for (const auto& list : evidence.facts.home_lists)
     if (list.nil_known && evidence.counts(list.at)) say(conflict, "none", list.source);
   if (conflict.inputs.empty()) return std::nullopt;
   bool taken = false;
-  for (const auto& drug : facts.home_drugs)
+  for (const auto& drug : evidence.facts.home_drugs)
     if (is_anticoagulant(drug.agent) && tells_home(evidence, drug)) {
       say(conflict, name_of(drug.agent), drug.source);
       taken = true;
@@ -50,8 +49,9 @@ std::optional<Conflict> beside_home_drug(const CaseFacts& facts, const Protocol&
 std::vector<Conflict> statement_conflicts(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
   std::vector<Conflict> found;
   if (facts.case_end && clock.reached(*facts.case_end)) return found;
-  if (auto conflict = beside_dose(facts, protocol, clock)) found.push_back(std::move(*conflict));
-  if (auto conflict = beside_home_drug(facts, protocol, clock)) found.push_back(std::move(*conflict));
+  const Evidence evidence(facts, protocol, clock);
+  if (auto conflict = beside_dose(evidence)) found.push_back(std::move(*conflict));
+  if (auto conflict = beside_home_drug(evidence)) found.push_back(std::move(*conflict));
   return found;
 }
 

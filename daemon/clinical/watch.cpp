@@ -46,7 +46,9 @@ class Watcher {
     auto dues = plan();
     std::ranges::stable_sort(dues, {}, [](const Due& d) { return std::tuple(d.at, d.ordinal); });
     dues.erase(std::unique(dues.begin(), dues.end(), [](const Due& a, const Due& b) { return a.at == b.at; }), dues.end());
-    for (std::size_t i = first_told(dues); i < dues.size(); ++i) add(dues, i);
+    const std::size_t first = first_told(dues);
+    result_.checks.reserve(dues.size() - first);
+    for (std::size_t i = first; i < dues.size(); ++i) add(dues, i);
     return std::move(result_);
   }
 
@@ -144,8 +146,9 @@ class Watcher {
     const Instant at = dues[i].at;
     const seconds gap = i > 0 ? at - dues[i - 1].at : at - (site_.t0 ? *site_.t0 : at - hours{1});
     const Instant from = at - std::min<seconds>(p_.check_early.span(), gap / 2);
-    for (const auto& check : site_.checks)
-      if (check.complete() && check.at->exact() && check.at->latest >= from && clock_.reached(check.at->latest) && (i + 1 == dues.size() || check.at->latest < dues[i + 1].at)) return &check;
+    auto check = std::ranges::lower_bound(site_.checks, from, {}, [](const SiteCheck& c) { return c.at->earliest; });
+    for (; check != site_.checks.end(); ++check)
+      if (check->complete() && check->at->exact() && clock_.reached(check->at->latest) && (i + 1 == dues.size() || check->at->latest < dues[i + 1].at)) return &*check;
     return nullptr;
   }
 

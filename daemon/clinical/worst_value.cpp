@@ -5,18 +5,6 @@
 namespace clinical {
 namespace {
 
-std::vector<const Measurement*> timed(const CaseFacts& facts, Analyte analyte) {
-  std::vector<const Measurement*> found;
-  for (const auto& m : facts.measurements)
-    if (m.analyte == analyte && m.at) found.push_back(&m);
-  return found;
-}
-std::vector<const Measurement*> timed_values(const CaseFacts& facts, Analyte analyte) {
-  auto found = timed(facts, analyte);
-  std::erase_if(found, [](const Measurement* m) { return !m->value; });
-  return found;
-}
-
 bool older(const Measurement* a, const Measurement* b) { return a->at->latest < b->at->latest; }
 
 /// A result without a value says something only where nothing newer has one: then it is not known.
@@ -32,7 +20,8 @@ std::vector<const Measurement*> telling_values(const SiteView& view, Analyte ana
   const Instant start = view.facts.start;
   const Instant until = view.site.t0.value_or(view.clock.now() + view.protocol.future_tolerance.span());
   std::vector<const Measurement*> within, before, after;
-  for (const auto* m : timed(view.facts, analyte)) {
+  for (const auto* m : view.now.index().of(analyte)) {
+    if (!m->at) continue;
     if (m->value && tells && !tells(*m)) continue;
     if (m->at->earliest > until && m->value) after.push_back(m);
     else if (m->at->earliest > until) continue;
@@ -48,14 +37,16 @@ std::vector<const Measurement*> telling_values(const SiteView& view, Analyte ana
 
 std::vector<const Measurement*> pressures_at(const SiteView& view, Analyte analyte, Instant at) {
   const Measurement* newest = nullptr;
+  const auto readings = view.now.index().of(analyte);
+  const auto read_by = [](const Measurement* m, Instant when) { return m->value && m->at && m->at->latest <= when; };
   const bool present = at == view.clock.now() && view.pulled != at;
   const Instant until = present ? at + view.protocol.future_tolerance.span() : at;
-  for (const auto* m : timed_values(view.facts, analyte))
-    if (m->at->latest <= until && m->at->earliest + view.protocol.fresh_pressure.span() >= at && (!newest || m->at->latest > newest->at->latest)) newest = m;
+  for (const auto* m : readings)
+    if (read_by(m, until) && m->at->earliest + view.protocol.fresh_pressure.span() >= at && (!newest || m->at->latest > newest->at->latest)) newest = m;
   std::vector<const Measurement*> found;
   if (!newest) return found;
-  for (const auto* m : timed_values(view.facts, analyte))
-    if (m->at->latest <= newest->at->latest && m->at->latest + view.protocol.pressure_window.span() >= newest->at->latest) found.push_back(m);
+  for (const auto* m : readings)
+    if (read_by(m, newest->at->latest) && m->at->latest + view.protocol.pressure_window.span() >= newest->at->latest) found.push_back(m);
   if (present) view.clock.still(newest->at->earliest + view.protocol.fresh_pressure.span());
   return found;
 }
