@@ -25,11 +25,11 @@ class SiteWatcher {
 
  private:
   void episode(const char* trigger, const Judge& judge) {
-    std::vector<Sign> signs;
+    Episode signs;
     for (const auto& check : site_.checks)
       if (check.at->latest >= view_.facts.start)
-        if (auto sign = judge(check)) signs.push_back(std::move(*sign));
-    if (auto alert = open_episode(trigger, site_.key, signs)) found_.push_back(std::move(*alert));
+        if (auto sign = judge(check)) signs.take(std::move(*sign));
+    if (auto alert = signs.alert(trigger, site_.key)) found_.push_back(std::move(*alert));
   }
   static Sign sign(const SiteCheck& check, std::optional<AlertLevel> level, const char* code) {
     if (!level) return normal_at(check.at->latest);

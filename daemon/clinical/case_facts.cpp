@@ -206,6 +206,8 @@ class Gatherer {
     for (const auto& c : record_.checks)
       if (c.at && ahead_.counts(c.at, [&] { return ahead_.bad(c); })) checks.push_back(&c);
     std::ranges::stable_sort(checks, [](const auto* a, const auto* b) { return std::tie(*a->at, a->source) < std::tie(*b->at, b->source); });
+    for (auto& draft : drafts_)
+      for (auto& site : draft.facts.sites) site.checks.reserve(checks.size());
     for (const auto* made : checks) {
       const auto& check = *made;
       const Pointer pointer{check.procedure, check.side, Vessel::unknown};

@@ -21,7 +21,7 @@ Settled<T> settled(std::vector<Recorded<T>> said) {
   Settled<T> result;
   result.certainty = certainty_of(said);
   std::ranges::stable_sort(said, [](const auto& a, const auto& b) {
-    return std::tuple(a.value, a.source.low_confidence, a.source) < std::tuple(b.value, b.source.low_confidence, b.source);
+    return std::tie(a.value, a.source.low_confidence, a.source) < std::tie(b.value, b.source.low_confidence, b.source);
   });
   if (!said.empty()) result.value = said.front().value;
   for (auto& r : said)

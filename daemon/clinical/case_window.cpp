@@ -30,11 +30,11 @@ seconds look_back(const Protocol& p) {
   return std::max(p.look_back.span(), longest + hours{24});
 }
 
-seconds look_back(Analyte analyte, const Protocol& p) {
-  if (analyte == Analyte::height) return hours{24 * 366 * 130};
-  if (analyte == Analyte::weight) return std::max(look_back(p), p.fresh_weight.span());
-  return std::max(look_back(p), p.haemoglobin_baseline.span());
-}
+struct LookBack {
+  seconds weight, height{hours{24 * 366 * 130}}, other;
+  explicit LookBack(const Protocol& p) : weight(std::max(look_back(p), p.fresh_weight.span())), other(std::max(look_back(p), p.haemoglobin_baseline.span())) {}
+  seconds of(Analyte analyte) const { return analyte == Analyte::height ? height : analyte == Analyte::weight ? weight : other; }
+};
 
 Fact fact_of(Analyte analyte) {
   switch (analyte) {
@@ -72,7 +72,7 @@ class Window {
     return at->latest >= facts_.start - back && !(facts_.case_end && at->earliest > *facts_.case_end);
   }
   void check_ahead(Fact fact, const std::optional<Moment>& at, const Source& source, std::string_view written = {}) {
-    if (!at || clock_.reached(at->earliest - protocol_.future_tolerance.span())) return;
+    if (!at || clock_.reached(at->earliest - tolerance_)) return;
     report(fact, "future-time", source, written);
   }
   void check_order(Fact fact, const std::optional<Moment>& from, const std::optional<Moment>& to, const Source& source, std::string_view written) {
@@ -90,6 +90,7 @@ class Window {
   CaseFacts& facts_;
   const Protocol& protocol_;
   const Clock& clock_;
+  const seconds tolerance_ = protocol_.future_tolerance.span();
   Ahead ahead_;
 };
 
@@ -172,7 +173,8 @@ void add_patient_facts(CaseFacts& facts, const Record& record, const Protocol& p
   copy(facts.home_lists, record.home_lists, at, [&](const HomeList& l) { return !l.at || clock.reached(l.at->earliest); });
   copy(facts.statements, record.statements, at, recent);
   copy(facts.decisions, record.decisions, at, recent);
-  copy(facts.measurements, record.measurements, at, [&](const Measurement& m) { return window.holds(m.at, look_back(m.analyte, protocol), [&] { return window.ahead().bad(m); }); });
+  const LookBack measured(protocol);
+  copy(facts.measurements, record.measurements, at, [&](const Measurement& m) { return window.holds(m.at, measured.of(m.analyte), [&] { return window.ahead().bad(m); }); });
   copy(facts.risks, record.risks, [](const Risk& r) { return r.from; }, [&](const Risk& r) {
     return (!r.from || clock.reached(r.from->earliest)) && !(r.to && r.to->latest < facts.start);
   });

@@ -105,7 +105,7 @@ HoldPlan by_hand(const SiteView& view, const std::vector<Modifier>& modifiers) {
   add_all(tally, modifiers, &Modifier::hold, view.protocol.hold_add_further, view.protocol.hold_add_longest);
   lengthen_after_trouble(tally, view);
   plan.total = tally.value();
-  plan.basis = tally.lines();
+  plan.basis = tally.take();
   split_manual(plan, view, modifiers, base);
   const auto& limit = view.protocol.hold_instants_withheld;
   if (plan.total > limit.whole_minutes()) plan.ask = Reason{"hold.ask-physician", {{"total", seconds{plan.total}}, {"limit", limit.span()}}};
@@ -161,7 +161,7 @@ HoldPlan by_device(const SiteView& view, const std::vector<Modifier>& modifiers,
   Tally other;
   other.start(full, p.pulseless_longest, {"hold.full-pressure", {}});
   other.start(down, *row.down, {"hold.step-down", {{"steps", p.mechanical_steps.whole_number()}}});
-  plan.basis = other.lines();
+  plan.basis = other.take();
   plan.basis.insert(plan.basis.end(), partial.lines().begin(), partial.lines().end());
   plan.basis.insert(plan.basis.end(), low.lines().begin(), low.lines().end());
   plan.ask = not_with_a_device(view);

@@ -99,11 +99,23 @@ class Planner {
     take(getting_up_steps(site, up_, against));
     take(after_care_steps(site, up_));
     take(calls(site));
-    std::ranges::stable_sort(steps, {}, [](const Milestone& m) { return m.step; });
+    sort(steps);
     if (work.facts.provisional) provisional(steps);
     if (work.finished) close(steps);
     else release(steps, *work.clock);
     return steps;
+  }
+
+  // By their places: a milestone is large to move about.
+  static void sort(std::vector<Milestone>& steps) {
+    std::vector<Milestone*> order;
+    order.reserve(steps.size());
+    for (auto& m : steps) order.push_back(&m);
+    std::ranges::stable_sort(order, {}, [](const Milestone* m) { return m->step; });
+    std::vector<Milestone> sorted;
+    sorted.reserve(steps.size());
+    for (auto* m : order) sorted.push_back(std::move(*m));
+    steps = std::move(sorted);
   }
 
   // Of a provisional case only the checks keep their times.
@@ -200,7 +212,7 @@ class Planner {
     add_alerts(plan, work);
     if (!work.finished) plan.cautions = cautions_of(facts, protocol_);
     if (!work.finished) add_early_rows(plan, work);
-    show(plan, facts);
+    show(plan, facts, work.now->index());
     set_up_at(plan, work);
     if (!work.finished) set_validity(plan, clock);
     return plan;
@@ -240,16 +252,13 @@ class Planner {
     for (auto& alert : plan.alerts) alert.raised_again = raised_again(alert.since, protocol_, *work.clock);
   }
 
-  static void show(CasePlan& plan, const CaseFacts& facts) {
-    std::vector<const Measurement*> newest;
-    for (const auto& m : facts.measurements) {
-      if (!m.value || !m.at) continue;
-      const auto same = std::ranges::find(newest, m.analyte, &Measurement::analyte);
-      if (same == newest.end()) newest.push_back(&m);
-      else if (m.at->latest >= (*same)->at->latest) *same = &m;
+  static void show(CasePlan& plan, const CaseFacts& facts, const MeasurementIndex& index) {
+    for (int i = 0; i <= static_cast<int>(Analyte::temperature); ++i) {
+      const Measurement* newest = nullptr;
+      for (const auto* m : index.of(static_cast<Analyte>(i)))
+        if (m->value && m->at && (!newest || m->at->latest >= newest->at->latest)) newest = m;
+      if (newest) plan.shown_values.push_back(*newest);
     }
-    std::ranges::sort(newest, {}, [](const auto* m) { return m->analyte; });
-    for (const auto* m : newest) plan.shown_values.push_back(*m);
     for (const auto& a : facts.administrations)
       if (a.agent != Agent::other) plan.shown_doses.push_back(a);
   }

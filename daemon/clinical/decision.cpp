@@ -34,7 +34,7 @@ bool no_worse(const Draft& then, const std::optional<Draft>& later) {
 }
 
 /// The situation at the decision was this question with this value, and at no instant since then was it worse.
-bool still_stands(const SiteEvidence& evidence, const GateRule& rule, const Decision& decision) {
+bool still_stands(const SiteEvidence& evidence, GateRule rule, const Decision& decision) {
   const Instant from = decision.at->earliest;
   std::optional<Draft> then;
   for (Instant at = from;;) {
@@ -60,8 +60,8 @@ bool quotes(std::string_view quoted, std::string_view seen) {
   return !a.number.empty() && a.number == b.number && (a.unit == b.unit || a.unit.empty() || b.unit.empty());
 }
 
-Draft decided(const SiteEvidence& evidence, const GateRule& rule, Draft draft) {
-  if (draft.gate.state != GateState::ask) return draft;
+void decide(const SiteEvidence& evidence, GateRule rule, Draft& draft) {
+  if (draft.gate.state != GateState::ask) return;
   for (const auto& decision : evidence.facts.decisions) {
     if (decision.subject != name_of(draft.gate.name) || decision.performer.empty() || !evidence.counts(decision.at) || !decision.at->exact()) continue;
     const Instant until = decision.at->earliest + evidence.protocol.decision_validity.span();
@@ -74,9 +74,8 @@ Draft decided(const SiteEvidence& evidence, const GateRule& rule, Draft draft) {
     gate.rule = evidence.protocol.decision_validity.rule.key;
     gate.source = evidence.protocol.decision_validity.rule.source;
     add_source(gate.inputs, decision.source);
-    return draft;
+    return;
   }
-  return draft;
 }
 
 }  // namespace clinical

@@ -12,25 +12,20 @@ Alert alert_since(const std::string& trigger, AlertLevel level, const std::strin
   return {trigger, level, site, fmt::format("{}|{}|{:%Y-%m-%dT%H:%M:%SZ}", trigger, site, since), std::move(why), std::move(inputs), since};
 }
 
-std::optional<Alert> open_episode(const std::string& trigger, const std::string& site, const std::vector<Sign>& signs) {
-  const Sign *first = nullptr, *worst = nullptr;
-  std::vector<Source> inputs;
-  int normal = 0;
-  for (const auto& sign : signs) {
-    if (!sign.level) {
-      if (first && ++normal == 2) {
-        first = worst = nullptr;
-        inputs.clear();
-      }
-      continue;
-    }
-    normal = 0;
-    if (!first) first = &sign;
-    if (!worst || *sign.level >= *worst->level) worst = &sign;
-    inputs.push_back(*sign.source);
+void Episode::take(Sign sign) {
+  if (!sign.level) {
+    if (since_ && ++normal_ == 2) *this = {};
+    return;
   }
-  if (!first) return std::nullopt;
-  return alert_since(trigger, *worst->level, site, first->at, worst->why, std::move(inputs));
+  normal_ = 0;
+  if (!since_) since_ = sign.at;
+  inputs_.push_back(*sign.source);
+  if (!worst_ || *sign.level >= *worst_->level) worst_ = std::move(sign);
+}
+
+std::optional<Alert> Episode::alert(const std::string& trigger, const std::string& site) {
+  if (!since_) return std::nullopt;
+  return alert_since(trigger, *worst_->level, site, *since_, std::move(worst_->why), std::move(inputs_));
 }
 
 }  // namespace clinical

@@ -17,6 +17,7 @@ class FindingWatcher {
       for (const auto& check : site.checks) keep(check);
     for (const auto& check : facts_.unplaced_checks) keep(check);
     std::ranges::stable_sort(checks_, [](const auto* a, const auto* b) { return std::tie(a->at->latest, a->source) < std::tie(b->at->latest, b->source); });
+    drop_repeated();
   }
 
   std::vector<Alert> find() {
@@ -32,13 +33,22 @@ class FindingWatcher {
   }
 
  private:
-  // A look at one groin stands in the list of every site in it.
   void keep(const SiteCheck& check) {
-    const bool known = std::ranges::any_of(checks_, [&](const SiteCheck* c) { return c->at == check.at && c->source == check.source; });
-    if (!known && check.at && check.at->latest >= facts_.start) checks_.push_back(&check);
+    if (check.at && check.at->latest >= facts_.start) checks_.push_back(&check);
   }
-  void episode(const char* trigger, const std::vector<Sign>& signs) {
-    if (auto alert = open_episode(trigger, {}, signs)) found_.push_back(std::move(*alert));
+  // A look at one groin stands in the list of every site in it. Those of one time and source stand together by now.
+  void drop_repeated() {
+    std::vector<const SiteCheck*> once;
+    once.reserve(checks_.size());
+    for (const auto* c : checks_) {
+      auto known = once.rbegin();
+      while (known != once.rend() && (*known)->at->latest == c->at->latest && (*known)->source == c->source && (*known)->at != c->at) ++known;
+      if (known == once.rend() || (*known)->at != c->at || (*known)->source != c->source) once.push_back(c);
+    }
+    checks_ = std::move(once);
+  }
+  void raise(const char* trigger, Episode& signs) {
+    if (auto alert = signs.alert(trigger, {})) found_.push_back(std::move(*alert));
   }
   static Sign sign(const Measurement& m, std::optional<AlertLevel> level, const char* code) {
     if (!level) return normal_at(m.at->latest);
@@ -52,35 +62,37 @@ class FindingWatcher {
 
   // What was not asked is not "no": only a recorded no is normal.
   void flag(const char* trigger, std::optional<bool> SiteCheck::*finding, const char* code) {
-    std::vector<Sign> signs;
+    Episode signs;
     for (const auto* c : checks_)
-      if (c->*finding) signs.push_back(sign(*c, *(c->*finding) ? std::optional(AlertLevel::emergency) : std::nullopt, code));
-    episode(trigger, signs);
+      if (c->*finding) signs.take(sign(*c, *(c->*finding) ? std::optional(AlertLevel::emergency) : std::nullopt, code));
+    raise(trigger, signs);
   }
 
   std::vector<const Measurement*> values(Analyte analyte) const {
+    const auto all = index_.of(analyte);
     std::vector<const Measurement*> found;
-    for (const auto* m : index_.of(analyte))
+    found.reserve(all.size());
+    for (const auto* m : all)
       if (m->value && m->at && m->at->latest >= facts_.start) found.push_back(m);
     return found;
   }
 
   void saturation() {
     const auto all = values(Analyte::oxygen_saturation);
-    std::vector<Sign> signs;
+    Episode signs;
     Micro highest = 0;
     for (const auto* m : all) {
       const bool low = !m->value->surely_at_least(p_.alert_saturation_low.micro), fallen = highest - m->value->micro >= p_.alert_saturation_fall.micro;
-      signs.push_back(sign(*m, low || fallen ? std::optional(AlertLevel::urgent) : std::nullopt, "alert.oxygen-saturation"));
+      signs.take(sign(*m, low || fallen ? std::optional(AlertLevel::urgent) : std::nullopt, "alert.oxygen-saturation"));
       if (m->value->exact()) highest = std::max(highest, m->value->micro);
     }
-    episode("oxygen-saturation", signs);
+    raise("oxygen-saturation", signs);
   }
   void temperature() {
-    std::vector<Sign> signs;
+    Episode signs;
     for (const auto* m : values(Analyte::temperature))
-      signs.push_back(sign(*m, m->value->surely_below(p_.alert_temperature.micro) ? std::nullopt : std::optional(AlertLevel::tell), "alert.temperature"));
-    episode("temperature", signs);
+      signs.take(sign(*m, m->value->surely_below(p_.alert_temperature.micro) ? std::nullopt : std::optional(AlertLevel::tell), "alert.temperature"));
+    raise("temperature", signs);
   }
 
   // The first pressure after each recorded sitting up or standing against the last before it, and dizziness.
@@ -95,7 +107,9 @@ class FindingWatcher {
         if (auto fall = fallen_after(analyte, task.changed->latest, by)) signs.push_back(std::move(*fall));
     }
     std::ranges::stable_sort(signs, {}, &Sign::at);
-    episode("orthostatic", signs);
+    Episode orthostatic;
+    for (auto& sign : signs) orthostatic.take(std::move(sign));
+    raise("orthostatic", orthostatic);
   }
   std::optional<Sign> fallen_after(Analyte analyte, Instant up, Micro by) const {
     const Measurement *before = nullptr, *after = nullptr;
@@ -152,19 +166,19 @@ class FindingWatcher {
       if (any_heparin(a) && a.start && (!given || a.start->latest < *given)) given = a.start->latest;
     if (!given) return;
     const Measurement* highest = nullptr;
-    std::vector<Sign> signs;
+    Episode signs;
     for (const auto* m : index_.of(Analyte::platelets)) {
       if (!m->value || !m->at) continue;
       const bool after = m->at->latest > *given && m->at->latest >= facts_.start;
       if (after && highest) {
         const auto lost = (highest->value->micro - m->value->micro) * 100, limit = p_.alert_platelet_fall.micro / kMicro * highest->value->micro;
         const bool halved = lost >= limit, low = !m->value->surely_at_least(p_.alert_platelets_gp.micro) && highest->value->micro >= p_.alert_platelets_gp.micro;
-        signs.push_back(sign(*m, halved ? std::optional(AlertLevel::urgent) : low ? std::optional(AlertLevel::tell) : std::nullopt,
+        signs.take(sign(*m, halved ? std::optional(AlertLevel::urgent) : low ? std::optional(AlertLevel::tell) : std::nullopt,
                              halved ? "alert.platelet-fall" : "alert.platelets-after-heparin"));
       }
       if (m->value->exact() && (!highest || m->value->micro > highest->value->micro)) highest = m;
     }
-    episode("platelet-fall", signs);
+    raise("platelet-fall", signs);
   }
 
   const MeasurementIndex& index_;

@@ -17,7 +17,7 @@ const GateRule kRules[] = {access_gate,        site_status_gate,     anticoagula
                            fibrinolytic_gate,  platelets_gate,       blood_pressure_gate,        heart_rate_gate,
                            haemoglobin_gate};
 
-const GateRule& rule_of(GateName name) { return kRules[static_cast<std::size_t>(name)]; }
+GateRule rule_of(GateName name) { return kRules[static_cast<std::size_t>(name)]; }
 
 /// Facts stamped a little ahead of now: a bedside clock runs fast. Within the tolerance they are no conflict, and a bad one counts at once.
 bool something_ahead(const SiteEvidence& evidence) {
@@ -49,7 +49,7 @@ class StampedAhead {
 };
 
 /// What the rule says now; where it would say open, what it says with the facts just ahead, if that is worse.
-std::optional<Draft> drafted(const SiteEvidence& evidence, const GateRule& rule, StampedAhead& stamped_ahead) {
+std::optional<Draft> drafted(const SiteEvidence& evidence, GateRule rule, StampedAhead& stamped_ahead) {
   auto draft = rule(evidence);
   if ((draft && draft->gate.state != GateState::open) || !stamped_ahead.any()) return draft;
   const SiteEvidence ahead(evidence, evidence.clock, evidence.clock.now() + evidence.protocol.future_tolerance.span());
@@ -58,14 +58,15 @@ std::optional<Draft> drafted(const SiteEvidence& evidence, const GateRule& rule,
   return worse ? std::move(then) : std::move(draft);
 }
 
-std::optional<Gate> answered(const SiteEvidence& evidence, const GateRule& rule, StampedAhead& stamped_ahead) {
+std::optional<Gate> answered(const SiteEvidence& evidence, GateRule rule, StampedAhead& stamped_ahead) {
   auto draft = drafted(evidence, rule, stamped_ahead);
   if (!draft) return std::nullopt;
-  return decided(evidence, rule, std::move(*draft)).gate;
+  decide(evidence, rule, *draft);
+  return std::move(draft->gate);
 }
 
 /// Walks the gate's own changes from `from` to the clock's now: since when it has been open without a break; none: not open now.
-std::optional<Instant> open_in(const SiteEvidence& evidence, const GateRule& rule, Instant from) {
+std::optional<Instant> open_in(const SiteEvidence& evidence, GateRule rule, Instant from) {
   std::optional<Instant> since;
   for (Instant at = from;;) {
     const Clock clock(at);
@@ -81,7 +82,7 @@ std::optional<Instant> open_in(const SiteEvidence& evidence, const GateRule& rul
 }
 
 /// Looks back in growing steps until the gate is found not open, at most to the start of the case (before it: to where facts begin to count).
-std::optional<Instant> open_since(const SiteEvidence& evidence, const GateRule& rule) {
+std::optional<Instant> open_since(const SiteEvidence& evidence, GateRule rule) {
   const Instant now = evidence.clock.now();
   const Instant start = evidence.facts.start;
   const Instant floor = evidence.clock.reached(start) ? start : std::min(now, start - evidence.protocol.look_back.span());
@@ -96,8 +97,9 @@ std::optional<Instant> open_since(const SiteEvidence& evidence, const GateRule& 
 
 std::vector<Gate> list_gates(const SiteEvidence& evidence) {
   std::vector<Gate> gates;
+  gates.reserve(std::size(kRules));
   StampedAhead stamped_ahead(evidence);
-  for (const auto& rule : kRules)
+  for (const auto rule : kRules)
     if (auto gate = answered(evidence, rule, stamped_ahead)) gates.push_back(std::move(*gate));
   return gates;
 }

@@ -125,7 +125,9 @@ Basis sum_line(const SiteWork& work, Instant at, minutes after) {
 
 void add_basis(Milestone& m, const SiteWork& work, const GettingUp& up, const StepClock& clock) {
   const auto& rest = work.rest;
-  m.basis = m.step == Step::raise_head ? rest.head_basis : rest.basis;
+  const auto& lines = m.step == Step::raise_head ? rest.head_basis : rest.basis;
+  m.basis.reserve(lines.size() + 3);
+  m.basis.assign(lines.begin(), lines.end());
   if (m.step == Step::sit_up) m.basis.push_back(rest.sit_line);
   if (m.step == Step::discharge_check) m.basis.push_back(rest.discharge_line);
   if (!work.site().t0 || !clock.at) return;

@@ -26,8 +26,10 @@ class PatientWatcher {
 
  private:
   std::vector<const Measurement*> values(Analyte analyte) const {
+    const auto all = now_.index().of(analyte);
     std::vector<const Measurement*> found;
-    for (const auto* m : now_.index().of(analyte))
+    found.reserve(all.size());
+    for (const auto* m : all)
       if (m->value && m->at && m->at->latest >= facts_.start) found.push_back(m);
     return found;
   }
@@ -35,8 +37,8 @@ class PatientWatcher {
     if (!level) return normal_at(m.at->latest);
     return {m.at->latest, level, {code, {{"value", *m.value}, {"at", m.at->latest}}}, &m.source};
   }
-  void episode(const char* trigger, const std::vector<Sign>& signs) {
-    if (auto alert = open_episode(trigger, {}, signs)) found_.push_back(std::move(*alert));
+  void raise(const char* trigger, Episode& signs) {
+    if (auto alert = signs.alert(trigger, {})) found_.push_back(std::move(*alert));
   }
   bool sheath_or_hold() const {
     return std::ranges::any_of(facts_.sites, [](const SiteFacts& s) { return !s.t0; });
@@ -61,17 +63,17 @@ class PatientWatcher {
 
   void systolic() {
     const auto all = values(Analyte::systolic);
-    std::vector<Sign> low, high;
+    Episode low, high;
     for (const auto* m : all) {
       const bool under = !m->value->surely_at_least(p_.systolic_low.micro);
-      if (!m->value->surely_at_least(p_.alert_systolic_emergency.micro)) low.push_back(sign(*m, AlertLevel::emergency, "alert.systolic-very-low"));
-      else if (under) low.push_back(sign(*m, AlertLevel::urgent, "alert.systolic-low"));
-      else if (fallen(*m, all, p_.alert_systolic_fall.micro)) low.push_back(sign(*m, AlertLevel::urgent, "alert.systolic-fall"));
-      else low.push_back(sign(*m, std::nullopt, ""));
-      high.push_back(sign(*m, level_of_high(*m), "alert.systolic-high"));
+      if (!m->value->surely_at_least(p_.alert_systolic_emergency.micro)) low.take(sign(*m, AlertLevel::emergency, "alert.systolic-very-low"));
+      else if (under) low.take(sign(*m, AlertLevel::urgent, "alert.systolic-low"));
+      else if (fallen(*m, all, p_.alert_systolic_fall.micro)) low.take(sign(*m, AlertLevel::urgent, "alert.systolic-fall"));
+      else low.take(sign(*m, std::nullopt, ""));
+      high.take(sign(*m, level_of_high(*m), "alert.systolic-high"));
     }
-    episode("systolic-low", low);
-    episode("systolic-high", high);
+    raise("systolic-low", low);
+    raise("systolic-high", high);
   }
   std::optional<AlertLevel> level_of_high(const Measurement& m) const {
     if (!m.value->surely_below(p_.alert_systolic_urgent_high.micro)) return AlertLevel::urgent;
@@ -81,27 +83,26 @@ class PatientWatcher {
   }
 
   void heart_rate() {
-    std::vector<Sign> signs, vagal;
+    Episode signs, vagal;
     const auto pressures = values(Analyte::systolic);
     for (const auto* m : values(Analyte::heart_rate)) {
-      if (!m->value->surely_at_least(p_.alert_heart_rate_emergency.micro)) signs.push_back(sign(*m, AlertLevel::emergency, "alert.heart-rate-very-low"));
+      if (!m->value->surely_at_least(p_.alert_heart_rate_emergency.micro)) signs.take(sign(*m, AlertLevel::emergency, "alert.heart-rate-very-low"));
       else if (surely_above(*m->value, p_.alert_heart_rate_high.micro) || !surely_at_most(*m->value, p_.alert_heart_rate_high.micro))
-        signs.push_back(sign(*m, AlertLevel::urgent, "alert.heart-rate-high"));
-      else signs.push_back(sign(*m, std::nullopt, ""));
+        signs.take(sign(*m, AlertLevel::urgent, "alert.heart-rate-high"));
+      else signs.take(sign(*m, std::nullopt, ""));
       const bool slow = !m->value->surely_at_least(p_.heart_rate_low_open.micro);
-      const bool vasovagal = slow && std::ranges::any_of(pressures, [&](const auto* bp) { return close(*bp, *m) && !bp->value->surely_at_least(p_.systolic_low.micro); });
-      vagal.push_back(sign(*m, vasovagal ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.vasovagal"));
+      const bool vasovagal = slow && std::ranges::any_of(pressures, [&](const auto* bp) { return together(*bp, *m) && !bp->value->surely_at_least(p_.systolic_low.micro); });
+      vagal.take(sign(*m, vasovagal ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.vasovagal"));
     }
-    episode("heart-rate", signs);
-    episode("vasovagal", vagal);
+    raise("heart-rate", signs);
+    raise("vasovagal", vagal);
   }
-  bool close(const Measurement& a, const Measurement& b) const {
+  bool together(const Measurement& a, const Measurement& b) const {
     return std::chrono::abs(a.at->latest - b.at->latest) <= p_.pressure_window.span();
   }
 
   // New back or flank pain with a low or fallen pressure, a fast pulse or a fallen haemoglobin at about the same time.
   void back_pain() {
-    std::vector<Sign> signs;
     const auto pressures = values(Analyte::systolic), rates = values(Analyte::heart_rate);
     const auto near = [&](const SiteCheck& c, const Measurement& m) { return std::chrono::abs(c.at->latest - m.at->latest) <= p_.fresh_pressure.span(); };
     const auto bleeds = [&](const SiteCheck& c) {
@@ -111,15 +112,22 @@ class PatientWatcher {
       const bool fast = std::ranges::any_of(rates, [&](const auto* m) { return near(c, *m) && !surely_at_most(*m->value, p_.alert_heart_rate_bleed.micro); });
       return low || fast || haemoglobin_fall() >= p_.alert_haemoglobin_urgent.micro;
     };
-    const auto look = [&](const SiteCheck& c) {
-      if (c.at->latest < facts_.start) return;
-      if (c.back_pain && bleeds(c)) signs.push_back({c.at->latest, AlertLevel::emergency, {"alert.retroperitoneal-bleed", {{"at", c.at->latest}}}, &c.source});
-      else signs.push_back(normal_at(c.at->latest));
-    };
-    for (const auto& site : facts_.sites) std::ranges::for_each(site.checks, look);
-    std::ranges::for_each(facts_.unplaced_checks, look);
-    std::ranges::stable_sort(signs, {}, &Sign::at);
-    episode("retroperitoneal-bleed", signs);
+    Episode signs;
+    for (const auto* c : checks_by_time()) {
+      if (c->at->latest < facts_.start) continue;
+      if (c->back_pain && bleeds(*c)) signs.take({c->at->latest, AlertLevel::emergency, {"alert.retroperitoneal-bleed", {{"at", c->at->latest}}}, &c->source});
+      else signs.take(normal_at(c->at->latest));
+    }
+    raise("retroperitoneal-bleed", signs);
+  }
+
+  std::vector<const SiteCheck*> checks_by_time() const {
+    std::vector<const SiteCheck*> checks;
+    for (const auto& site : facts_.sites)
+      for (const auto& c : site.checks) checks.push_back(&c);
+    for (const auto& c : facts_.unplaced_checks) checks.push_back(&c);
+    std::ranges::stable_sort(checks, {}, [](const SiteCheck* c) { return c->at->latest; });
+    return checks;
   }
 
   struct Fall {
@@ -152,10 +160,10 @@ class PatientWatcher {
   void platelets() {
     const auto gp = std::ranges::find_if(facts_.administrations, [](const Administration& a) { return is_gp_inhibitor(a.agent) && !a.flush; });
     if (gp == facts_.administrations.end()) return;
-    std::vector<Sign> signs;
+    Episode signs;
     for (const auto* m : values(Analyte::platelets))
-      signs.push_back(sign(*m, m->value->surely_at_least(p_.alert_platelets_gp.micro) ? std::nullopt : std::optional(AlertLevel::urgent), "alert.platelets-with-gp-inhibitor"));
-    episode("platelets-with-gp-inhibitor", signs);
+      signs.take(sign(*m, m->value->surely_at_least(p_.alert_platelets_gp.micro) ? std::nullopt : std::optional(AlertLevel::urgent), "alert.platelets-with-gp-inhibitor"));
+    raise("platelets-with-gp-inhibitor", signs);
   }
 
   // Not fallen at two draws after the first since the last heparin, or still over the limit when the pull was expected.

@@ -1,7 +1,5 @@
 #include "clinical/quantity.h"
 
-#include <fmt/format.h>
-
 #include "clinical/names.h"
 
 namespace clinical {
@@ -27,10 +25,10 @@ std::string_view unit_for_people(SettingUnit unit) {
 
 std::string digits_of(Micro micro) {
   const auto magnitude = micro < 0 ? 0 - static_cast<std::uint64_t>(micro) : static_cast<std::uint64_t>(micro);
-  std::string text = fmt::format("{}{}.{:06}", micro < 0 ? "-" : "", magnitude / kMicro, magnitude % kMicro);
-  text.erase(text.find_last_not_of('0') + 1);
-  if (text.back() == '.') text.pop_back();
-  return text;
+  std::string text = (micro < 0 ? "-" : "") + std::to_string(magnitude / kMicro);
+  if (magnitude % kMicro == 0) return text;
+  const std::string fraction = std::to_string(kMicro + static_cast<Micro>(magnitude % kMicro));  // with a leading 1, so that no zero is lost
+  return text + "." + fraction.substr(1, fraction.find_last_not_of('0'));
 }
 
 Value computed(Micro micro, std::string_view unit) {

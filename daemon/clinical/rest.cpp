@@ -146,11 +146,11 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers,
   outlast_voided_clocks(tally, view, pressure);
 
   RestPlan plan;
-  const Tally head = head_row(view, early);
+  Tally head = head_row(view, early);
   plan.head = head.value();
-  plan.head_basis = head.lines();
+  plan.head_basis = head.take();
   plan.walk = tally.value();
-  plan.basis = tally.lines();
+  plan.basis = tally.take();
   for (const auto& line : early.lines) plan.basis.push_back(line);
   plan.early = std::move(early.said);
   if (early.row) plan.early.push_back(Reason{"caution.early", {{"side", side_term(view)}, {"french", std::int64_t{view.french().value_or(0)}}, {"length", seconds{plan.walk}}}});

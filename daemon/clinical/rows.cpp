@@ -14,7 +14,7 @@ bool vein_takes_longer(const SiteView& view) {
   return another || view.site.punctures.value_or(1) > 1 || !french || *french >= view.protocol.vein_large.whole_number() || view.anticoagulated();
 }
 
-Tally larger(Tally a, Tally b) { return b.value() > a.value() ? b : a; }
+Tally larger(Tally a, Tally b) { return std::move(b.value() > a.value() ? b : a); }
 
 void raise_for_procedure(Tally& tally, const Setting& floor, const SiteView& view, const char* code) {
   if (view.intervention()) {

@@ -7,6 +7,7 @@ namespace clinical {
 void Tally::line(const Setting& setting, Reason why, std::vector<Source> inputs) {
   why.arguments.emplace_back("total", seconds{value_});
   std::ranges::sort(inputs);
+  if (lines_.capacity() == 0) lines_.reserve(8);  // as many as most lengths have
   lines_.push_back({setting.rule.key, setting.rule.source, std::move(inputs), std::move(why)});
 }
 

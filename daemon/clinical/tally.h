@@ -21,6 +21,7 @@ class Tally {
 
   minutes value() const { return value_; }
   const std::vector<Basis>& lines() const { return lines_; }
+  std::vector<Basis> take() { return std::move(lines_); }
 
  private:
   void line(const Setting& setting, Reason why, std::vector<Source> inputs);
