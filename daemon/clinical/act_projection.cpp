@@ -48,21 +48,21 @@ bool in_range(const Measurement& m, const Protocol& p) {
   return exactly_timed(m) && m.value->exact() && m.value->micro >= p.act_projection_low.micro && m.value->micro <= p.act_projection_high.micro;
 }
 
-/// None: outside what the formula is for.
-std::optional<ActCurve> curve_of(const Evidence& evidence, const std::vector<const Measurement*>& draws) {
+/// Null: outside what the formula is for.
+const ActCurve* curve_of(const Evidence& evidence, const std::vector<const Measurement*>& draws, LastActCurve& last_curve) {
   const Protocol& p = evidence.protocol;
-  if (draws.empty() || !in_range(*draws.front(), p) || !doses_of(evidence, moves_act_too).empty()) return std::nullopt;
+  if (draws.empty() || !in_range(*draws.front(), p) || !doses_of(evidence, moves_act_too).empty()) return nullptr;
   const Measurement& anchor = *draws.front();
   const double baseline = baseline_for(evidence, anchor), limit = number(p.act_limit.micro);
-  if (baseline >= limit || anchor.value->micro <= p.act_limit.micro) return std::nullopt;
+  if (baseline >= limit || anchor.value->micro <= p.act_limit.micro) return nullptr;
   std::vector<ActPoint> later;
   for (const auto* m : draws) {
     if (m == &anchor || !comparable(*m, anchor)) continue;
-    if (!in_range(*m, p)) return std::nullopt;
+    if (!in_range(*m, p)) return nullptr;
     later.push_back({m->at->earliest, number(m->value->micro)});
   }
-  return ActCurve({anchor.at->earliest, number(anchor.value->micro)}, baseline,
-                  {number(p.act_half_life.micro), number(p.act_half_life_slow.micro)}, later, number(p.act_error.micro));
+  return &last_curve.of({anchor.at->earliest, number(anchor.value->micro)}, baseline,
+                        {number(p.act_half_life.micro), number(p.act_half_life_slow.micro)}, later, number(p.act_error.micro));
 }
 
 /// First draw after the last heparin, then one at the 50 % crossing, 30 to 60 min after the last; after protamine as soon as a draw counts.
@@ -80,10 +80,11 @@ Instant next_draw(const Evidence& evidence, const Moment& dose, const std::vecto
 }  // namespace
 
 std::optional<Projection> project_act(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
-  return project_act(Evidence(facts, protocol, clock));
+  LastActCurve none;
+  return project_act(Evidence(facts, protocol, clock), none);
 }
 
-std::optional<Projection> project_act(const Evidence& evidence) {
+std::optional<Projection> project_act(const Evidence& evidence, LastActCurve& last_curve) {
   const Protocol& protocol = evidence.protocol;
   const auto heparin = heparin_doses(evidence);
   if (heparin.empty() || heparin_clock_applies(evidence)) return std::nullopt;
@@ -93,7 +94,7 @@ std::optional<Projection> project_act(const Evidence& evidence) {
   const auto draws = draws_after(evidence, *dose);
   Projection projection;
   projection.limit = protocol.act_limit.micro;
-  if (const auto curve = curve_of(evidence, draws)) {
+  if (const auto* curve = curve_of(evidence, draws, last_curve)) {
     const double limit = number(protocol.act_limit.micro);
     projection.p10 = curve->crossed(limit, 0.1);
     projection.p50 = curve->crossed(limit, 0.5);

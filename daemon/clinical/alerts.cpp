@@ -9,7 +9,13 @@
 namespace clinical {
 namespace {
 
-using Judge = std::function<std::optional<Sign>(const SiteCheck&)>;
+/// What one check says to a trigger. level null: normal.
+struct Finding {
+  std::optional<AlertLevel> level;
+  const char* code = "";
+  const Value* score = nullptr;
+};
+using Judge = std::function<std::optional<Finding>(const SiteCheck&)>;
 
 class SiteWatcher {
  public:
@@ -26,49 +32,50 @@ class SiteWatcher {
  private:
   void episode(const char* trigger, const Judge& judge) {
     Episode signs;
-    for (const auto& check : site_.checks)
-      if (check.at->latest >= view_.facts.start)
-        if (auto sign = judge(check)) signs.take(std::move(*sign));
+    for (const auto& check : site_.checks) {
+      if (check.at->latest < view_.facts.start) continue;
+      const auto found = judge(check);
+      if (found && found->level) signs.take(sign(check, *found));
+      else if (found) signs.take_normal();
+    }
     if (auto alert = signs.alert(trigger, site_.key)) found_.push_back(std::move(*alert));
   }
-  static Sign sign(const SiteCheck& check, std::optional<AlertLevel> level, const char* code) {
-    if (!level) return normal_at(check.at->latest);
-    Reason why{code, {{"at", check.at->latest}}};
+  static Sign sign(const SiteCheck& check, const Finding& found) {
+    Reason why{found.code, {{"at", check.at->latest}}};
     if (check.swelling) why.arguments.emplace_back("size", *check.swelling);
-    return {check.at->latest, level, std::move(why), &check.source};
+    if (found.score) why.arguments.emplace_back("score", *found.score);
+    return {check.at->latest, found.level, std::move(why), &check.source};
   }
 
   void from_checks() {
-    episode("site-bleeding", [](const SiteCheck& c) -> std::optional<Sign> {
-      if (!c.bleeding || (c.wet_dressing && *c.bleeding != Bleeding::bleeding)) return std::nullopt;
-      return sign(c, *c.bleeding == Bleeding::bleeding ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.site-bleeding");
+    episode("site-bleeding", [](const SiteCheck& c) -> std::optional<Finding> {
+      if (c.bleeding == Bleeding::bleeding) return Finding{AlertLevel::emergency, "alert.site-bleeding"};
+      return c.bleeding && !c.wet_dressing ? std::optional(Finding{}) : std::nullopt;
     });
     episode("swelling", [&](const SiteCheck& c) { return swelling(c); });
     episode("limb-ischaemia", [](const SiteCheck& c) { return limb(c); });
-    episode("foot-pulse-weaker", [](const SiteCheck& c) { return against_baseline(c, c.foot_pulse, FootPulse::weaker, AlertLevel::urgent, "alert.foot-pulse-weaker"); });
+    episode("foot-pulse-weaker", [](const SiteCheck& c) { return against_baseline(c.foot_pulse, FootPulse::weaker, AlertLevel::urgent, "alert.foot-pulse-weaker"); });
     episode("limb-weakness", [](const SiteCheck& c) {
-      return against_baseline(c, worse(c.feeling, c.movement), FootPulse::weaker, AlertLevel::urgent, "alert.limb-weakness");
+      return against_baseline(worse(c.feeling, c.movement), FootPulse::weaker, AlertLevel::urgent, "alert.limb-weakness");
     });
-    episode("mass-or-bruit", [](const SiteCheck& c) { return yes_or_no(c, c.mass_or_bruit, "alert.mass-or-bruit"); });
-    episode("skin-under-device", [](const SiteCheck& c) { return yes_or_no(c, c.skin_damage, "alert.skin-under-device"); });
-    episode("pain", [&](const SiteCheck& c) -> std::optional<Sign> {
+    episode("mass-or-bruit", [](const SiteCheck& c) { return yes_or_no(c.mass_or_bruit, "alert.mass-or-bruit"); });
+    episode("skin-under-device", [](const SiteCheck& c) { return yes_or_no(c.skin_damage, "alert.skin-under-device"); });
+    episode("pain", [&](const SiteCheck& c) -> std::optional<Finding> {
       if (!c.pain) return std::nullopt;
-      auto found = sign(c, c.pain->surely_below(p_.alert_pain.micro) ? std::nullopt : std::optional(AlertLevel::urgent), "alert.pain");
-      if (found.level) found.why.arguments.emplace_back("score", *c.pain);
-      return found;
+      return c.pain->surely_below(p_.alert_pain.micro) ? Finding{} : Finding{AlertLevel::urgent, "alert.pain", &*c.pain};
     });
   }
   static std::optional<FootPulse> worse(const std::optional<FootPulse>& a, const std::optional<FootPulse>& b) { return std::max(a, b); }
-  static std::optional<Sign> yes_or_no(const SiteCheck& c, const std::optional<bool>& found, const char* code) {
+  static std::optional<Finding> yes_or_no(const std::optional<bool>& found, const char* code) {
     if (!found) return std::nullopt;
-    return sign(c, *found ? std::optional(AlertLevel::urgent) : std::nullopt, code);
+    return *found ? Finding{AlertLevel::urgent, code} : Finding{};
   }
   // No pulse, no feeling, no movement; or paler or colder than before.
-  static std::optional<Sign> limb(const SiteCheck& c) {
-    if (c.foot_pulse == FootPulse::absent) return sign(c, AlertLevel::emergency, "alert.limb-ischaemia");
+  static std::optional<Finding> limb(const SiteCheck& c) {
+    if (c.foot_pulse == FootPulse::absent) return Finding{AlertLevel::emergency, "alert.limb-ischaemia"};
     const bool pale_or_cold = worse(c.colour, c.warmth).value_or(FootPulse::as_baseline) != FootPulse::as_baseline;
-    if (pale_or_cold || worse(c.feeling, c.movement) == FootPulse::absent) return sign(c, AlertLevel::emergency, "alert.limb-signs");
-    return c.foot_pulse == FootPulse::as_baseline ? std::optional(sign(c, std::nullopt, "")) : std::nullopt;
+    if (pale_or_cold || worse(c.feeling, c.movement) == FootPulse::absent) return Finding{AlertLevel::emergency, "alert.limb-signs"};
+    return c.foot_pulse == FootPulse::as_baseline ? std::optional(Finding{}) : std::nullopt;
   }
   // A wet check after T0 asks a question that dry checks do not answer: pressing recorded since then (which voids that T0), haemostasis confirmed
   // again (which moves it), or a named person's decision on check-site that quotes what was seen. Blood unanswered keeps the patient flat.
@@ -93,20 +100,19 @@ class SiteWatcher {
       return d.subject == name_of(Step::check_site) && !d.performer.empty() && d.at && d.at->exact() && d.at->latest >= wet.at->latest && d.value_seen == seen;
     });
   }
-  std::optional<Sign> swelling(const SiteCheck& c) const {
+  std::optional<Finding> swelling(const SiteCheck& c) const {
     if (!c.swelling && !c.growth) return std::nullopt;
     const bool huge = c.swelling && !c.swelling->surely_below(p_.alert_swelling_emergency.micro);
     const bool large = c.swelling && !c.swelling->surely_below(p_.swelling_limit.micro);
-    if (huge) return sign(c, AlertLevel::emergency, "alert.swelling-very-large");
-    if (large) return sign(c, AlertLevel::urgent, "alert.swelling-large");
-    if (c.growth.value_or(false)) return sign(c, AlertLevel::urgent, "alert.swelling-grows");
-    return c.swelling && c.growth ? std::optional(sign(c, std::nullopt, "")) : std::nullopt;
+    if (huge) return Finding{AlertLevel::emergency, "alert.swelling-very-large"};
+    if (large) return Finding{AlertLevel::urgent, "alert.swelling-large"};
+    if (c.growth.value_or(false)) return Finding{AlertLevel::urgent, "alert.swelling-grows"};
+    return c.swelling && c.growth ? std::optional(Finding{}) : std::nullopt;
   }
   // Only what is as the baseline is normal: a weaker one does not end an episode of an absent one.
-  static std::optional<Sign> against_baseline(const SiteCheck& c, const std::optional<FootPulse>& seen, FootPulse bad, AlertLevel level, const char* code) {
-    if (seen == bad) return sign(c, level, code);
-    if (seen == FootPulse::as_baseline) return sign(c, std::nullopt, "");
-    return std::nullopt;
+  static std::optional<Finding> against_baseline(const std::optional<FootPulse>& seen, FootPulse bad, AlertLevel level, const char* code) {
+    if (seen == bad) return Finding{level, code};
+    return seen == FootPulse::as_baseline ? std::optional(Finding{}) : std::nullopt;
   }
 
   // A rebleed stays open until two dry checks after the haemostasis that followed it.

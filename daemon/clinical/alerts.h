@@ -64,7 +64,7 @@ struct SiteCourseNow {
 std::vector<Alert> site_alerts(const SiteCourseNow&);
 
 /// The patient's own: pressure, pulse, laboratory, and finding_alerts.
-std::vector<Alert> patient_alerts(const Evidence&);
+std::vector<Alert> patient_alerts(const Evidence&, LastActCurve&);
 /// Findings at checks, saturation, temperature, urine, getting up, heparin with heparin-induced thrombocytopenia.
 std::vector<Alert> finding_alerts(const Evidence&);
 

@@ -69,7 +69,7 @@ class Gatherer {
   }
 
   Draft& open_case(const Procedure& p, bool provisional) {
-    Draft draft;
+    Draft& draft = drafts_.emplace_back();
     draft.facts.index = p;
     draft.facts.provisional = provisional;
     draft.facts.patient = record_.patient;
@@ -77,8 +77,7 @@ class Gatherer {
     draft.facts.sites.push_back(site_of(p));
     draft.described_by.push_back(p);
     set_times(draft.facts, record_, clock_);
-    drafts_.push_back(std::move(draft));
-    return drafts_.back();
+    return draft;
   }
 
   // A part of a part is a part of the case.

@@ -7,6 +7,7 @@
 #include "clinical/clearance.h"
 #include "clinical/getting_up.h"
 #include "clinical/missing.h"
+#include "clinical/projection.h"
 #include "clinical/site_steps.h"
 #include "clinical/stopped.h"
 
@@ -18,6 +19,7 @@ struct CaseWork {
   CaseFacts facts;
   std::unique_ptr<Clock> clock;
   std::optional<Evidence> now;   ///< of both, once they stay where they are
+  LastActCurve last_curve;
   std::vector<SiteWork> sites;
   std::vector<Alert> patient_alerts;
   bool finished = false;
@@ -72,7 +74,7 @@ class Planner {
     work.now.emplace(work.facts, protocol_, *work.clock);
     work.sites.reserve(work.facts.sites.size());
     for (const auto& site : work.facts.sites) work.sites.push_back(begin_work(SiteEvidence(*work.now, site)));
-    if (!work.finished) work.patient_alerts = clinical::patient_alerts(*work.now);
+    if (!work.finished) work.patient_alerts = clinical::patient_alerts(*work.now, work.last_curve);
   }
 
   std::vector<RestingSite> resting() const {
@@ -199,7 +201,7 @@ class Planner {
     describe(plan, facts);
     plan.state = state_of(work);
     const bool sheath_in = std::ranges::any_of(work.sites, [](const SiteWork& s) { return !s.site().out(); });
-    const auto projection = sheath_in && !work.finished ? project_act(*work.now) : std::nullopt;
+    const auto projection = sheath_in && !work.finished ? project_act(*work.now, work.last_curve) : std::nullopt;
     const auto against = work.finished ? std::nullopt : what_speaks_against(work);
     std::vector<std::vector<Milestone>> steps;
     for (auto& site : work.sites) steps.push_back(steps_of(work, site, projection, against));

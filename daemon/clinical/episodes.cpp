@@ -13,14 +13,15 @@ Alert alert_since(const std::string& trigger, AlertLevel level, const std::strin
 }
 
 void Episode::take(Sign sign) {
-  if (!sign.level) {
-    if (since_ && ++normal_ == 2) *this = {};
-    return;
-  }
+  if (!sign.level) return take_normal();
   normal_ = 0;
   if (!since_) since_ = sign.at;
   inputs_.push_back(*sign.source);
   if (!worst_ || *sign.level >= *worst_->level) worst_ = std::move(sign);
+}
+
+void Episode::take_normal() {
+  if (since_ && ++normal_ == 2) *this = {};
 }
 
 std::optional<Alert> Episode::alert(const std::string& trigger, const std::string& site) {

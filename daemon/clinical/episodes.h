@@ -23,6 +23,7 @@ inline Sign normal_at(Instant at) { return {at, {}, {}, {}}; }
 class Episode {
  public:
   void take(Sign);
+  void take_normal();
   /// The alert of the open episode; null: none is.
   std::optional<Alert> alert(const std::string& trigger, const std::string& site);
 

@@ -7,6 +7,7 @@ namespace clinical {
 
 class Evidence;      // a case at an instant, with its measurements looked up once (evidence.h): each of these can be asked
 class SiteEvidence;  // of one that is there already
+class LastActCurve;  // projection.h
 
 /// Every gate that applies to this site, at clock.now(), in GateName order. Pure; uses only facts with a clinical time <= clock.now().
 /// Notes to the clock each instant at which an answer could change. Gates answered by a valid decision of a clinician come back open.
@@ -28,7 +29,7 @@ Removal removal_at(const SiteEvidence&, const std::vector<Gate>& gates, const st
 Removal removal_at(const CaseFacts&, const SiteFacts&, const Protocol&, const Clock&, const std::vector<Gate>& gates, const std::optional<Projection>&);
 
 /// The ACT projection for the case (it is the patient's, shown in each site), or null where none applies. Also gives the next draw where a draw is wanted.
-std::optional<Projection> project_act(const Evidence&);
+std::optional<Projection> project_act(const Evidence&, LastActCurve&);
 std::optional<Projection> project_act(const CaseFacts&, const Protocol&, const Clock&);
 
 /// Rows of the agents given (non-flush antithrombotics and reversal agents in the window), with half-life and fraction left.

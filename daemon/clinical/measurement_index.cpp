@@ -5,30 +5,29 @@
 
 namespace clinical {
 
-MeasurementIndex::Groups MeasurementIndex::grouped(const std::vector<Measurement>& measurements) {
-  Groups groups;
+void MeasurementIndex::group(const std::vector<Measurement>& measurements) {
   std::array<std::size_t, kAnalytes> next{};  // first how many there are, then where the next one goes
   for (const auto& m : measurements) ++next[static_cast<std::size_t>(m.analyte)];
-  for (std::size_t i = 0; i < kAnalytes; ++i) groups.begin[i + 1] = groups.begin[i] + std::exchange(next[i], groups.begin[i]);
-  groups.in_order.resize(measurements.size());
-  for (const auto& m : measurements) groups.in_order[next[static_cast<std::size_t>(m.analyte)]++] = &m;
-  return groups;
+  for (std::size_t i = 0; i < kAnalytes; ++i) all_.begin[i + 1] = all_.begin[i] + std::exchange(next[i], all_.begin[i]);
+  all_.in_order.resize(measurements.size());
+  for (const auto& m : measurements) all_.in_order[next[static_cast<std::size_t>(m.analyte)]++] = &m;
 }
 
-MeasurementIndex::Groups MeasurementIndex::by_time(const Groups& all) {
+void MeasurementIndex::sort() {
   const auto earlier = [](const Measurement* a, const Measurement* b) { return *a->at < *b->at; };
-  Groups groups;
-  groups.in_order.reserve(all.in_order.size());
+  by_time_.in_order.reserve(all_.in_order.size());
   for (std::size_t i = 0; i < kAnalytes; ++i) {
-    for (const auto* m : all.of(static_cast<Analyte>(i)))
-      if (m->at) groups.in_order.push_back(m);
-    groups.begin[i + 1] = groups.in_order.size();
-    const auto own = std::span(groups.in_order).subspan(groups.begin[i]);
+    for (const auto* m : all_.of(static_cast<Analyte>(i)))
+      if (m->at) by_time_.in_order.push_back(m);
+    by_time_.begin[i + 1] = by_time_.in_order.size();
+    const auto own = std::span(by_time_.in_order).subspan(by_time_.begin[i]);
     if (!std::ranges::is_sorted(own, earlier)) std::ranges::stable_sort(own, earlier);
   }
-  return groups;
 }
 
-MeasurementIndex::MeasurementIndex(const std::vector<Measurement>& measurements) : all_(grouped(measurements)), timed_(by_time(all_)) {}
+MeasurementIndex::MeasurementIndex(const std::vector<Measurement>& measurements) {
+  group(measurements);
+  sort();
+}
 
 }  // namespace clinical

@@ -19,7 +19,7 @@ class MeasurementIndex {
   /// All of one kind as they stand in the case, untimed ones too. Empty: none.
   Measurements of(Analyte analyte) const { return all_.of(analyte); }
   /// The timed ones of one kind by Moment's order; those of one Moment as they stand in the case. Empty: none.
-  Measurements timed(Analyte analyte) const { return timed_.of(analyte); }
+  Measurements timed(Analyte analyte) const { return by_time_.of(analyte); }
 
  private:
   static constexpr std::size_t kAnalytes = static_cast<std::size_t>(Analyte::temperature) + 1;
@@ -32,10 +32,10 @@ class MeasurementIndex {
       return std::span(in_order).subspan(begin[i], begin[i + 1] - begin[i]);
     }
   };
-  static Groups grouped(const std::vector<Measurement>&);
-  static Groups by_time(const Groups&);
+  void group(const std::vector<Measurement>&);
+  void sort();
 
-  Groups all_, timed_;
+  Groups all_, by_time_;
 };
 
 }  // namespace clinical

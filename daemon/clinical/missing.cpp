@@ -23,9 +23,8 @@ Fact fact_of_modifier(std::string_view name) { return name == "platelets" ? Fact
 
 class Collector {
  public:
-  void add(Fact fact, const std::string& site, std::set<Step> blocks = {}) {
-    found_[{fact, of_site(fact) ? site : std::string()}].merge(blocks);
-  }
+  using Steps = std::initializer_list<Step>;
+  void add(Fact fact, const std::string& site, Steps blocks = {}) { found_[{fact, of_site(fact) ? site : std::string()}].insert(blocks); }
 
   void site(const SiteWork& work, const std::vector<Milestone>& steps) {
     access(work);
@@ -41,18 +40,18 @@ class Collector {
   }
 
  private:
-  static std::set<Step> everything() {
-    return {Step::remove_sheath, Step::firm_compression, Step::partial_compression, Step::light_compression, Step::end_compression,
-            Step::raise_head, Step::sit_up, Step::stand_and_walk, Step::discharge_check};
-  }
+  static constexpr Steps kNone{}, kPull{Step::remove_sheath};
+  static constexpr Steps kResting{Step::raise_head, Step::sit_up, Step::stand_and_walk, Step::discharge_check};
+  static constexpr Steps kEverything{Step::remove_sheath, Step::firm_compression, Step::partial_compression, Step::light_compression, Step::end_compression,
+                                     Step::raise_head, Step::sit_up, Step::stand_and_walk, Step::discharge_check};
 
   void access(const SiteWork& work) {
     const auto& site = work.site();
     const auto lacks = [](const auto& settled) { return settled.certainty == Certainty::unknown || settled.certainty == Certainty::contradicted; };
-    const std::set<Step> pull = site.out() ? std::set<Step>{} : std::set{Step::remove_sheath};
-    if (!work.view.facts.patient.birth) add(Fact::birth_date, {}, everything());
-    if (lacks(site.side)) add(Fact::side, site.key, everything());
-    if (lacks(site.french)) add(Fact::sheath_size, site.key, work.scope && work.scope->code.starts_with("withheld.size") ? everything() : pull);
+    const Steps pull = site.out() ? kNone : kPull;
+    if (!work.view.facts.patient.birth) add(Fact::birth_date, {}, kEverything);
+    if (lacks(site.side)) add(Fact::side, site.key, kEverything);
+    if (lacks(site.french)) add(Fact::sheath_size, site.key, work.scope && work.scope->code.starts_with("withheld.size") ? kEverything : pull);
     if (lacks(site.vessel)) add(Fact::vessel, site.key, pull);
     if (lacks(site.closure)) add(Fact::closure, site.key, pull);
   }
@@ -60,7 +59,7 @@ class Collector {
   void gates(const SiteWork& work) {
     if (work.site().out()) return;
     for (const auto& gate : work.view.gates)
-      for (const Fact fact : gate.needs) add(fact, work.site().key, gate.state == GateState::open ? std::set<Step>{} : std::set{Step::remove_sheath});
+      for (const Fact fact : gate.needs) add(fact, work.site().key, gate.state == GateState::open ? kNone : kPull);
   }
 
   // What lengthens because it is not known. Once the rest has run out with the worse row nothing can get shorter, and nobody needs it.
@@ -97,10 +96,9 @@ class Collector {
 
   void course(const SiteWork& work, const std::vector<Milestone>& steps) {
     const auto& site = work.site();
-    const std::set<Step> resting{Step::raise_head, Step::sit_up, Step::stand_and_walk, Step::discharge_check};
     const auto& start = work.hold_start();
     const bool over = start && !site.t0 && work.view.clock.reached(*start + work.hold.total);
-    if (site.out() && !site.t0 && (site.haemostasis_unconfirmed || over || !start || site.disputed)) add(Fact::haemostasis_time, site.key, resting);
+    if (site.out() && !site.t0 && (site.haemostasis_unconfirmed || over || !start || site.disputed)) add(Fact::haemostasis_time, site.key, kResting);
     for (const auto& m : steps) {
       if (m.status != StepStatus::blocked || !m.why) continue;
       if (m.why->code == "rest.check-not-fresh") add(Fact::site_check, site.key, {m.step});

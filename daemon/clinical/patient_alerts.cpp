@@ -10,7 +10,7 @@ namespace {
 
 class PatientWatcher {
  public:
-  explicit PatientWatcher(const Evidence& now) : now_(now), facts_(now.facts), p_(now.protocol) {}
+  PatientWatcher(const Evidence& now, LastActCurve& last_curve) : now_(now), facts_(now.facts), p_(now.protocol), last_curve_(last_curve) {}
 
   std::vector<Alert> find() {
     checks_without_site();
@@ -188,18 +188,21 @@ class PatientWatcher {
   // By what was known just before that draw.
   bool expected_under_limit_by(const Measurement& draw) const {
     const Instant before = draw.at->earliest - seconds{1};
-    const auto projected = project_act(as_known_at(facts_, before), p_, Clock(before));
+    const CaseFacts known = as_known_at(facts_, before);
+    const Clock then(before);
+    const auto projected = project_act(Evidence(known, p_, then), last_curve_);
     return projected && projected->p50 && *projected->p50 <= draw.at->latest;
   }
 
   const Evidence& now_;
   const CaseFacts& facts_;
   const Protocol& p_;
+  LastActCurve& last_curve_;
   std::vector<Alert> found_;
 };
 
 }  // namespace
 
-std::vector<Alert> patient_alerts(const Evidence& now) { return PatientWatcher(now).find(); }
+std::vector<Alert> patient_alerts(const Evidence& now, LastActCurve& last_curve) { return PatientWatcher(now, last_curve).find(); }
 
 }  // namespace clinical

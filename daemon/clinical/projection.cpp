@@ -19,35 +19,51 @@ double minutes_to_fall(double from, double to, double baseline, double half_life
 }
 
 ActCurve::ActCurve(ActPoint anchor, double baseline, HalfLifePrior prior, const std::vector<ActPoint>& later, double error)
-    : anchor_(anchor), baseline_(baseline) {
+    : anchor_(anchor), baseline_(baseline), prior_(prior), error_(error) {
   const double spread = std::log(prior.slow / prior.median) / kNormal90;
-  const double excess = anchor.value - baseline;
-  std::vector<double> since;  // minutes from the anchor to each later point
-  for (const auto& point : later) since.push_back(minutes_between(anchor.at, point.at));
-  std::vector<double> logs;
-  logs.reserve(kSteps + 1);
   half_lives_.reserve(kSteps + 1);
-  cumulative_.reserve(kSteps + 1);
+  log_weights_.reserve(kSteps + 1);
   for (int i = 0; i <= kSteps; ++i) {
     const double z = -kReach + 2 * kReach * i / kSteps;
-    const double half_life = prior.median * std::exp(spread * z);
-    double log_weight = -z * z / 2;
-    for (std::size_t k = 0; k < later.size(); ++k) {
-      const double expected = baseline + excess * std::exp2(-since[k] / half_life);
-      const double off = (later[k].value - expected) / error;
-      log_weight -= off * off / 2;
-    }
-    half_lives_.push_back(half_life);
-    logs.push_back(log_weight);
+    half_lives_.push_back(prior.median * std::exp(spread * z));
+    log_weights_.push_back(-z * z / 2);
   }
-  const double highest = *std::max_element(logs.begin(), logs.end());
+  add(later);
+}
+
+void ActCurve::add(std::span<const ActPoint> points) {
+  for (const auto& point : points) weigh(point);
+  later_.insert(later_.end(), points.begin(), points.end());
+  sum_up();
+}
+
+void ActCurve::weigh(const ActPoint& point) {
+  const double since = minutes_between(anchor_.at, point.at), excess = anchor_.value - baseline_;
+  for (std::size_t i = 0; i < half_lives_.size(); ++i) {
+    const double expected = baseline_ + excess * std::exp2(-since / half_lives_[i]);
+    const double off = (point.value - expected) / error_;
+    log_weights_[i] -= off * off / 2;
+  }
+}
+
+void ActCurve::sum_up() {
+  cumulative_.clear();
+  cumulative_.reserve(log_weights_.size());
+  const double highest = *std::max_element(log_weights_.begin(), log_weights_.end());
   double sum = 0, before = 0;
-  for (const double log_weight : logs) {
+  for (const double log_weight : log_weights_) {
     const double weight = std::exp(log_weight - highest);
     sum += cumulative_.empty() ? 0 : (before + weight) / 2;
     before = weight;
     cumulative_.push_back(sum);
   }
+}
+
+const ActCurve& LastActCurve::of(ActPoint anchor, double baseline, HalfLifePrior prior, const std::vector<ActPoint>& later, double error) {
+  const auto goes_on = [&](const std::vector<ActPoint>& known) { return known.size() <= later.size() && std::equal(known.begin(), known.end(), later.begin()); };
+  if (!curve_ || !curve_->is_of(anchor, baseline, prior, error) || !goes_on(curve_->later())) return curve_.emplace(anchor, baseline, prior, later, error);
+  curve_->add(std::span(later).subspan(curve_->later().size()));
+  return *curve_;
 }
 
 double ActCurve::half_life(double share) const {

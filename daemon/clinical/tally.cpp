@@ -28,12 +28,14 @@ void Tally::raise_to(const Setting& setting, Reason why, std::vector<Source> inp
 
 void Tally::raise_to(minutes value, const Setting& setting, Reason why, std::vector<Source> inputs) {
   value_ = std::max(value_, value);
+  why.arguments.reserve(why.arguments.size() + 2);
   why.arguments.emplace_back("floor", seconds{value});
   line(setting, std::move(why), std::move(inputs));
 }
 
 void Tally::add(minutes amount, const Setting& setting, Reason why, std::vector<Source> inputs) {
   value_ += amount;
+  why.arguments.reserve(why.arguments.size() + 2);
   why.arguments.emplace_back("amount", seconds{amount});
   line(setting, std::move(why), std::move(inputs));
 }
