@@ -97,15 +97,18 @@ class Gatherer {
 
   // The sites a pointer could mean: those of the case or site it names, else of every case that is open at `at`.
   // Empty: it names something that is none of ours or that nobody knows, or nothing is open then.
-  std::vector<SiteFacts*> candidates(const Pointer& pointer, const std::optional<Moment>& at) {
-    std::vector<SiteFacts*> found;
+  const std::vector<SiteFacts*>& candidates(const Pointer& pointer, const std::optional<Moment>& at) {
+    if (pointer.procedure.empty()) return candidates_ = open_sites(at);
+    candidates_.clear();
     for (auto& draft : drafts_)
-      for (auto& site : draft.facts.sites)
-        if (!pointer.procedure.empty() && (draft.facts.index.source.reference == pointer.procedure || site.key == pointer.procedure)) {
-          if (site.key == pointer.procedure && draft.facts.index.source.reference != pointer.procedure) return {&site};
-          found.push_back(&site);
-        }
-    return pointer.procedure.empty() ? open_sites(at) : found;
+      for (auto& site : draft.facts.sites) {
+        const bool of_case = draft.facts.index.source.reference == pointer.procedure, own = site.key == pointer.procedure;
+        if (!of_case && !own) continue;
+        if (own && !of_case) candidates_.clear();
+        candidates_.push_back(&site);
+        if (own && !of_case) return candidates_;
+      }
+    return candidates_;
   }
   std::vector<SiteFacts*> open_sites(const std::optional<Moment>& at) {
     std::vector<SiteFacts*> found;
@@ -207,11 +210,12 @@ class Gatherer {
     std::ranges::stable_sort(checks, [](const auto* a, const auto* b) { return std::tie(*a->at, a->source) < std::tie(*b->at, b->source); });
     for (auto& draft : drafts_)
       for (auto& site : draft.facts.sites) site.checks.reserve(checks.size());
+    std::vector<SiteFacts*> looked_at;
     for (const auto* made : checks) {
       const auto& check = *made;
       const Pointer pointer{check.procedure, check.side, Vessel::unknown};
-      const auto possible = candidates(pointer, check.at);
-      const auto looked_at = groin_of(check, possible);
+      const auto& possible = candidates(pointer, check.at);
+      groin_of(check, possible, looked_at);
       for (auto* site : looked_at) {
         site->checks.push_back(check);
         if (note_findings(*site, check)) draft_of(*site)->behind = true;
@@ -221,8 +225,8 @@ class Gatherer {
     }
   }
   // A look at a groin counts for every puncture in it; one that names the other side, or no side of two, counts for none.
-  static std::vector<SiteFacts*> groin_of(const SiteCheck& check, const std::vector<SiteFacts*>& possible) {
-    std::vector<SiteFacts*> groin;
+  static void groin_of(const SiteCheck& check, const std::vector<SiteFacts*>& possible, std::vector<SiteFacts*>& groin) {
+    groin.clear();
     for (auto* site : possible) {
       const bool same = possible.size() == 1 || (site->side.usable() && (check.side == site->side.value || check.side == Side::unknown));
       const bool other = check.side != Side::unknown && site->side.usable() && site->side.value != check.side;
@@ -230,7 +234,7 @@ class Gatherer {
     }
     const auto differs = [&](const SiteFacts* site) { return site->side.value != groin.front()->side.value; };
     const bool one_groin = check.side != Side::unknown || (groin.size() == possible.size() && std::ranges::none_of(groin, differs));
-    return one_groin || possible.size() == 1 ? groin : std::vector<SiteFacts*>{};
+    if (!one_groin && possible.size() != 1) groin.clear();
   }
   static void keep_unplaced(Draft& draft, const SiteCheck& check) {
     auto& kept = draft.facts.unplaced_checks;
@@ -288,6 +292,7 @@ class Gatherer {
   Ahead ahead_;
   std::vector<const Procedure*> procedures_;  ///< of the record, by reference: its own order says nothing
   std::vector<Draft> drafts_;
+  std::vector<SiteFacts*> candidates_;  ///< of the fact that is being placed
 };
 
 }  // namespace
