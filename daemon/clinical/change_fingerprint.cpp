@@ -18,6 +18,7 @@ void add_argument(Digest& digest, const Argument& argument) {
         using T = std::decay_t<decltype(value)>;
         if constexpr (std::is_same_v<T, seconds>) digest.add(std::int64_t{value.count()});
         else if constexpr (std::is_same_v<T, Value>) digest.add(value.micro).add(static_cast<std::int64_t>(value.comparator)).add(value.written);
+        else if constexpr (std::is_same_v<T, Moment>) digest.add(value.earliest).add(value.latest);
         else digest.add(value);
       },
       argument);
@@ -48,6 +49,7 @@ void add_milestone(Digest& digest, const Milestone& m) {
 void add_open_points(Digest& digest, const CasePlan& plan) {
   for (const auto& missing : plan.missing) {
     digest.add(name_of(missing.fact)).add(name_of(missing.asked_of)).add(missing.site);
+    if (!missing.about.empty()) digest.add(missing.about);
     for (const auto& step : missing.blocks) digest.add(name_of(step));
   }
   for (const auto& conflict : plan.conflicts) {
@@ -142,7 +144,10 @@ std::string sheet_fingerprint(const CasePlan& plan) {
       part_of_sites("side", plan, [](Digest& d, const SitePlan& s) { d.add(name_of(s.side)).add(name_of(s.vessel)); }),
       part_of_sites("size", plan, [](Digest& d, const SitePlan& s) { d.add(std::int64_t{s.french.value_or(-1)}); }),
       part_of_sites("closure", plan, [](Digest& d, const SitePlan& s) { d.add(name_of(s.closure)); }),
-      part_of_sites("t0", plan, [](Digest& d, const SitePlan& s) { d.add(s.t0); }),
+      part_of_sites("t0", plan, [](Digest& d, const SitePlan& s) {
+        d.add(s.t0);
+        for (const Instant at : s.rebleeds) d.add(at);
+      }),
       part("conflict", [&](Digest& d) {
         for (const auto& c : plan.conflicts) d.add(name_of(c.fact)).add(c.about).add(c.site);
       }),
@@ -153,11 +158,17 @@ std::string sheet_fingerprint(const CasePlan& plan) {
         for (const auto& g : s.gates) d.add(name_of(g.name)).add(name_of(g.state));
       }),
       part("missing", [&](Digest& d) {
-        for (const auto& m : plan.missing) d.add(name_of(m.fact)).add(m.site);
+        for (const auto& m : plan.missing) {
+          d.add(name_of(m.fact)).add(m.site);
+          if (!m.about.empty()) d.add(m.about);
+        }
       }),
       part("caution", [&](Digest& d) {
         d.add(name_of(plan.state)).add(std::int64_t{plan.provisional});
-        for (const auto& s : plan.sites) d.add(std::int64_t{s.high_watch});
+        for (const auto& s : plan.sites) {
+          d.add(std::int64_t{s.high_watch});
+          for (const auto& why : s.watched_for) d.add(why);
+        }
         for (const auto& caution : plan.cautions) d.add(caution);
         add_alerts(d, plan);
       }),

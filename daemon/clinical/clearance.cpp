@@ -62,7 +62,7 @@ void reckon(const Evidence& evidence, ClearanceResult& result, const Measurement
   clearance.millilitres_per_minute = cockcroft_gault(age, used, number(creatinine.value->micro), patient.sex);
   const auto tenths = static_cast<Micro>(std::lround(used * 10)) * (kMicro / 10);
   basis.arithmetic = {height ? "clearance.reckoned" : "clearance.reckoned-without-height",
-                      {{"age", std::int64_t{age}}, {"weight", computed(tenths, "kg")}, {"creatinine", *creatinine.value}, {"drawn", creatinine.at->earliest}}};
+                      {{"age", std::int64_t{age}}, {"weight", computed(tenths, "kg")}, {"creatinine", *creatinine.value}, {"drawn", when(*creatinine.at)}}};
   clearance.basis.push_back(std::move(basis));
   result.clearance = std::move(clearance);
 }

@@ -182,7 +182,9 @@ class Planner {
     plan.compression_started = site.hold_start();
     plan.t0 = facts.t0;
     plan.haemostases = static_cast<int>(facts.t0_history.size());
+    plan.rebleeds = facts.rebleeds;
     plan.high_watch = site.high_watch;
+    plan.watched_for = site.watched_for;
     plan.baseline_pulses = facts.baseline_pulses;
     for (const auto& event : facts.events)
       if (event.kind == AccessEventKind::compression_started || event.kind == AccessEventKind::pressure_changed || event.kind == AccessEventKind::compression_ended)

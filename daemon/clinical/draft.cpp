@@ -55,7 +55,7 @@ std::optional<Draft> clock_still_runs(const Evidence& evidence, GateName name, c
   const std::string agent = term(end.dose->agent);
   if (end.exact) {
     Draft made = draft(name, GateState::closed, end.hold->rule, "gate.drug.waiting",
-                       {{"agent", agent}, {"last", end.dose->end.latest}, {"hold", end.hold->span()}, {"opens", end.at}}, sources_of(doses));
+                       {{"agent", agent}, {"last", when(end.dose->end)}, {"hold", end.hold->span()}, {"opens", end.at}}, sources_of(doses));
     made.gate.opens_at = end.at;
     return made;
   }

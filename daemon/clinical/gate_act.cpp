@@ -26,13 +26,13 @@ Draft needs_draw(const SiteEvidence& evidence, const ClottingTest& act, const st
   const auto needs = [&](const char* code, Arguments arguments) { return draft(kName, GateState::needs, limit.rule, code, std::move(arguments), inputs); };
   Draft made = [&] {
     switch (act.state) {
-      case TestState::no_value: return needs("gate.act.no-value", {{"drawn", act.last->drawn}});
+      case TestState::no_value: return needs("gate.act.no-value", {{"drawn", act.last->when()}});
       case TestState::before_protamine:
         return act.protamine_clear ? needs("gate.act.after-protamine", {{"from", *act.protamine_clear}}) : needs("gate.act.protamine-unknown", {});
       case TestState::unsure: return needs("gate.act.unsure", {{"value", act.last->value()}, {"limit", as_value(limit)}});
       case TestState::stale:
-      case TestState::over: return needs("gate.act.stale", {{"value", act.last->value()}, {"drawn", act.last->drawn}, {"limit", as_value(limit)}});
-      default: return needs(only_act ? "gate.act.draw-act" : "gate.act.draw", {{"dose", dose.latest}, {"limit", as_value(limit)}});
+      case TestState::over: return needs("gate.act.stale", {{"value", act.last->value()}, {"drawn", act.last->when()}, {"limit", as_value(limit)}});
+      default: return needs(only_act ? "gate.act.draw-act" : "gate.act.draw", {{"dose", when(dose)}, {"limit", as_value(limit)}});
     }
   }();
   ask_for(made.gate, Fact::act);
@@ -43,7 +43,7 @@ Draft needs_draw(const SiteEvidence& evidence, const ClottingTest& act, const st
 Draft by_value(GateState state, const char* code, const Setting& limit, const ClottingTest& test, const std::vector<DoseEnd>& doses) {
   std::vector<Source> inputs = sources_of(doses);
   add_sources(inputs, test.last->sources());
-  Draft made = draft(kName, state, limit.rule, code, {{"value", test.last->value()}, {"drawn", test.last->drawn}, {"limit", as_value(limit)}}, inputs);
+  Draft made = draft(kName, state, limit.rule, code, {{"value", test.last->value()}, {"drawn", test.last->when()}, {"limit", as_value(limit)}}, inputs);
   made.gate.expires_at = test.fresh_until;
   made.gate.value_seen = test.last->value().written;
   return made;
@@ -82,7 +82,7 @@ std::optional<Draft> closed_beside_clock(const SiteEvidence& evidence, const std
   if (!over) return std::nullopt;
   const Setting& limit = evidence.protocol.act_limit;
   Draft made = draft(kName, GateState::closed, limit.rule, "gate.act.over-limit",
-                     {{"value", *over->value}, {"drawn", over->at->earliest}, {"limit", as_value(limit)}}, {over->source});
+                     {{"value", *over->value}, {"drawn", when(*over->at)}, {"limit", as_value(limit)}}, {over->source});
   ask_for(made.gate, Fact::act);
   return made;
 }

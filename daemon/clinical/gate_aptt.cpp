@@ -6,9 +6,9 @@
 namespace clinical {
 namespace {
 
-Draft made(GateState state, const char* code, const Evidence& evidence, const Measurement& shown, Instant drawn, std::vector<Source> inputs) {
+Draft made(GateState state, const char* code, const Evidence& evidence, const Measurement& shown, std::vector<Source> inputs) {
   const Setting& limit = evidence.protocol.aptt_limit;
-  Arguments arguments{{"drawn", drawn}, {"limit", as_value(limit)}};
+  Arguments arguments{{"drawn", when(*shown.at)}, {"limit", as_value(limit)}};
   if (shown.value) arguments.insert(arguments.begin(), {"value", *shown.value});
   Draft gate = draft(GateName::aptt, state, limit.rule, code, std::move(arguments), std::move(inputs));
   if (shown.value) gate.gate.value_seen = shown.value->written;
@@ -23,7 +23,7 @@ std::optional<Draft> aptt_gate(const SiteEvidence& evidence) {
   if (heparin_clock_applies(evidence) && !thrombin_inhibitor_demands_test(evidence)) {
     const auto* over = any_over_since(evidence, Analyte::aptt, last_dose(doses));
     if (!over) return std::nullopt;
-    Draft gate = made(GateState::closed, "gate.aptt.over-limit", evidence, *over, over->at->earliest, {over->source});
+    Draft gate = made(GateState::closed, "gate.aptt.over-limit", evidence, *over, {over->source});
     ask_for(gate.gate, Fact::aptt);
     return gate;
   }
@@ -33,7 +33,7 @@ std::optional<Draft> aptt_gate(const SiteEvidence& evidence) {
   if (test.state == TestState::none) return std::nullopt;
   std::vector<Source> inputs = sources_of(doses);
   add_sources(inputs, test.last->sources());
-  const auto gate = [&](GateState state, const char* code) { return made(state, code, evidence, *test.last->shown, test.last->drawn, inputs); };
+  const auto gate = [&](GateState state, const char* code) { return made(state, code, evidence, *test.last->shown, inputs); };
   if (test.state == TestState::over) {
     Draft closed = gate(GateState::closed, "gate.aptt.over-limit");
     if (test.fresh) closed.gate.expires_at = test.fresh_until;

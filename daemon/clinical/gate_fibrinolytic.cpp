@@ -26,10 +26,10 @@ std::optional<Draft> fibrinolytic_gate(const SiteEvidence& evidence) {
   const Moment dose = *last_dose(doses);
   std::vector<Source> inputs = sources_of(doses);
   const auto last = newest(evidence, Analyte::fibrinogen, Worse::lower);
-  if (!last || !drawn_after({last->drawn, last->drawn}, dose)) return needs("gate.fibrinolytic.draw", {{"dose", dose.latest}}, limit.rule, inputs);
+  if (!last || !drawn_after({last->drawn, last->drawn}, dose)) return needs("gate.fibrinolytic.draw", {{"dose", when(dose)}}, limit.rule, inputs);
   add_sources(inputs, last->sources());
-  if (!last->has_value()) return needs("gate.fibrinolytic.no-value", {{"drawn", last->drawn}}, limit.rule, inputs);
-  const Arguments seen{{"value", last->value()}, {"drawn", last->drawn}, {"limit", as_value(limit)}};
+  if (!last->has_value()) return needs("gate.fibrinolytic.no-value", {{"drawn", last->when()}}, limit.rule, inputs);
+  const Arguments seen{{"value", last->value()}, {"drawn", last->when()}, {"limit", as_value(limit)}};
   if (!evidence.fresh(last->drawn, p.fresh_fibrinogen)) return needs("gate.fibrinolytic.stale", seen, p.fresh_fibrinogen.rule, inputs);
   const auto by_value = [&](GateState state, const char* code, Arguments arguments, const Rule& rule) {
     Draft made = draft(kName, state, rule, code, std::move(arguments), inputs);

@@ -29,7 +29,7 @@ std::optional<Draft> low_platelets(const SiteEvidence& evidence, const DoseEnd& 
   std::vector<Source> inputs = count->sources();
   add_source(inputs, given.source);
   Draft made = draft(kName, GateState::ask, below.rule, "gate.gp-inhibitor.platelets",
-                     {{"agent", term(given.agent)}, {"value", count->value()}, {"drawn", count->drawn}, {"limit", as_value(below)}}, std::move(inputs));
+                     {{"agent", term(given.agent)}, {"value", count->value()}, {"drawn", count->when()}, {"limit", as_value(below)}}, std::move(inputs));
   made.gate.value_seen = count->value().written;
   made.severity = -count->value().micro;
   return made;

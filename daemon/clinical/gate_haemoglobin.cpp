@@ -50,13 +50,13 @@ std::optional<Draft> haemoglobin_gate(const SiteEvidence& evidence) {
   const auto last = newest(evidence, Analyte::haemoglobin, Worse::lower);
   if (!last) return needs("gate.haemoglobin.none", {}, p.fresh_haemoglobin.rule, {});
   std::vector<Source> inputs = last->sources();
-  if (!last->has_value()) return needs("gate.haemoglobin.no-value", {{"drawn", last->drawn}}, p.fresh_haemoglobin.rule, inputs);
+  if (!last->has_value()) return needs("gate.haemoglobin.no-value", {{"drawn", last->when()}}, p.fresh_haemoglobin.rule, inputs);
   const Value& value = last->value();
   if (const auto sign = last_bleeding_sign(evidence); sign && !drawn_after(exactly(last->drawn), *sign))
-    return needs("gate.haemoglobin.after-bleeding", {{"value", value}, {"drawn", last->drawn}, {"sign", sign->latest}}, p.fresh_haemoglobin.rule, inputs);
-  if (!evidence.fresh(last->drawn, p.fresh_haemoglobin)) return needs("gate.haemoglobin.stale", {{"value", value}, {"drawn", last->drawn}}, p.fresh_haemoglobin.rule, inputs);
+    return needs("gate.haemoglobin.after-bleeding", {{"value", value}, {"drawn", last->when()}, {"sign", sign->latest}}, p.fresh_haemoglobin.rule, inputs);
+  if (!evidence.fresh(last->drawn, p.fresh_haemoglobin)) return needs("gate.haemoglobin.stale", {{"value", value}, {"drawn", last->when()}}, p.fresh_haemoglobin.rule, inputs);
   const auto gate = [&](GateState state, const char* code, Arguments more, const Setting& limit) {
-    Arguments arguments{{"value", value}, {"drawn", last->drawn}, {"limit", as_value(limit)}};
+    Arguments arguments{{"value", value}, {"drawn", last->when()}, {"limit", as_value(limit)}};
     arguments.insert(arguments.end(), more.begin(), more.end());
     Draft made = draft(kName, state, limit.rule, code, std::move(arguments), inputs);
     made.gate.value_seen = value.written;
@@ -73,7 +73,7 @@ std::optional<Draft> haemoglobin_gate(const SiteEvidence& evidence) {
     return open;
   }
   add_source(inputs, baseline->source);
-  const Arguments compared{{"baseline", *baseline->value}, {"measured", baseline->at->earliest}};
+  const Arguments compared{{"baseline", *baseline->value}, {"measured", when(*baseline->at)}};
   if (baseline->value->micro - value.micro >= p.haemoglobin_fall.micro) return gate(GateState::ask, "gate.haemoglobin.fall", compared, p.haemoglobin_fall);
   return gate(GateState::open, "gate.haemoglobin.open", compared, p.haemoglobin_low);
 }

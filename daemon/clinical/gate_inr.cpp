@@ -28,7 +28,7 @@ Demand demand_of(const SiteEvidence& evidence) {
 
 Draft judged(const Newest& last, const Protocol& p, bool expires, const Setting& freshness) {
   const auto gate = [&](GateState state, const char* code, const Setting& limit) {
-    Draft made = draft(kName, state, limit.rule, code, {{"value", last.value()}, {"drawn", last.drawn}, {"limit", as_value(limit)}}, last.sources());
+    Draft made = draft(kName, state, limit.rule, code, {{"value", last.value()}, {"drawn", last.when()}, {"limit", as_value(limit)}}, last.sources());
     made.gate.value_seen = last.value().written;
     if (expires) made.gate.expires_at = last.drawn + freshness.span();
     return made;
@@ -55,8 +55,8 @@ std::optional<Draft> warfarin_inr_gate(const SiteEvidence& evidence) {
     return demand.doses.empty() ? needs("gate.warfarin-inr.home-unknown", {}, freshness.rule, {})
                                 : needs("gate.warfarin-inr.none", {{"agent", term(demand.doses.front().agent)}}, freshness.rule, sources_of(demand.doses));
   }
-  if (!last->has_value()) return needs("gate.warfarin-inr.no-value", {{"drawn", last->drawn}}, freshness.rule, last->sources());
-  const Arguments seen{{"value", last->value()}, {"drawn", last->drawn}};
+  if (!last->has_value()) return needs("gate.warfarin-inr.no-value", {{"drawn", last->when()}}, freshness.rule, last->sources());
+  const Arguments seen{{"value", last->value()}, {"drawn", last->when()}};
   const bool fresh = evidence.fresh(last->drawn, freshness);
   const bool over = last->any([&](const Value& v) { return surely_above(v, p.inr_ask.micro); });
   if (over && fresh) return judged(*last, p, true, freshness);

@@ -16,9 +16,9 @@ Draft ask_until(const SiteEvidence& evidence, GateName name, const std::vector<D
   const bool no_clock = clearance.dialysis || clearance.unstable;
   Draft made = draft(name, over && !no_clock ? GateState::open : GateState::ask, end.hold->rule,
                      no_clock ? "gate.drug.no-clock-alone" : over ? "gate.drug.run-out" : "gate.drug.ask-until",
-                     no_clock ? Arguments{{"agent", agent}, {"last", end.dose->end.latest}}
+                     no_clock ? Arguments{{"agent", agent}, {"last", when(end.dose->end)}}
                      : over   ? Arguments{{"agent", agent}, {"hold", end.hold->span()}, {"opened", end.at}}
-                              : Arguments{{"agent", agent}, {"last", end.dose->end.latest}, {"hold", end.hold->span()}, {"opens", end.at}},
+                              : Arguments{{"agent", agent}, {"last", when(end.dose->end)}, {"hold", end.hold->span()}, {"opens", end.at}},
                      sources_of(doses));
   if (!over) {
     made.gate.clock_ends = end.at;
@@ -61,7 +61,7 @@ std::optional<Draft> low_molecular_weight_heparin_gate(const SiteEvidence& evide
   const ClockEnd end = clock_end(doses, hold_of);
   const char* code = clearance.dialysis || clearance.unstable || clearance.clearance ? "gate.low-molecular-weight-heparin.kidneys"
                                                                                       : "gate.low-molecular-weight-heparin.clearance-unknown";
-  Draft made = draft(kName, GateState::ask, p.lmwh_clearance.rule, code, {{"agent", term(end.dose->agent)}, {"last", end.dose->end.latest}}, sources_of(doses));
+  Draft made = draft(kName, GateState::ask, p.lmwh_clearance.rule, code, {{"agent", term(end.dose->agent)}, {"last", when(end.dose->end)}}, sources_of(doses));
   if (!evidence.clock.reached(end.at)) made.gate.clock_ends = end.at;
   if (!end.exact) ask_for(made.gate, Fact::dose_time);
   return with_clearance(evidence, std::move(made), clearance, false);

@@ -42,8 +42,8 @@ std::optional<Draft> platelets_gate(const SiteEvidence& evidence) {
   const auto last = newest(evidence, Analyte::platelets, Worse::lower);
   if (!last) return needs("gate.platelets.none", {}, limit.rule, {});
   const auto inputs = last->sources();
-  if (!last->has_value()) return needs("gate.platelets.no-value", {{"drawn", last->drawn}}, limit.rule, inputs);
-  const Arguments seen{{"value", last->value()}, {"drawn", last->drawn}, {"limit", as_value(limit)}};
+  if (!last->has_value()) return needs("gate.platelets.no-value", {{"drawn", last->when()}}, limit.rule, inputs);
+  const Arguments seen{{"value", last->value()}, {"drawn", last->when()}, {"limit", as_value(limit)}};
   const bool fresh = evidence.fresh(last->drawn, freshness);
   const auto by_value = [&](GateState state, const char* code) {
     Draft made = draft(kName, state, limit.rule, code, seen, inputs);

@@ -15,7 +15,7 @@ std::optional<Draft> closed_by_act(const SiteEvidence& evidence, GateName name, 
   if (act.state != TestState::over) return std::nullopt;
   const Setting& limit = evidence.protocol.act_limit;
   Draft made = draft(name, GateState::closed, limit.rule, "gate.act.over-limit",
-                     {{"value", act.last->value()}, {"drawn", act.last->drawn}, {"limit", as_value(limit)}}, act.last->sources());
+                     {{"value", act.last->value()}, {"drawn", act.last->when()}, {"limit", as_value(limit)}}, act.last->sources());
   ask_for(made.gate, Fact::act);
   return made;
 }

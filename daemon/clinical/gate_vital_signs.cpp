@@ -85,7 +85,7 @@ std::optional<Draft> blood_pressure_gate(const SiteEvidence& evidence) {
   if (diastolic) add_sources(inputs, diastolic->sources());
   const Instant drawn = diastolic ? std::min(systolic->drawn, diastolic->drawn) : systolic->drawn;
   if (!systolic->has_value() || !diastolic || !diastolic->has_value())
-    return needs_pressure("gate.blood-pressure.incomplete", {{"at", systolic->drawn}}, p.fresh_pressure.rule, inputs);
+    return needs_pressure("gate.blood-pressure.incomplete", {{"at", systolic->when()}}, p.fresh_pressure.rule, inputs);
   if (!evidence.fresh(drawn, p.fresh_pressure)) return needs_pressure("gate.blood-pressure.stale", {{"at", drawn}}, p.fresh_pressure.rule, inputs);
   const auto all = pressures_of(evidence);
   const Instant newest_at = std::max(systolic->drawn, diastolic->drawn);
@@ -93,7 +93,7 @@ std::optional<Draft> blood_pressure_gate(const SiteEvidence& evidence) {
   add_source(inputs, worst.at->source);
   const Value& value = *worst.at->value;
   const auto gate = [&](GateState state, const char* code, const Setting& limit) {
-    Draft made = draft(GateName::blood_pressure, state, limit.rule, code, {{"value", value}, {"at", worst.at->at->earliest}, {"limit", as_value(limit)}}, inputs);
+    Draft made = draft(GateName::blood_pressure, state, limit.rule, code, {{"value", value}, {"at", when(*worst.at->at)}, {"limit", as_value(limit)}}, inputs);
     made.gate.value_seen = value.written;
     made.gate.expires_at = drawn + p.fresh_pressure.span();
     return made;
@@ -119,10 +119,10 @@ std::optional<Draft> heart_rate_gate(const SiteEvidence& evidence) {
   const Protocol& p = evidence.protocol;
   const auto last = newest(evidence, Analyte::heart_rate, Worse::higher);
   if (!last) return needs(kName, Fact::heart_rate, "gate.heart-rate.none", {}, p.fresh_heart_rate.rule, {});
-  if (!last->has_value()) return needs(kName, Fact::heart_rate, "gate.heart-rate.no-value", {{"at", last->drawn}}, p.fresh_heart_rate.rule, last->sources());
-  if (!evidence.fresh(last->drawn, p.fresh_heart_rate)) return needs(kName, Fact::heart_rate, "gate.heart-rate.stale", {{"at", last->drawn}}, p.fresh_heart_rate.rule, last->sources());
+  if (!last->has_value()) return needs(kName, Fact::heart_rate, "gate.heart-rate.no-value", {{"at", last->when()}}, p.fresh_heart_rate.rule, last->sources());
+  if (!evidence.fresh(last->drawn, p.fresh_heart_rate)) return needs(kName, Fact::heart_rate, "gate.heart-rate.stale", {{"at", last->when()}}, p.fresh_heart_rate.rule, last->sources());
   const auto gate = [&](GateState state, const char* code, const Setting& limit, const Value& value) {
-    Draft made = draft(kName, state, limit.rule, code, {{"value", value}, {"at", last->drawn}, {"limit", as_value(limit)}}, last->sources());
+    Draft made = draft(kName, state, limit.rule, code, {{"value", value}, {"at", last->when()}, {"limit", as_value(limit)}}, last->sources());
     made.gate.value_seen = value.written;
     made.gate.expires_at = last->drawn + p.fresh_heart_rate.span();
     return made;

@@ -24,7 +24,15 @@ Fact fact_of_modifier(std::string_view name) { return name == "platelets" ? Fact
 class Collector {
  public:
   using Steps = std::initializer_list<Step>;
-  void add(Fact fact, const std::string& site, Steps blocks = {}) { found_[{fact, of_site(fact) ? site : std::string()}].insert(blocks); }
+  struct Found {
+    std::set<Step> blocks;
+    std::string about;
+  };
+  Found& add(Fact fact, const std::string& site, Steps blocks = {}) {
+    Found& found = found_[{fact, of_site(fact) ? site : std::string()}];
+    found.blocks.insert(blocks);
+    return found;
+  }
 
   void site(const SiteWork& work, const std::vector<Milestone>& steps) {
     access(work);
@@ -35,7 +43,8 @@ class Collector {
 
   std::vector<Missing> take() const {
     std::vector<Missing> result;
-    for (const auto& [key, blocks] : found_) result.push_back({key.first, asked_of(key.first), {blocks.begin(), blocks.end()}, key.second});
+    for (const auto& [key, found] : found_)
+      result.push_back({key.first, asked_of(key.first), {found.blocks.begin(), found.blocks.end()}, key.second, found.about});
     return result;
   }
 
@@ -59,7 +68,10 @@ class Collector {
   void gates(const SiteWork& work) {
     if (work.site().out()) return;
     for (const auto& gate : work.view.gates)
-      for (const Fact fact : gate.needs) add(fact, work.site().key, gate.state == GateState::open ? kNone : kPull);
+      for (const Fact fact : gate.needs) {
+        auto& found = add(fact, work.site().key, gate.state == GateState::open ? kNone : kPull);
+        if (gate.why.code == "gate.haemoglobin.one-value") found.about = "second-haemoglobin";
+      }
   }
 
   // What lengthens because it is not known. Once the rest has run out with the worse row nothing can get shorter, and nobody needs it.
@@ -108,7 +120,7 @@ class Collector {
     if (site.baseline_pulses.empty() && !compared) add(Fact::baseline_pulses, site.key);
   }
 
-  std::map<std::pair<Fact, std::string>, std::set<Step>> found_;
+  std::map<std::pair<Fact, std::string>, Found> found_;
 };
 
 }  // namespace

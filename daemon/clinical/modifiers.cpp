@@ -269,8 +269,4 @@ minutes add_all(Tally& tally, const std::vector<Modifier>& modifiers, const Sett
   return left;
 }
 
-bool any_high_watch(const std::vector<Modifier>& modifiers) {
-  return std::ranges::any_of(modifiers, [](const Modifier& m) { return m.high_watch; });
-}
-
 }  // namespace clinical

@@ -28,6 +28,4 @@ std::vector<Modifier> modifiers_of(const SiteView&);
 /// Gives back what `longest` still leaves.
 std::chrono::minutes add_all(Tally&, const std::vector<Modifier>& modifiers, const Setting* Modifier::*amount, const Setting& further, const Setting& longest);
 
-bool any_high_watch(const std::vector<Modifier>&);
-
 }  // namespace clinical

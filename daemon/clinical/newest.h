@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "clinical/evidence.h"
+#include "clinical/plan.h"
 
 namespace clinical {
 
@@ -18,6 +19,7 @@ struct Newest {
 
   bool has_value() const { return all([](const Value&) { return true; }); }  ///< every one of them
   const Value& value() const { return *shown->value; }
+  Argument when() const { return clinical::when(*shown->at); }  ///< of the one that is shown, for a sentence
   /// Every draw has a value and it is so / some draw has a value and it is so.
   bool all(const std::function<bool(const Value&)>&) const;
   bool any(const std::function<bool(const Value&)>&) const;

@@ -35,7 +35,7 @@ class PatientWatcher {
   }
   static Sign sign(const Measurement& m, std::optional<AlertLevel> level, const char* code) {
     if (!level) return normal_at(m.at->latest);
-    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", m.at->latest}}}, &m.source};
+    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", when(*m.at)}}}, &m.source};
   }
   void raise(const char* trigger, Episode& signs) {
     if (auto alert = signs.alert(trigger, {})) found_.push_back(std::move(*alert));
@@ -182,7 +182,7 @@ class PatientWatcher {
     if (fell && !expected_under_limit_by(newest)) return;
     const bool urgent = !newest.value->surely_below(p_.alert_act_urgent.micro);
     found_.push_back(alert_since("act-high", urgent ? AlertLevel::urgent : AlertLevel::tell, {}, newest.at->latest,
-                                 {fell ? "alert.act-high-at-pull" : "alert.act-not-falling", {{"value", *newest.value}, {"at", newest.at->latest}}}, {newest.source}));
+                                 {fell ? "alert.act-high-at-pull" : "alert.act-not-falling", {{"value", *newest.value}, {"at", when(*newest.at)}}}, {newest.source}));
   }
 
   // By what was known just before that draw.

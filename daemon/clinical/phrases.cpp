@@ -45,4 +45,10 @@ Reason when_phrase(const Milestone& m) {
   return m.expected ? at("when.blocked-until", *m.expected) : Reason{"when.blocked", {}};
 }
 
+bool is_pressed_or_out(const SitePlan& site) {
+  const auto removal = std::ranges::find(site.milestones, Step::remove_sheath, &Milestone::step);
+  const bool recorded = removal != site.milestones.end() && (removal->status == StepStatus::done || removal->status == StepStatus::cancelled);
+  return recorded || site.sheath_out || site.compression_started || site.t0;
+}
+
 }  // namespace clinical

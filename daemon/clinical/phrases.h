@@ -16,4 +16,7 @@ Reason sheath_phrase(const SitePlan&);
 Reason when_phrase(const Milestone&);
 const SitePlan* site_of(const CasePlan&, const std::string& key);
 
+/// The sheath of this site is out, or nobody knows that it is in and somebody presses.
+bool is_pressed_or_out(const SitePlan&);
+
 }  // namespace clinical

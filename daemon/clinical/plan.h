@@ -11,8 +11,11 @@
 
 namespace clinical {
 
-/// One argument of a reason. string: already a code or name; Instant: printed in the site's zone; seconds: a duration; Value: with its written text.
-using Argument = std::variant<std::string, Instant, seconds, Value, std::int64_t>;
+/// One argument of a reason. string: already a code or name; Instant: printed in the site's zone; seconds: a duration; Value: with its written text;
+/// Moment: a time that is not known to the second, printed as precisely as it was recorded (see when()).
+using Argument = std::variant<std::string, Instant, seconds, Value, std::int64_t, Moment>;
+/// The time of a fact as a sentence says it: an instant where it is exact.
+inline Argument when(const Moment& at) { return at.exact() ? Argument{at.latest} : Argument{at}; }
 
 /// A sentence as a code with named arguments; words/ renders it from templates/. Codes are dotted: "gate.act.over-limit".
 /// Never put an age or "now" into an argument: the written plan must not move with the seconds.
@@ -111,6 +114,7 @@ struct Missing {
   AskedOf asked_of = AskedOf::nurse;
   std::vector<Step> blocks;
   std::string site;                    ///< site key, empty: of the case
+  std::string about{};                 ///< finer word: "second-haemoglobin"; empty: the fact itself
 };
 struct Conflict {
   Fact fact{};                         ///< the fact in dispute
@@ -139,7 +143,9 @@ struct SitePlan {
   Direction direction = Direction::unknown;
   std::optional<Instant> sheath_out, compression_started, t0;
   int haemostases = 0;                 ///< how many T0s the site has had (a rebleed voids one): the generation in identities
+  std::vector<Instant> rebleeds;       ///< counted, by time
   bool high_watch = false;
+  std::vector<Reason> watched_for;     ///< why the closer watch, each once; empty: the usual one
   std::string baseline_pulses;
   std::vector<AccessEvent> compression_log;  ///< starts, changes of pressure and ends as recorded, by time
   std::optional<SiteCheck> last_check;

@@ -200,7 +200,7 @@ Milestone ending(const SiteWork& work) {
   const auto& site = work.site();
   Milestone m = milestone(Step::end_compression);
   add_length(m, work, work.hold.total);
-  m.basis = work.hold.basis;
+  if (!work.scope) m.basis = work.hold.basis;  // no length is given: nothing explains one
   if (site.t0) {
     m.status = StepStatus::done;
     m.actual = site.t0;

@@ -19,11 +19,23 @@ bool haemostasis_came_early(const SiteFacts& site, const HoldPlan& hold) {
 }
 
 // A pressure of 160 or more on bed rest, or any modifier, a late trouble or a withheld plan: the closer watch.
-bool closer_watch(const SiteWork& work) {
+std::vector<Reason> closer_watch(const SiteWork& work) {
   const auto& site = work.site();
   const bool swollen = std::ranges::any_of(site.checks, [](const SiteCheck& c) { return c.swelling && c.swelling->micro > 0; });
   const bool pressure = std::ranges::any_of(work.rest.basis, [&](const Basis& b) { return b.rule == work.view.protocol.add_systolic_rest.rule.key; });
-  return work.scope || work.early || any_high_watch(work.modifiers) || !site.rebleeds.empty() || site.device_failed || swollen || pressure;
+  std::vector<Reason> why;
+  const auto add = [&](bool applies, const char* code) {
+    if (applies) why.push_back({code, {}});
+  };
+  add(work.scope.has_value(), "watch.closer.withheld");
+  add(!site.rebleeds.empty(), "watch.closer.rebleed");
+  add(site.device_failed, "watch.closer.closure-failed");
+  add(swollen, "watch.closer.swelling");
+  add(work.early, "watch.closer.early");
+  add(pressure, "watch.closer.pressure");
+  for (const auto& m : work.modifiers)
+    if (m.high_watch) why.push_back({m.unknown ? "watch.closer.not-recorded" : "watch.closer.recorded", {{"what", std::string("@add.") + std::string(m.name)}}});
+  return why;
 }
 
 }  // namespace
@@ -61,7 +73,7 @@ std::optional<Reason> SiteWork::rest_held() const {
 }
 
 SiteWork begin_work(const SiteEvidence& now) {
-  SiteWork work{view_of(now), {}, {}, {}, {}, false, false, false, false, {}, {}, {}};
+  SiteWork work{view_of(now), {}, {}, {}, {}, false, false, false, false, {}, {}, {}, {}};
   work.modifiers = modifiers_of(work.view);
   work.hold = hold_plan(work.view, work.modifiers);
   work.rest = rest_plan(work.view, work.modifiers, work.hold);
@@ -69,7 +81,8 @@ SiteWork begin_work(const SiteEvidence& now) {
   work.hold_ordered = work.hold.ask && ordered(now.facts, work.hold);
   work.rest_ordered = work.rest.ask && decision_on(now.facts, Step::stand_and_walk, work.rest.walk);
   work.early = haemostasis_came_early(now.site, work.hold);
-  work.high_watch = closer_watch(work);
+  work.watched_for = closer_watch(work);
+  work.high_watch = !work.watched_for.empty();
   return work;
 }
 
@@ -77,6 +90,7 @@ void finish_work(SiteWork& work, const std::vector<Instant>& getting_up) {
   const bool ended = work.view.facts.case_end && work.view.clock.reached(*work.view.facts.case_end);
   work.watch = watch_of({work.view, work.hold, work.high_watch, getting_up});
   work.high_watch |= work.watch.restarted;
+  if (work.watch.restarted) work.watched_for.push_back({"watch.closer.heparin-again", {}});
   if (ended) return;
   std::optional<Reason> withheld;
   if (!work.view.facts.provisional) {

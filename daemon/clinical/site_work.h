@@ -19,6 +19,7 @@ struct SiteWork {
   bool hold_ordered = false, rest_ordered = false;  ///< a clinician answered the plan's ask
   bool early = false;                   ///< haemostasis was confirmed sooner than the planned hold
   bool high_watch = false;
+  std::vector<Reason> watched_for;      ///< why; empty: no high watch
   Watch watch;
   std::vector<Alert> alerts;
   std::optional<Reason> limb;           ///< signs of an ischaemic limb: the timeline is withheld

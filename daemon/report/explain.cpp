@@ -11,12 +11,18 @@ namespace {
 using clinical::CasePlan;
 using clinical::name_of;
 
+// "From: ...", nothing where no fact is known.
+std::string from_facts(const words::Voice& v, const CasePlan& plan, const std::vector<clinical::Source>& facts, std::size_t indent) {
+  const std::string names = fact_names(v, plan, facts, 12);
+  return names.empty() ? std::string() : paragraph(v.say("record.facts", {{"facts", names}}), indent);
+}
+
 std::string basis_lines(const words::Voice& v, const CasePlan& plan, const std::vector<clinical::Basis>& bases) {
   std::string text;
   for (const auto& basis : bases) {
     if (const auto sum = v.say(basis.arithmetic); !sum.empty()) text += paragraph(sum, 6);
     if (!basis.rule.empty()) text += paragraph(v.say("record.rule", {{"rule", basis.rule}, {"source", basis.source}}), 6);
-    if (!basis.inputs.empty()) text += paragraph(v.say("record.facts", {{"facts", fact_names(v, plan, basis.inputs, 12)}}), 6);
+    text += from_facts(v, plan, basis.inputs, 6);
   }
   return text;
 }
@@ -60,10 +66,11 @@ std::string explain(const CasePlan& plan, const clinical::Protocol& protocol, cl
   text += paragraph(person_line(plan), 0) + paragraph(plan.procedure.reference + (plan.title.empty() ? "" : ": " + plan.title), 2);
   text += paragraph(v.term("state", name_of(plan.state)) + ".", 2);
   for (const auto& alert : plan.alerts)
-    text += paragraph(v.term("alert-level", name_of(alert.level)) + ": " + v.say(alert.why) + " " + v.say("record.facts", {{"facts", fact_names(v, plan, alert.inputs, 12)}}), 2);
+    text += paragraph(v.term("alert-level", name_of(alert.level)) + ": " + v.say(alert.why), 2) + from_facts(v, plan, alert.inputs, 4);
   for (const auto& point : words::open_points(v, plan)) text += paragraph(point, 2);
   for (const auto& site : plan.sites) {
-    text += '\n' + paragraph(words::site_line(v, plan, site), 2);
+    text += '\n' + paragraph(words::site_line(v, plan, site) + words::rebled_line(v, site), 2);
+    if (const auto watch = words::watch_line(v, site); !watch.empty()) text += paragraph(watch, 4);
     for (const auto& gate : site.gates) text += gate_lines(v, plan, gate);
     if (const auto projection = words::projection_line(v, site); !projection.empty()) text += paragraph(projection, 4);
     for (const auto& milestone : site.milestones) text += step_lines(v, plan, milestone);

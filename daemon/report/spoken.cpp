@@ -20,7 +20,7 @@ std::string fact_name(const words::Voice& v, const clinical::CasePlan& plan, con
 std::string fact_names(const words::Voice& v, const clinical::CasePlan& plan, const std::vector<clinical::Source>& sources, std::size_t most) {
   std::vector<std::string> names;
   for (const auto& source : sources)
-    if (auto name = fact_name(v, plan, source); std::ranges::find(names, name) == names.end()) names.push_back(std::move(name));
+    if (auto name = fact_name(v, plan, source); !source.reference.empty() && std::ranges::find(names, name) == names.end()) names.push_back(std::move(name));
   const std::size_t more = names.size() > most ? names.size() - most : 0;
   names.resize(names.size() - more);
   std::string text = words::joined(names, ", ");

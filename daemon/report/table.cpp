@@ -82,6 +82,7 @@ std::string case_table(const words::Voice& v, const CasePlan& plan) {
   for (const auto& site : plan.sites) {
     std::string line = words::site_line(v, plan, site);
     if (site.sheath_out) line += " " + v.say("record.sheath-out", {{"at", *site.sheath_out}});
+    line += words::rebled_line(v, site);
     if (site.t0) line += " " + v.say("record.t0", {{"at", *site.t0}});
     text += '\n' + paragraph(line, 2) + gate_rows(v, site);
     if (const auto projection = words::projection_line(v, site); !projection.empty()) text += paragraph(projection, 4);

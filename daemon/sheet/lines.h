@@ -60,6 +60,7 @@ struct Head {
 struct Plate {
   std::string side;                ///< "RIGHT groin"
   std::string size;                ///< "6 F femoral artery"
+  std::vector<std::string> events; ///< "REBLED 19:05", each time
   std::string state;               ///< "SHEATH IN"
   std::vector<std::string> more;
 };

@@ -3,6 +3,7 @@
 
 #include "clinical/change.h"
 #include "clinical/names.h"
+#include "clinical/phrases.h"
 #include "sheet/lines_parts.h"
 
 namespace sheet {
@@ -52,6 +53,30 @@ Cell when_cell(const Say& say, const Milestone& m, bool passed) {
   return cell;
 }
 
+// The clock that the row shows.
+std::optional<Instant> shown_time(const Milestone& m) {
+  if (m.status == StepStatus::done) return m.actual;
+  return m.earliest ? m.earliest : m.status == StepStatus::blocked ? m.expected : std::nullopt;
+}
+
+// Rows that show a clock stand in order of time, and so do those that show a length after T0; every other keeps its place in the course.
+std::vector<const Milestone*> by_time(const clinical::SitePlan& site) {
+  std::vector<const Milestone*> rows;
+  for (const auto& m : site.milestones) rows.push_back(&m);
+  const auto sort_where = [&](auto&& belongs, auto&& key) {
+    std::vector<std::size_t> places;
+    for (std::size_t i = 0; i < rows.size(); ++i)
+      if (on_the_clock(*rows[i]) && belongs(*rows[i])) places.push_back(i);
+    std::vector<const Milestone*> sorted;
+    for (const auto i : places) sorted.push_back(rows[i]);
+    std::ranges::stable_sort(sorted, {}, key);
+    for (std::size_t i = 0; i < places.size(); ++i) rows[places[i]] = sorted[i];
+  };
+  sort_where([](const Milestone& m) { return shown_time(m).has_value(); }, [](const Milestone* m) { return *shown_time(*m); });
+  sort_where([](const Milestone& m) { return !shown_time(m) && m.after_t0; }, [](const Milestone* m) { return *m->after_t0; });
+  return rows;
+}
+
 Row clock_row(const Say& say, const clinical::SitePlan& site, const Milestone& m) {
   Row row;
   const bool passed = is_passed(site, m);
@@ -94,7 +119,8 @@ void add_clock(const Say& say, std::vector<Section>& sections) {
   const auto& sites = say.in().plan.sites;
   for (const auto& site : sites) {
     Table table{{{say.label("column.step"), 4.2}, {say.label("column.clock"), 1.5}, {say.label("column.after-t0"), 1.1}, {say.label("column.length"), 0.9}, {say.label("column.actual"), 1.1}}, {}};
-    for (const auto& m : site.milestones) {
+    for (const auto* step : by_time(site)) {
+      const auto& m = *step;
       if (!on_the_clock(m) || is_past_phase(site, m) || (clinical::is_shared_step(m.step) && m.step != Step::draw_coagulation && shown.contains(m.step))) continue;
       // The patient's steps are rows of the last site's table: they come after everything at any site.
       if (clinical::is_patient_step(m.step) && &site != &sites.back()) continue;
@@ -113,7 +139,7 @@ void add_clock(const Say& say, std::vector<Section>& sections) {
 
 void add_gates(const Say& say, std::vector<Section>& sections) {
   for (const auto& site : say.in().plan.sites) {
-    if (is_out(site) || site.gates.empty()) continue;
+    if (clinical::is_pressed_or_out(site) || site.gates.empty()) continue;
     const auto* removal = find_step(site, Step::remove_sheath);
     const bool all = removal && removal->status == StepStatus::due;
     Table table{{{say.label("column.open"), 1.05}, {say.label("column.gate"), 1.6}, {say.label("column.why"), 3.4}, {say.label("column.holds"), 1.2}}, {}};

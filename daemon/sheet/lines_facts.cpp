@@ -15,8 +15,7 @@ constexpr int kBlankTests = 3;
 
 std::string moment(const Say& say, const std::optional<clinical::Moment>& at) {
   if (!at) return say.label("time-unknown");
-  if (at->exact()) return say.time(at->latest);
-  return say.text("between", {{"from", at->earliest}, {"to", at->latest}});
+  return say.in().words.moment(*at, say.in().where);
 }
 
 std::string dose_text(const Say& say, const clinical::Administration& a) {

@@ -4,12 +4,13 @@
 #include <algorithm>
 
 #include "clinical/names.h"
+#include "clinical/phrases.h"
 #include "sheet/lines_parts.h"
 
 namespace sheet {
 namespace {
 
-std::string last_check(const Say& say, const clinical::SiteCheck& check) {
+std::string last_check(const Say& say, const clinical::SiteCheck& check, bool baseline_known) {
   std::string found;
   const auto add = [&](const std::string& what) { found = joined(std::move(found), ", ", what); };
   const auto unknown = [&](std::string_view what) { return say.text("not-recorded", {{"what", say.label(what)}}); };
@@ -20,8 +21,8 @@ std::string last_check(const Say& say, const clinical::SiteCheck& check) {
   add(check.swelling ? say.text("swelling", {{"size", *check.swelling}}) : unknown("swelling"));
   if (check.growth.value_or(false)) add(say.label("growing"));
   add(!check.foot_pulse ? unknown("foot-pulse")
-                        : say.label(*check.foot_pulse == FootPulse::as_baseline ? "pulse-as-before" : *check.foot_pulse == FootPulse::weaker ? "pulse-weaker" : "pulse-absent"));
-  return check.at ? say.text("last-check", {{"at", check.at->latest}, {"found", found}}) : say.text("last-check-untimed", {{"found", found}});
+                        : say.label(*check.foot_pulse == FootPulse::as_baseline ? (baseline_known ? "pulse-as-before" : "pulse-as-unknown-before") : *check.foot_pulse == FootPulse::weaker ? "pulse-weaker" : "pulse-absent"));
+  return check.at ? say.text("last-check", {{"at", clinical::when(*check.at)}, {"found", found}}) : say.text("last-check-untimed", {{"found", found}});
 }
 
 std::string state_of(const Say& say, const clinical::SitePlan& site) {
@@ -31,8 +32,14 @@ std::string state_of(const Say& say, const clinical::SitePlan& site) {
   if (site.t0) return say.text("state.haemostasis", {{"at", *site.t0}});
   if (site.compression_started) return say.text("state.pressed", {{"at", *site.compression_started}});
   if (site.sheath_out) return say.text("state.out", {{"at", *site.sheath_out}});
-  if (is_out(site)) return say.label("state.out-untimed");
+  if (clinical::is_pressed_or_out(site)) return say.label("state.out-untimed");
   return say.label(say.in().plan.state == clinical::CaseState::waiting ? "state.unknown" : "state.in");
+}
+
+std::string watched_for(const Say& say, const clinical::SitePlan& site) {
+  std::string why;
+  for (const auto& reason : site.watched_for) why = joined(std::move(why), ", ", say.reason(reason));
+  return why;
 }
 
 Plate plate_of(const Say& say, const clinical::SitePlan& site) {
@@ -40,10 +47,12 @@ Plate plate_of(const Say& say, const clinical::SitePlan& site) {
   plate.side = site.side == clinical::Side::unknown ? say.side(site.side) : say.text("groin", {{"side", say.side(site.side)}});
   plate.size = say.size(site);
   plate.state = state_of(say, site);
-  plate.more.push_back(site.closure == clinical::Closure::unknown ? say.label("closure-unknown") : capital(say.term("closure", name_of(site.closure))));
+  for (const Instant at : site.rebleeds) plate.events.push_back(say.text("rebled", {{"at", at}}));
+  const char* group = clinical::is_pressed_or_out(site) ? "closure" : "closure-planned";
+  plate.more.push_back(site.closure == clinical::Closure::unknown ? say.label("closure-unknown") : capital(say.term(group, name_of(site.closure))));
   plate.more.push_back(site.baseline_pulses.empty() ? say.label("pulses-unknown") : say.text("pulses-before", {{"pulses", site.baseline_pulses}}));
-  plate.more.push_back(site.last_check ? last_check(say, *site.last_check) : say.label("no-check"));
-  if (site.high_watch) plate.more.push_back(say.label("high-watch"));
+  plate.more.push_back(site.last_check ? last_check(say, *site.last_check, !site.baseline_pulses.empty()) : say.label("no-check"));
+  if (const std::string why = watched_for(say, site); !why.empty()) plate.more.push_back(say.text("high-watch", {{"why", why}}));
   return plate;
 }
 
@@ -52,12 +61,6 @@ std::string zone_name(const words::Context& where) { return where.zone ? where.z
 std::string short_hash(const std::string& hash) { return hash.substr(0, 12); }
 
 }  // namespace
-
-bool is_out(const clinical::SitePlan& site) {
-  const auto* removal = find_step(site, clinical::Step::remove_sheath);
-  const bool recorded = removal && (removal->status == clinical::StepStatus::done || removal->status == clinical::StepStatus::cancelled);
-  return recorded || site.sheath_out || site.compression_started || site.t0;
-}
 
 Head head_of(const Say& say, const Fonts& fonts) {
   const auto& in = say.in();

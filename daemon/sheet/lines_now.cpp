@@ -5,6 +5,7 @@
 #include "clinical/phrases.h"
 #include "sheet/acts.h"
 #include "sheet/lines_parts.h"
+#include "words/plan_words.h"
 
 namespace sheet {
 namespace {
@@ -162,7 +163,7 @@ std::vector<Callout> unknown_of(const Say& say) {
   Callout unknown{say.label("unknown-ask"), {}, false};
   for (const auto& missing : plan.missing) {
     const auto* site = clinical::site_of(plan, missing.site);
-    const std::string fact = joined(site ? say.which(*site) : std::string{}, ": ", say.term("fact", name_of(missing.fact)));
+    const std::string fact = joined(site ? say.which(*site) : std::string{}, ": ", words::missing_fact(say.in().words, missing));
     std::string blocks;
     for (const auto step : missing.blocks) blocks = joined(std::move(blocks), ", ", say.term("step", name_of(step)));
     const std::string who = say.term("asked-of", name_of(missing.asked_of));
@@ -176,7 +177,10 @@ std::vector<Callout> unknown_of(const Say& say) {
       values = joined(std::move(values), " / ", site ? say.where(*site) : v);
     }
     std::string fact = say.term("fact", name_of(c.fact));
-    if (!c.about.empty() && say.in().words.has_term("conflict." + c.about)) fact = say.term("conflict", c.about);
+    if (!c.about.empty() && say.in().words.has_term("conflict." + c.about)) {
+      if (words::names_fact(c)) values = joined(fact, " ", values);
+      fact = say.term("conflict", c.about);
+    }
     add_once(conflict, {values.empty() ? say.text("contradicts", {{"fact", fact}}) : say.text("contradicts-values", {{"fact", fact}, {"values", values}}), ""});
   }
   for (auto* callout : {&conflict, &unknown})

@@ -34,7 +34,4 @@ void add_reasons(const Say&, std::vector<Section>&);
 void add_cautions(const Say&, std::vector<Section>&);
 void add_calls(const Say&, std::vector<Section>&);
 
-/// The sheath of this site is out, or nobody knows that it is in and somebody presses.
-bool is_out(const clinical::SitePlan&);
-
 }  // namespace sheet

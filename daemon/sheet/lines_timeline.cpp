@@ -4,6 +4,7 @@
 
 #include "clinical/change.h"
 #include "clinical/names.h"
+#include "clinical/phrases.h"
 #include "clinical/quantity.h"
 #include "sheet/lines_parts.h"
 
@@ -43,7 +44,7 @@ void add_point(const Say& say, Timeline::Lane& lane, const Milestone& m) {
 }
 
 void add_band(const Say& say, Timeline::Lane& lane, const clinical::SitePlan& site) {
-  if (is_out(site) || !site.projection || !site.projection->computed || !site.projection->p10 || !site.projection->p90) return;
+  if (clinical::is_pressed_or_out(site) || !site.projection || !site.projection->computed || !site.projection->p10 || !site.projection->p90) return;
   const auto limit = clinical::as_value(say.in().protocol.act_limit);
   lane.band = Timeline::Band{*site.projection->p10, *site.projection->p90, site.projection->p50, say.text("band", {{"limit", limit}})};
 }

@@ -16,6 +16,7 @@ double plate(const Plate& plate, const Layout& layout, Placer& put, double x, do
   put.add(Bar{x, y, width, bar, 0.0});
   put.text(x + 6, y + 1, width - 12, plate.side, side);
   y = put.text(x, y + bar + 2, width, plate.size, strong);
+  for (const auto& event : plate.events) y = put.text(x, y, width, event, strong);
   y = put.text(x, y, width, plate.state, strong) + 1;
   for (const auto& line : plate.more) y = put.text(x, y, width, line, plain);
   return y + 4;

@@ -44,6 +44,22 @@ std::string Words::time(Instant at, const Context& context, Format format) const
               context);
 }
 
+std::string Words::date(date::local_days day) const {
+  const date::year_month_day date{day};
+  return text("format.date", {{"day", std::int64_t{static_cast<unsigned>(date.day())}},
+                              {"month", label(fmt::format("month.{}", static_cast<unsigned>(date.month())))},
+                              {"year", std::int64_t{static_cast<int>(date.year())}}}, {});
+}
+
+std::string Words::moment(const clinical::Moment& at, const Context& context, Format format) const {
+  if (at.latest - at.earliest < clinical::minutes{1}) return time(at.latest, context, format);
+  const auto first = local_day(at.earliest, context.zone), last = local_day(at.latest, context.zone);
+  const bool from_midnight = local_day(at.earliest - seconds{1}, context.zone) != first, to_midnight = local_day(at.latest + seconds{1}, context.zone) != last;
+  if (!from_midnight || !to_midnight) return text("format.between", {{"from", at.earliest}, {"to", at.latest}}, context);
+  if (first == last) return text("format.day-only", {{"date", date(first)}}, context);
+  return text("format.days-only", {{"from", date(first)}, {"to", date(last)}}, context);
+}
+
 std::string Words::duration(seconds length, Format format) const {
   const auto size = std::abs(length.count());
   const auto hours = format == Format::min ? 0 : size / 3600;
@@ -77,6 +93,7 @@ std::string Words::argument(const clinical::Argument& argument, const Context& c
     std::string operator()(seconds length) const { return words.duration(length, how); }
     std::string operator()(const clinical::Value& value) const { return value.written; }
     std::string operator()(std::int64_t number) const { return std::to_string(number); }
+    std::string operator()(const clinical::Moment& at) const { return words.moment(at, where, how); }
   };
   return std::visit(Printer{*this, context, format}, argument);
 }

@@ -40,6 +40,11 @@ const clinical::Milestone* next_step(const clinical::CasePlan& plan) {
 
 std::string term_of(const char* group, std::string_view name) { return std::string("@") + group + "." + std::string(name); }
 
+// Not two values of one fact, but something else that is wrong with it.
+bool is_about_time_or_place(const Voice& v, const clinical::Conflict& one) {
+  return !one.about.empty() && one.about != "differs" && v.words.has_term("conflict." + one.about);
+}
+
 }  // namespace
 
 std::string Voice::term(std::string_view group, std::string_view name) const { return words.term(std::string(group) + "." + std::string(name)); }
@@ -55,14 +60,42 @@ std::string sheaths(const Voice& v, const clinical::CasePlan& plan, const std::v
 
 std::string site_line(const Voice& v, const clinical::CasePlan& plan, const clinical::SitePlan& site) {
   return v.say("record.site-line",
-               {{"where", where(v, plan, {site.key})}, {"sheath", v.say(sheath_phrase(site))}, {"closure", term_of("closure", name_of(site.closure))}});
+               {{"where", where(v, plan, {site.key})}, {"sheath", v.say(sheath_phrase(site))}, {"closure", term_of(is_pressed_or_out(site) ? "closure" : "closure-planned", name_of(site.closure))}});
+}
+
+std::string rebled_line(const Voice& v, const clinical::SitePlan& site) {
+  std::string text;
+  for (const auto at : site.rebleeds) text += " " + v.say("record.rebled", {{"at", at}});
+  return text;
+}
+
+std::string watch_line(const Voice& v, const clinical::SitePlan& site) {
+  std::vector<std::string> why;
+  for (const auto& reason : site.watched_for) why.push_back(v.say(reason));
+  return why.empty() ? std::string() : v.say("record.watched-for", {{"why", joined(why, ", ")}});
+}
+
+std::string missing_fact(const Words& words, const clinical::Missing& one) {
+  return words.term(one.about.empty() ? "fact." + std::string(name_of(one.fact)) : "missing." + one.about);
+}
+
+bool names_fact(const clinical::Conflict& one) {
+  if (one.about != "future-time" && one.about != "negative-interval") return false;
+  const bool event = one.fact == clinical::Fact::dose_time || one.fact == clinical::Fact::stop_time || one.fact == clinical::Fact::haemostasis_time;
+  return one.values.empty() || !event;
 }
 
 std::string missing_item(const Voice& v, const clinical::Missing& one) {
-  return v.say("record.missing-item", {{"fact", term_of("fact", name_of(one.fact))}, {"who", term_of("asked-of", name_of(one.asked_of))}});
+  return v.say("record.missing-item", {{"fact", missing_fact(v.words, one)}, {"who", term_of("asked-of", name_of(one.asked_of))}});
 }
 
 std::string conflict_item(const Voice& v, const clinical::Conflict& one) {
+  if (is_about_time_or_place(v, one)) {
+    const std::string values = joined(one.values, " / ");
+    const std::string what = names_fact(one) ? v.term("fact", name_of(one.fact)) + (values.empty() ? "" : " " + values) : values;
+    const std::string about = "@conflict." + one.about;
+    return what.empty() ? v.say("record.conflict-bare", {{"about", about}}) : v.say("record.conflict-item", {{"fact", about}, {"values", what}});
+  }
   return v.say("record.conflict-item", {{"fact", term_of("fact", name_of(one.fact))}, {"values", joined(one.values, " / ")}});
 }
 
@@ -74,7 +107,7 @@ std::vector<std::string> open_points(const Voice& v, const clinical::CasePlan& p
     lines.push_back(blocks.empty() ? v.say("record.missing-plain", {{"item", missing_item(v, one)}})
                                    : v.say("record.missing-blocks", {{"item", missing_item(v, one)}, {"blocks", joined(blocks, ", ")}}));
   }
-  for (const auto& one : plan.conflicts) lines.push_back(v.say("record.conflict-plain", {{"item", conflict_item(v, one)}}));
+  for (const auto& one : plan.conflicts) lines.push_back(v.say(is_about_time_or_place(v, one) ? "record.conflict-about" : "record.conflict-plain", {{"item", conflict_item(v, one)}}));
   return lines;
 }
 

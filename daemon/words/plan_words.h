@@ -24,9 +24,17 @@ std::string where(const Voice&, const clinical::CasePlan&, const std::vector<std
 std::string sheaths(const Voice&, const clinical::CasePlan&, const std::vector<std::string>& site_keys);
 /// "RIGHT groin: 6 F sheath, femoral artery, pressed by hand."
 std::string site_line(const Voice&, const clinical::CasePlan&, const clinical::SitePlan&);
-/// "platelet count (ask: laboratory)"; "side: left / right".
+/// "platelet count"; "a second haemoglobin, to see a fall".
+std::string missing_fact(const Words&, const clinical::Missing&);
+/// Whether what a conflict is about needs the name of the fact beside its values: "1.1" alone says nothing, "heparin" does.
+bool names_fact(const clinical::Conflict&);
+/// "platelet count (ask: laboratory)"; "side: left / right"; "a time lies in the future: INR 1.1".
 std::string missing_item(const Voice&, const clinical::Missing&);
 std::string conflict_item(const Voice&, const clinical::Conflict&);
+/// " Rebled 19:05." for each time, empty where it did not.
+std::string rebled_line(const Voice&, const clinical::SitePlan&);
+/// "Closer watch because of: rebleed, platelets (not recorded)." Empty under the usual watch.
+std::string watch_line(const Voice&, const clinical::SitePlan&);
 /// One sentence for each missing and each contradicted fact: what, whose, what it holds up.
 std::vector<std::string> open_points(const Voice&, const clinical::CasePlan&);
 /// "check groin and foot 3".

@@ -48,6 +48,8 @@ class Words {
   /// "18:12"; "3 Mar 18:12" on another day than the context's, or with Format::date; "02:30 (UTC+1)" on a day on which the zone changes its offset.
   /// To the minute: rounded down, with Format::up rounded up.
   std::string time(clinical::Instant, const Context&, Format = Format::plain) const;
+  /// As precisely as it was recorded: "18:12"; "2 Mar, time not recorded" for a day; "1 Mar to 31 Mar, day not recorded"; else "17:30 to 18:00".
+  std::string moment(const clinical::Moment&, const Context&, Format = Format::plain) const;
   /// "25 min", "2 h 45 min", "6 h", "0 min", "-5 min"; seconds only where there are some: "1 min 30 s". Hours are not made into days.
   std::string duration(clinical::seconds, Format = Format::plain) const;
   /// One argument as it stands in a sentence.
@@ -69,6 +71,7 @@ class Words {
   std::string sentence(std::string_view table, std::string_view key, const Arguments&, const Context&) const;
   std::string filled(const std::vector<Piece>&, std::string_view name, const Arguments&, const Context&) const;
   std::string word(std::string_view table, std::string_view key, std::string_view fallback) const;
+  std::string date(date::local_days) const;
   void note(std::string what) const;
 
   std::string language_;

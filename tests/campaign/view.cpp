@@ -44,6 +44,7 @@ class View {
   void put(int n) { put(std::int64_t{n}); }
   void put(double n) { fmt::format_to(std::back_inserter(out), "{:a}", n); }
   void put(Instant at) { put(at.time_since_epoch().count()); }
+  void put(const Moment& m) { put(m.earliest), put(".."), put(m.latest); }
   void put(seconds s) { put(std::int64_t{s.count()}), put("s"); }
   void put(minutes m) { put(std::int64_t{m.count()}), put("min"); }
   void put(const Source& s) { put(s.reference), put("/"), put(s.version); }
@@ -88,6 +89,8 @@ class View {
     line(label, "t0", s.t0);
     line(label, "haemostases", s.haemostases);
     line(label, "high-watch", s.high_watch ? "yes" : "no");
+    line(label, "rebleeds", s.rebleeds);
+    line(label, "watched-for", s.watched_for);
     line(label, "pulses", s.baseline_pulses);
     for (const auto& e : s.compression_log) line(label, "log", e.source);
     if (s.last_check) line(label, "last-check", s.last_check->source);

@@ -96,6 +96,8 @@ TEST(Scope, OutsideItNoInstantAndNoLengthIsGiven) {
     EXPECT_EQ(walk.why->code, row.code);
     EXPECT_EQ(step(plan, Step::call_clinician).status, StepStatus::due);
     EXPECT_TRUE(plan.sites.front().high_watch);
+    EXPECT_EQ(plan.sites.front().watched_for.front().code, "watch.closer.withheld");
+    EXPECT_TRUE(step(plan, Step::end_compression).basis.empty()) << "no length is given, so none is explained";
     EXPECT_EQ(plan.sites.front().t0, hm(16));
     EXPECT_FALSE(plan.up_at);
   }

@@ -172,6 +172,7 @@ class Writer {
     return *this;
   }
   Writer& add(Instant at) { return add(fmt::format("{:%FT%TZ}", at)); }
+  Writer& add(const Moment& m) { return add(m.earliest).add(m.latest); }
   Writer& add(std::int64_t n) { return add(std::to_string(n)); }
   Writer& add(int n) { return add(std::int64_t{n}); }
   Writer& add(bool b) { return add(std::string_view(b ? "yes" : "no")); }
@@ -210,9 +211,9 @@ class Writer {
   Writer& add(const Projection& p) { return add(p.limit).add(p.p10).add(p.p50).add(p.p90).add(p.next_draw).add(p.computed); }
   Writer& add(const SitePlan& s) {
     return add(s.key).add(name_of(s.side)).add(name_of(s.vessel)).add(s.french).add(name_of(s.closure)).add(s.sheath_out).add(s.compression_started).add(s.t0)
-        .add(s.haemostases).add(s.high_watch).add(s.gates).add(s.projection).add(std::string_view("\n")).add(s.milestones);
+        .add(s.haemostases).add(s.rebleeds).add(s.high_watch).add(s.watched_for).add(s.gates).add(s.projection).add(std::string_view("\n")).add(s.milestones);
   }
-  Writer& add(const Missing& m) { return add(m.fact).add(m.blocks).add(m.site); }
+  Writer& add(const Missing& m) { return add(m.fact).add(m.blocks).add(m.site).add(m.about); }
   Writer& add(const Conflict& c) { return add(c.fact).add(c.about).add(c.values).add(c.inputs).add(c.site); }
   Writer& add(const Alert& a) { return add(a.trigger).add(name_of(a.level)).add(a.site).add(a.episode).add(a.why).add(a.inputs); }
   Writer& add(const AgentRow& r) { return add(name_of(r.agent)).add(r.last_given).add(r.running).add(r.half_life).add(r.total).add(r.total_per_kg); }

@@ -100,5 +100,16 @@ TEST(GateHaemoglobin, AsksForASecondValueWithoutHoldingTheGate) {
   EXPECT_EQ(gate->needs, std::vector{Fact::haemoglobin});
 }
 
+TEST(GateHaemoglobin, OfAValueKnownByItsDayTheSentenceHasTheDay) {
+  Bedside bed = ready();
+  only_haemoglobin(bed, {{13, hm(14)}});
+  const Moment day{hm(0), hm(23, 59, 59)};
+  bed.facts.measurements.back().at = day;
+  const auto gate = bed.gate(kHb, hm(15, 5));
+  EXPECT_EQ(gate->why.arguments[1], (std::pair<std::string, Argument>{"drawn", day}));
+  bed.facts.measurements.back().at = exactly(hm(14));
+  EXPECT_EQ(bed.gate(kHb, hm(15, 5))->why.arguments[1], (std::pair<std::string, Argument>{"drawn", hm(14)}));
+}
+
 }  // namespace
 }  // namespace clinical

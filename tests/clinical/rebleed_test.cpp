@@ -44,6 +44,7 @@ TEST(Rebleed, EachOneAddsTwoHoursOutsideTheCap) {
   }
   const auto plan = chart.plan(hm(20));
   EXPECT_EQ(step(plan, Step::stand_and_walk).after_t0, hours{10});
+  EXPECT_EQ(plan.sites.front().rebleeds, (std::vector{hm(17), hm(19)}));
   const auto& alerts = plan.alerts;
   EXPECT_TRUE(std::ranges::any_of(alerts, [](const Alert& a) { return a.trigger == "rebleed" && a.level == AlertLevel::urgent; }));
 }

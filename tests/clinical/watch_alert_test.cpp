@@ -34,6 +34,7 @@ const Alert* alert(const CasePlan& plan, std::string_view trigger) {
 TEST(CheckSeries, StandardFromHaemostasisForADay) {
   const auto plan = dry_at_1532().plan(hm(15, 33));
   EXPECT_FALSE(plan.sites.front().high_watch);
+  EXPECT_TRUE(plan.sites.front().watched_for.empty());
   EXPECT_EQ(offsets(plan, hm(15, 32)), (std::vector<int>{15, 30, 45, 60, 90, 120, 150, 180, 240, 300, 360, 420, 660, 900, 1140, 1380}));
 }
 
@@ -43,6 +44,7 @@ TEST(CheckSeries, HighWhereSomethingLengthens) {
   chart.index().high_stick = true;
   const auto plan = chart.plan(hm(15, 33));
   EXPECT_TRUE(plan.sites.front().high_watch);
+  EXPECT_EQ(plan.sites.front().watched_for, (std::vector<Reason>{{"watch.closer.early", {}}, {"watch.closer.recorded", {{"what", std::string("@add.puncture")}}}})) << "the high stick lengthens the hold";
   EXPECT_EQ(offsets(plan, hm(15, 32)),
             (std::vector<int>{15, 30, 45, 60, 75, 90, 105, 120, 150, 180, 210, 240, 300, 360, 420, 480, 720, 960, 1200, 1440}));
 }

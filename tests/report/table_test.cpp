@@ -69,6 +69,54 @@ TEST(Explain, GivesRuleSourceFactsAndArithmetic) {
   EXPECT_THAT(text, Not(HasSubstr("[record.")));
 }
 
+TEST(Explain, SaysWhereAFactCameFromOnlyWhereThereIsOne) {
+  auto plan = example::resting();
+  plan.alerts = {{"haemostasis-missing", clinical::AlertLevel::tell, plan.sites[0].key, "e", {"alert.missed-check", {{"at", at(14)}}}, {}, at(14), {}}};
+  plan.sites[0].milestones[0].basis[0].inputs = {{"", "", false}};
+  const auto text = report::explain(plan, example::protocol(), at(15), example::voice(at(15)));
+  EXPECT_THAT(text, HasSubstr("The check of 14:00 is missing."));
+  EXPECT_THAT(text, Not(HasSubstr("From: .")));
+}
+
+TEST(Explain, SaysWhatIsWrongWithATimeThatLiesInTheFuture) {
+  auto plan = example::resting();
+  plan.conflicts = {{clinical::Fact::inr, "future-time", {"1.1"}, {}, {}}, {clinical::Fact::site_check, "future-time", {}, {}, {}},
+                    {clinical::Fact::dose_time, "future-time", {"heparin"}, {}, {}}, {clinical::Fact::side, "", {"left", "right"}, {}, {}}};
+  const auto text = report::explain(plan, example::protocol(), at(15), example::voice(at(15)));
+  EXPECT_THAT(text, HasSubstr("A time lies in the future: INR 1.1. Put the record right."));
+  EXPECT_THAT(text, HasSubstr("A time lies in the future: check of groin and foot. Put the record right."));
+  EXPECT_THAT(text, HasSubstr("A time lies in the future: heparin. Put the record right."));
+  EXPECT_THAT(text, HasSubstr("Sources disagree on side: left / right."));
+}
+
+TEST(Explain, WhatIsCountedAsTheWorseIsASentence) {
+  auto plan = example::resting();
+  plan.sites[0].milestones[0].basis[0].arithmetic = {
+      "add.not-recorded", {{"what", std::string("@add.pulled-with-gate-not-open")}, {"amount", clinical::seconds{300}}, {"total", clinical::seconds{1500}}}};
+  const auto text = report::explain(plan, example::protocol(), at(15), example::voice(at(15)));
+  EXPECT_THAT(text, HasSubstr("sheath taken out while a clotting gate was not open (not recorded, counted as the worse): + 5 min = 25"));
+}
+
+TEST(Explain, TellsOfRebleedsOfWhatIsToComeAndWhyTheWatchIsCloser) {
+  auto plan = example::sheath_in();
+  EXPECT_THAT(table_of(plan), HasSubstr("to be pressed by hand"));
+  plan = example::resting();
+  plan.sites[0].rebleeds = {at(13), at(14)};
+  plan.sites[0].watched_for = {{"watch.closer.rebleed", {}}, {"watch.closer.not-recorded", {{"what", std::string("@add.platelets")}}}};
+  const auto text = report::explain(plan, example::protocol(), at(15), example::voice(at(15)));
+  EXPECT_THAT(text, HasSubstr("Rebled 13:00. Rebled 14:00."));
+  EXPECT_THAT(text, HasSubstr("Closer watch because of: rebleed, platelets (not recorded)."));
+  EXPECT_THAT(table_of(plan), HasSubstr("Rebled 13:00."));
+}
+
+TEST(Explain, OfADayOnlyTheDayIsSaid) {
+  auto plan = example::sheath_in();
+  plan.sites[0].gates[0].why = {"gate.warfarin-inr.stale", {{"value", clinical::Value{clinical::whole(1), {}, "1.1"}}, {"drawn", clinical::Moment{at(0), at(24) - clinical::seconds{1}}}}};
+  const auto text = report::explain(plan, example::protocol(), at(15), example::voice(at(15)));
+  EXPECT_THAT(text, HasSubstr("drawn 2 Mar, time not recorded"));
+  EXPECT_THAT(table_of(plan), HasSubstr("drawn 2 Mar, time not recorded"));
+}
+
 // Runs last of this file: every sentence that was asked for exists.
 TEST(TableWords, NothingWasMissing) {
   for (const auto& name : example::not_found()) EXPECT_TRUE(name.starts_with("term gate.") || name.starts_with("term fact.") || name.starts_with("term analyte.") || name.starts_with("term agent.")) << name;

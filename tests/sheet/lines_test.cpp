@@ -190,9 +190,84 @@ TEST(SheetLines, ChecksHaveTheirTimesAndBlanks) {
 TEST(SheetLines, RebleedStartsTheClockAnew) {
   const auto said = lines(rebleed());
   EXPECT_THAT(said.plates[0].state, HasSubstr("BEING PRESSED since 19:50"));
+  EXPECT_THAT(said.plates[0].events, testing::ElementsAre("REBLED 19:50"));
   EXPECT_EQ(said.flat.time, "+ 8 h") << "cautious: 6 h and 2 h for the rebleed";
   ASSERT_FALSE(said.alerts.empty());
   EXPECT_THAT(said.alerts[0].items[0].text, HasSubstr("RIGHT: Rebleed"));
+}
+
+TEST(SheetLines, ARebleedStaysOnTheFrontAfterTheNextHaemostasis) {
+  const auto said = lines(dry_again());
+  EXPECT_THAT(said.plates[0].state, HasSubstr("DRY since 20:15"));
+  EXPECT_THAT(said.plates[0].events, testing::ElementsAre("REBLED 19:50"));
+  EXPECT_TRUE(lines(resting()).plates[0].events.empty());
+}
+
+TEST(SheetLines, ClosureIsSaidAsToComeUntilItHasBegun) {
+  EXPECT_THAT(lines(waiting_for_act()).plates[0].more, Contains("To be pressed by hand"));
+  EXPECT_THAT(lines(compressing()).plates[0].more, Contains("Pressed by hand"));
+  EXPECT_THAT(lines(resting()).plates[0].more, Contains("Pressed by hand"));
+  Case c = waiting_for_act();
+  for (const auto& [closure, words] : {std::pair{clinical::Closure::mechanical, "To be pressed by mechanical compression"},
+                                       {clinical::Closure::device, "To be closed by a closure device"}, {clinical::Closure::suture, "To be closed by suture"}}) {
+    c.plan.sites[0].closure = closure;
+    EXPECT_THAT(lines(c).plates[0].more, Contains(words));
+  }
+}
+
+TEST(SheetLines, TheCloserWatchNamesItsReasons) {
+  EXPECT_THAT(lines(rebleed()).plates[0].more, Contains(testing::AllOf(HasSubstr("Closer watch, more checks than usual, because of: "), HasSubstr("rebleed"))));
+  EXPECT_THAT(lines(size_missing()).plates[0].more, Contains(HasSubstr("because of: no times are given")));
+}
+
+TEST(SheetLines, AsBeforeIsNoComfortWhereNobodyRecordedWhatWasBefore) {
+  Case c = resting();
+  EXPECT_THAT(lines(c).plates[0].more, Contains(testing::EndsWith(", foot pulse as before")));
+  c.plan.sites[0].baseline_pulses.clear();
+  EXPECT_THAT(lines(c).plates[0].more, Contains(HasSubstr("foot pulse recorded 'as before', but what was before is not recorded")));
+}
+
+TEST(SheetLines, OneHaemoglobinAsksForASecondOne) {
+  const auto said = lines(waiting_for_act());
+  EXPECT_THAT(said.unknown.back().items, Contains(testing::Field(&Callout::Item::text, "Laboratory: a second haemoglobin, to see a fall")));
+  EXPECT_THAT(said.unknown.back().items, testing::Not(Contains(testing::Field(&Callout::Item::text, "Laboratory: haemoglobin"))));
+}
+
+TEST(SheetLines, AValueKnownByItsDayAloneHasNoHour) {
+  const auto said = lines(day_only_inr());
+  const auto* inr = row(section(said, "Laboratory"), "INR");
+  ASSERT_TRUE(inr);
+  EXPECT_EQ(inr->cells[2].text, "2 Mar, time not recorded");
+  EXPECT_TRUE(says(said, "drawn 2 Mar, time not recorded"));
+  EXPECT_FALSE(says(said, "drawn 00:00"));
+}
+
+TEST(SheetLines, AValueFromTheFutureIsNamed) {
+  Case c = resting();
+  c.plan.conflicts.push_back({clinical::Fact::inr, "future-time", {"1.1"}, {}, {}});
+  EXPECT_TRUE(says(lines(c), "A time lies in the future: INR 1.1"));
+}
+
+// What the row shows as its clock, in minutes of the day; none: a length or words.
+std::optional<int> minute_of(const Row& r) {
+  int hour = 0, minute = 0;
+  const std::string& text = r.cells[1].text;
+  const auto at = text.find(':');
+  if (at == std::string::npos || at < 2 || std::sscanf(text.c_str() + at - 2, "%2d:%2d", &hour, &minute) != 2) return std::nullopt;
+  return (text.find(" Mar") != std::string::npos ? 24 * 60 : 0) + hour * 60 + minute;
+}
+
+TEST(SheetLines, StepsStandInOrderOfTime) {
+  for (const auto& c : {ready_to_pull(), compressing(), resting(), rebleed(), dry_again()}) {
+    const auto said = lines(c);
+    std::optional<int> last;
+    for (const auto& r : section(said, "Steps")->table->rows)
+      if (const auto now = minute_of(r)) {
+        EXPECT_LE(last.value_or(0), *now) << c.name << ": " << r.cells[0].text;
+        last = now;
+      }
+    EXPECT_TRUE(last) << c.name;
+  }
 }
 
 TEST(SheetLines, MissingSizeIsAskedForInLargeType) {
@@ -203,6 +278,7 @@ TEST(SheetLines, MissingSizeIsAskedForInLargeType) {
   EXPECT_EQ(said.unknown.back().title, "UNKNOWN - ASK");
   EXPECT_THAT(said.unknown.back().items, Contains(testing::Field(&Callout::Item::text, "Operator: sheath size")));
   EXPECT_TRUE(says(said, "UNKNOWN - a clinician sets it")) << "no length of hold";
+  EXPECT_FALSE(says(said, "Pressing: ") || says(said, "Lying flat: ")) << "no reason for a length that is not given";
 }
 
 TEST(SheetLines, ContradictedSideIsNoSide) {

@@ -145,6 +145,22 @@ Case rebleed() {
   return made("rebleed", chart, hm(18, 55));
 }
 
+Case dry_again() {
+  Chart chart = dry();
+  chart.event(Kind::rebleed, hm(18, 50));
+  chart.event(Kind::compression_started, hm(18, 50));
+  chart.event(Kind::haemostasis_confirmed, hm(19, 15));
+  return made("dry-again", chart, hm(19, 20));
+}
+
+Case day_only_inr() {
+  Chart chart = six_french();
+  measure(chart, hm(13, 20), 290);
+  std::erase_if(chart.record.measurements, [](const auto& m) { return m.analyte == Analyte::inr; });
+  chart.lab(Analyte::inr, 1.1, hm(0)).at = clinical::Moment{hm(0) - std::chrono::hours{1}, hm(23) - std::chrono::seconds{1}};  // the day in Berlin
+  return made("day-only-inr", chart, hm(13, 25));
+}
+
 Case size_missing() {
   Chart chart = six_french();
   measure(chart, hm(13, 20), 290);
@@ -193,7 +209,7 @@ Case overflowing() {
 }
 
 std::vector<Case> all_cases() {
-  std::vector<Case> cases{waiting_for_act(), ready_to_pull(), compressing(), resting(), rebleed(), size_missing(), side_contradicted(), artery_and_vein(), withdrawn(), overflowing()};
+  std::vector<Case> cases{waiting_for_act(), ready_to_pull(), compressing(), resting(), rebleed(), dry_again(), day_only_inr(), size_missing(), side_contradicted(), artery_and_vein(), withdrawn(), overflowing()};
   Case letter = waiting_for_act();
   letter.name = "letter";
   letter.paper = Paper::letter;

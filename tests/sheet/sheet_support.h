@@ -31,6 +31,10 @@ Case ready_to_pull();
 Case compressing();
 Case resting();
 Case rebleed();
+/// The rebleed pressed and dry again at 19:15 UTC.
+Case dry_again();
+/// Sheath in, an INR of which only the day is known.
+Case day_only_inr();
 Case size_missing();
 Case side_contradicted();
 Case artery_and_vein();        ///< right artery 6 F resting, left vein 8 F still in

@@ -118,6 +118,18 @@ TEST(Times, KnowHalfHours) {
   EXPECT_EQ(zone_named("Mars/Olympus"), nullptr);
 }
 
+TEST(Times, AreAsPreciseAsTheyWereRecorded) {
+  const Context context = berlin(utc(2026, 3, 2, 12, 0));
+  const auto said = [&](Instant from, Instant to) { return english().moment({from, to}, context); };
+  EXPECT_EQ(said(utc(2026, 3, 2, 17, 12), utc(2026, 3, 2, 17, 12)), "18:12");
+  EXPECT_EQ(said(utc(2026, 3, 2, 17, 12), utc(2026, 3, 2, 17, 12, 59)), "18:12") << "no seconds";
+  EXPECT_EQ(said(utc(2026, 3, 1, 23, 0), utc(2026, 3, 2, 22, 59, 59)), "2 Mar, time not recorded");
+  EXPECT_EQ(said(utc(2026, 2, 28, 23, 0), utc(2026, 3, 1, 22, 59, 59)), "1 Mar, time not recorded");
+  EXPECT_EQ(said(utc(2026, 1, 31, 23, 0), utc(2026, 2, 28, 22, 59, 59)), "1 Feb to 28 Feb, day not recorded");
+  EXPECT_EQ(said(utc(2026, 3, 2, 10, 0), utc(2026, 3, 2, 10, 30)), "11:00 to 11:30");
+  EXPECT_EQ(english().argument(clinical::Moment{utc(2026, 3, 1, 23, 0), utc(2026, 3, 2, 22, 59, 59)}, context), "2 Mar, time not recorded");
+}
+
 TEST(Durations, AreHoursAndMinutes) {
   const auto said = [](auto length, Format format = Format::plain) { return english().duration(length, format); };
   EXPECT_EQ(said(minutes{25}), "25 min");
