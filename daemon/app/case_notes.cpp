@@ -28,6 +28,39 @@ std::vector<std::string> parts_of(std::string_view text) {
   return parts;
 }
 
+template <class E>
+std::string of(E value) { return std::to_string(static_cast<int>(value)); }
+template <class E>
+E enumerator(std::string_view text, E last) { return static_cast<E>(std::clamp<std::int64_t>(number_in(text), 0, static_cast<std::int64_t>(last))); }
+
+/// What the sheets said: see SheetSubject. False: the line is about something else.
+bool take_shown(CaseNotes& notes, const std::vector<std::string>& parts) {
+  if (parts.size() < 2 || !parts[0].starts_with('@')) return false;
+  auto& subject = notes.subject;
+  if (parts[0] == "@sheet" && parts.size() == 3) notes.sheet_times[number_in(parts[1])] = number_in(parts[2]);
+  else if (parts[0] == "@title") subject.title = parts[1];
+  else if (parts[0] == "@operator") subject.operator_name = parts[1];
+  else if (parts[0] == "@place") subject.place = parts[1];
+  else if (parts[0] == "@started") subject.started = clinical::Instant{clinical::seconds{number_in(parts[1])}};
+  else if (parts[0] == "@site" && parts.size() >= 3)
+    subject.sites.push_back({enumerator(parts[1], clinical::Side::right), enumerator(parts[2], clinical::Vessel::vein),
+                             parts.size() > 3 ? std::optional(static_cast<int>(number_in(parts[3]))) : std::nullopt});
+  else return false;
+  return true;
+}
+
+std::string shown_lines(const CaseNotes& notes) {
+  std::string text;
+  const auto& subject = notes.subject;
+  for (const auto& [sheet, at] : notes.sheet_times) text += "@sheet\t" + std::to_string(sheet) + "\t" + std::to_string(at) + "\n";
+  for (const auto& [word, said] : {std::pair{"@title\t", &subject.title}, {"@operator\t", &subject.operator_name}, {"@place\t", &subject.place}})
+    if (!said->empty()) text += word + one_line(*said) + "\n";
+  if (subject.started) text += "@started\t" + std::to_string(subject.started->time_since_epoch().count()) + "\n";
+  for (const auto& site : subject.sites)
+    text += "@site\t" + of(site.side) + "\t" + of(site.vessel) + (site.french ? "\t" + std::to_string(*site.french) : "") + "\n";
+  return text;
+}
+
 /// After the fixed lines: each says by its first word what it is; what has none is an identifier.
 void take_line(CaseNotes& notes, const std::string& line) {
   const auto parts = parts_of(line);
@@ -35,10 +68,32 @@ void take_line(CaseNotes& notes, const std::string& line) {
   else if (line.starts_with("known ")) notes.known_since = number_in(std::string_view(line).substr(6));
   else if (parts.size() == 3 && parts[0] == "@side") notes.sides[parts[1]] = parts[2];
   else if (parts.size() == 5 && parts[0] == "@moved") notes.moved.push_back({parts[1], parts[2], parts[3], number_in(parts[4])});
+  else if (take_shown(notes, parts)) return;
   else if (const auto tab = line.find('\t'); tab != std::string::npos) notes.identifiers.insert({line.substr(0, tab), line.substr(tab + 1)});
 }
 
 }  // namespace
+
+SheetSubject subject_of(const clinical::CasePlan& plan) {
+  SheetSubject subject{plan.title, plan.operator_name, plan.place, plan.started, {}};
+  for (const auto& site : plan.sites) subject.sites.push_back({site.side, site.vessel, site.french});
+  return subject;
+}
+
+void fill(clinical::CasePlan& plan, const SheetSubject& subject) {
+  const auto take = [](std::string& to, const std::string& from) {
+    if (to.empty()) to = from;
+  };
+  take(plan.title, subject.title);
+  take(plan.operator_name, subject.operator_name);
+  take(plan.place, subject.place);
+  if (!plan.started) plan.started = subject.started;
+  if (!plan.sites.empty()) return;
+  for (const auto& site : subject.sites) {
+    auto& shown = plan.sites.emplace_back();
+    shown.side = site.side, shown.vessel = site.vessel, shown.french = site.french;
+  }
+}
 
 CaseNotes notes_of(const store::Case& row) {
   CaseNotes notes;
@@ -63,6 +118,7 @@ std::string text_of(const CaseNotes& notes) {
   if (notes.known_since > 0) text += "known " + std::to_string(notes.known_since) + "\n";
   for (const auto& [site, side] : notes.sides) text += "@side\t" + one_line(site) + "\t" + side + "\n";
   for (const auto& one : notes.moved) text += "@moved\t" + one_line(one.site) + "\t" + one.from + "\t" + one.to + "\t" + std::to_string(one.at) + "\n";
+  text += shown_lines(notes);
   for (const auto& identifier : notes.identifiers) text += one_line(identifier.system) + "\t" + one_line(identifier.value) + "\n";
   return text;
 }

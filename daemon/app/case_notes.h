@@ -2,14 +2,27 @@
 #pragma once
 
 #include <map>
+#include <optional>
 #include <set>
 #include <string>
 #include <vector>
 
-#include "clinical/facts.h"
+#include "clinical/plan.h"
 #include "store/case.h"
 
 namespace app {
+
+/// What the last sheet said of whom and where: a sheet that voids it must say the same, whatever the record has lost since.
+struct SheetSubject {
+  std::string title, operator_name, place;        ///< empty: not recorded
+  std::optional<clinical::Instant> started;
+  struct Site {
+    clinical::Side side{};
+    clinical::Vessel vessel{};
+    std::optional<int> french;
+  };
+  std::vector<Site> sites;
+};
 
 struct CaseNotes {
   std::string identity;                           ///< case_identity as first stored: part of every identity, kept for ever
@@ -21,10 +34,16 @@ struct CaseNotes {
   std::map<std::string, std::string> sides;       ///< by site key, as last recorded: "left"
   struct Moved { std::string site, from, to; store::Millis at = 0; };
   std::vector<Moved> moved;                       ///< sites whose recorded side has changed, oldest first
+  std::map<std::int64_t, store::Millis> sheet_times;  ///< number of a sheet -> data as of; the newest few
+  SheetSubject subject;
   std::set<clinical::Identifier> identifiers;     ///< of the Patient when the CarePlan was made; empty: not made yet
 };
 CaseNotes notes_of(const store::Case&);
 std::string text_of(const CaseNotes&);
+
+SheetSubject subject_of(const clinical::CasePlan&);
+/// Fills in what a plan that has lost its Procedure does not know.
+void fill(clinical::CasePlan&, const SheetSubject&);
 
 /// "Procedure/p1" of the key of a case.
 std::string procedure_of(const std::string& case_key);

@@ -161,14 +161,29 @@ class Composer {
     wish.now = in_.now;
     wish.test_data = test_data();
     if (made->replaces) wish.supersedes = made->replaces->ordinal;
-    if (in_.prior && made->replaces) wish.superseded_at = in_.prior->as_of;
+    if (made->replaces) wish.superseded_at = time_of_sheet(made->replaces->ordinal);
     auto drawn = make_sheet(wish);
     if (!drawn.warning.empty()) log_.warn(in_.key + ": sheet: " + drawn.warning);
     work_.row.sheet_count = wish.number;
+    note_sheet(wish.number);
+    return fhir_write::Sheet{std::move(drawn.pdf)};
+  }
+
+  /// The time that a sheet bears; none: it was made before such times were kept.
+  std::optional<Millis> time_of_sheet(std::int64_t number) const {
+    const CaseNotes notes = notes_of(work_.row);
+    if (const auto kept = notes.sheet_times.find(number); kept != notes.sheet_times.end()) return kept->second;
+    return in_.prior ? std::optional(in_.prior->as_of) : std::nullopt;
+  }
+
+  void note_sheet(int number) {
+    constexpr std::size_t kept = 4;
     CaseNotes notes = notes_of(work_.row);
     notes.sheet_since = 0;
+    notes.sheet_times[number] = in_.now;
+    while (notes.sheet_times.size() > kept) notes.sheet_times.erase(notes.sheet_times.begin());
+    notes.subject = subject_of(in_.plan);
     work_.row.extra = text_of(notes);
-    return fhir_write::Sheet{std::move(drawn.pdf)};
   }
 
   void queue_file(const std::string& name, std::string content) {
@@ -195,7 +210,14 @@ class Composer {
   }
 
   void queue_void_sheet() {
-    SheetWish wish{in_.rules, in_.plan, work_.row.plan_hash, static_cast<int>(++work_.row.sheet_count)};
+    const auto voided = work_.row.sheet_count;
+    CasePlan known = in_.plan;
+    fill(known, notes_of(work_.row).subject);
+    SheetWish wish{in_.rules, known, work_.row.plan_hash, static_cast<int>(++work_.row.sheet_count)};
+    if (voided > 0) {
+      wish.supersedes = static_cast<int>(voided);
+      wish.superseded_at = time_of_sheet(voided);
+    }
     wish.now = in_.now;
     wish.test_data = test_data();
     wish.is_void = true;

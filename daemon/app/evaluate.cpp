@@ -32,6 +32,16 @@ bool add_parsed(fhir_read::ResourceSet& set, const store::CurrentFact& fact, con
   return true;
 }
 
+/// What became of a Procedure that makes no case any more, for people.
+clinical::Reason what_became_of(const std::optional<store::CurrentFact>& procedure) {
+  if (!procedure || procedure->deleted) return {"case.gone.deleted", {}};
+  const auto body = json::parse(procedure->body);
+  const std::string status = body.has_error() ? std::string() : fhir_read::status_of(*body);
+  if (status == "entered-in-error") return {"case.gone.entered-in-error", {}};
+  if (status == "not-done") return {"case.gone.not-done", {}};
+  return {"case.gone.changed", {}};
+}
+
 /// A case whose Procedure no longer makes one: nothing is known but that it stood.
 CasePlan withdrawn_plan(const store::Case& row, const clinical::Patient* patient, bool other_subject) {
   CasePlan plan;
@@ -260,7 +270,8 @@ Result<void> Evaluator::add_vanished(const PatientKey& patient, const Computed& 
     const auto held = store_.current(patient.source, "Procedure", procedure.substr(procedure.find('/') + 1));
     if (held.has_error()) return held.error();
     const bool other_subject = *held && !(*held)->deleted && !(*held)->patient.empty() && (*held)->patient != patient.reference;
-    const std::vector<CasePlan> plans{withdrawn_plan(row, &computed.record.patient, other_subject)};
+    std::vector<CasePlan> plans{withdrawn_plan(row, &computed.record.patient, other_subject)};
+    plans.front().gone = what_became_of(*held);
     if (auto added = add_case(patient, row.key, plans, 0, now, evaluation); added.has_error()) return added;
     if (evaluation.cases.empty() || evaluation.cases.back().row.key != row.key) continue;
     evaluation.cases.back().row.wake_at.reset();

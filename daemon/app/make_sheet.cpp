@@ -28,7 +28,8 @@ MadeSheet make_sheet(const SheetWish& wish) {
   input.installation = wish.rules.installation;
   input.plan_hash = wish.plan_hash;
   input.rehearsal = wish.rules.rehearsal;
-  if (wish.is_void) input.void_reason = wish.plan.stopped ? wish.rules.words.render(*wish.plan.stopped, input.where) : wish.rules.words.text("sheet.void-withdrawn");
+  const auto& why = wish.plan.stopped ? wish.plan.stopped : wish.plan.gone;
+  if (wish.is_void) input.void_reason = why ? wish.rules.words.render(*why, input.where) : wish.rules.words.text("sheet.void-withdrawn");
   if (const auto* missing = std::get_if<std::string>(&fonts())) return {"", "no sheet could be made: " + *missing};
   const auto drawn = sheet::render(input, std::get<sheet::Fonts>(fonts()));
   if (const auto* refusal = std::get_if<sheet::Refusal>(&drawn)) return {"", "no sheet could be made: " + refusal->text};

@@ -163,6 +163,7 @@ struct CasePlan {
   bool provisional = false;
   CaseState state = CaseState::waiting;
   std::optional<Reason> stopped;       ///< with state withdrawn: why; none there: its Procedure no longer stands
+  std::optional<Reason> gone;          ///< then: what became of the Procedure; none: not known
   std::optional<Instant> next_change, valid_until, up_at;
   std::string up_site;                 ///< key of the site that decides up_at
   std::vector<SitePlan> sites;

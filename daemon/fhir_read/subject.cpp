@@ -102,6 +102,8 @@ PatientState patient_state(const json::Value& patient, std::string_view base_url
   return state;
 }
 
+std::string status_of(const json::Value& resource) { return std::string(resource["status"].text()); }
+
 TaskBrief task_brief(const json::Value& task) {
   TaskBrief brief;
   brief.status = task["status"].text();

@@ -10,8 +10,13 @@ bool is_void(const SheetInput& in) { return !in.void_reason.empty() || in.plan.s
 void say_void(const Say& say, SheetLines& lines) {
   lines.foot.use_before = say.label("void-use");
   lines.void_title = say.label("void");
-  const std::string why = say.in().void_reason.empty() ? say.text("void-withdrawn") : say.in().void_reason;
-  lines.void_lines = {why, say.text("void-remove"), say.text("void-bleeding")};
+  // Which groin, in words as large as on the sheet that is void: what is to be taken away must be told from the other bed's.
+  for (const auto& plate : plates_of(say)) lines.plates.push_back({plate.side, plate.size, {}, {}, {}});
+  if (lines.plates.empty()) lines.plates.push_back({say.side(clinical::Side::unknown), {}, {}, {}, {}});
+  if (const auto& voided = say.in().supersedes) lines.void_lines.push_back(say.text("void-which", {{"number", std::int64_t{voided->number}}, {"at", voided->at}}));
+  lines.void_lines.push_back(say.in().void_reason.empty() ? say.text("void-withdrawn") : say.in().void_reason);
+  lines.void_lines.push_back(say.text("void-remove"));
+  lines.void_lines.push_back(say.text("void-bleeding"));
 }
 
 }  // namespace

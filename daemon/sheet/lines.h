@@ -135,7 +135,7 @@ struct Foot {
 struct SheetLines {
   Head head;
   Foot foot;
-  std::string void_title;          ///< not empty: the sheet says only this
+  std::string void_title;          ///< not empty: the sheet says only this, `void_lines` and which groin
   std::vector<std::string> void_lines;
   std::vector<Callout> alerts;
   std::vector<Plate> plates;

@@ -303,11 +303,23 @@ TEST(SheetLines, TwoSitesAreTwoPlatesTwoLanesTwoGrids) {
   EXPECT_FALSE(c.plan.up_at) << "nobody gets up while a sheath is in";
 }
 
-TEST(SheetLines, VoidSheetSaysNothingElse) {
-  const auto said = lines(withdrawn());
+TEST(SheetLines, VoidSheetSaysWhichSheetOfWhichGroinAndWhyAndNothingElse) {
+  Case c = withdrawn();
+  auto said = lines(c);
   EXPECT_EQ(said.void_title, "VOID");
-  EXPECT_TRUE(said.sections.empty() && said.plates.empty() && !said.timeline);
+  EXPECT_TRUE(said.sections.empty() && said.alerts.empty() && !said.timeline);
   EXPECT_EQ(said.foot.use_before, "Do not use");
+  ASSERT_EQ(said.plates.size(), 1U);
+  EXPECT_EQ(said.plates[0].side, "RIGHT groin");
+  EXPECT_TRUE(said.plates[0].state.empty() && said.plates[0].more.empty()) << "no state that somebody could act on";
+  EXPECT_THAT(said.head.procedure, HasSubstr("Coronary stent, invented"));
+  EXPECT_EQ(said.head.who.back(), "Recovery bay 4");
+  EXPECT_EQ(said.void_lines.front(), "This voids sheet 2 of 18:25 and every earlier sheet of this case.");
+  EXPECT_EQ(said.void_lines[1], c.void_reason);
+  c.plan.sites.clear();
+  said = lines(c);
+  ASSERT_EQ(said.plates.size(), 1U);
+  EXPECT_EQ(said.plates[0].side, "SIDE UNKNOWN - ASK");
 }
 
 TEST(SheetLines, FootNamesWhatTheSheetRestsOn) {
