@@ -1,5 +1,8 @@
 #include <fmt/format.h>
 
+#include <optional>
+#include <utility>
+
 #include "words/words.h"
 
 namespace words {
@@ -24,6 +27,18 @@ std::string offset_text(seconds offset) {
   if (minutes == 0) return "UTC";
   const std::string_view sign = offset.count() < 0 ? "-" : "+";
   return minutes % 60 == 0 ? fmt::format("UTC{}{}", sign, minutes / 60) : fmt::format("UTC{}{}:{:02}", sign, minutes / 60, minutes % 60);
+}
+
+// First and last day of a time of which only days are known: from midnight to midnight in the zone, or, where the reader knew none, from the first
+// midnight anywhere (UTC+14) to the last one (UTC-12). None: it is known more finely.
+std::optional<std::pair<date::local_days, date::local_days>> whole_days(const clinical::Moment& at, const date::time_zone* zone) {
+  const auto day_begins = [](Instant t, const date::time_zone* where) { return local_day(t - seconds{1}, where) != local_day(t, where); };
+  const Instant after = at.latest + seconds{1};
+  if (day_begins(at.earliest, zone) && day_begins(after, zone)) return std::pair(local_day(at.earliest, zone), local_day(at.latest, zone));
+  constexpr clinical::hours ahead{14}, behind{12};
+  if (day_begins(at.earliest + ahead, nullptr) && day_begins(after - behind, nullptr) && after - at.earliest > ahead + behind)
+    return std::pair(local_day(at.earliest + ahead, nullptr), local_day(at.latest - behind, nullptr));
+  return std::nullopt;
 }
 
 }  // namespace
@@ -53,11 +68,10 @@ std::string Words::date(date::local_days day) const {
 
 std::string Words::moment(const clinical::Moment& at, const Context& context, Format format) const {
   if (at.latest - at.earliest < clinical::minutes{1}) return time(at.latest, context, format);
-  const auto first = local_day(at.earliest, context.zone), last = local_day(at.latest, context.zone);
-  const bool from_midnight = local_day(at.earliest - seconds{1}, context.zone) != first, to_midnight = local_day(at.latest + seconds{1}, context.zone) != last;
-  if (!from_midnight || !to_midnight) return text("format.between", {{"from", at.earliest}, {"to", at.latest}}, context);
-  if (first == last) return text("format.day-only", {{"date", date(first)}}, context);
-  return text("format.days-only", {{"from", date(first)}, {"to", date(last)}}, context);
+  const auto days = whole_days(at, context.zone);
+  if (!days) return text("format.between", {{"from", at.earliest}, {"to", at.latest}}, context);
+  if (days->first == days->second) return text("format.day-only", {{"date", date(days->first)}}, context);
+  return text("format.days-only", {{"from", date(days->first)}, {"to", date(days->second)}}, context);
 }
 
 std::string Words::duration(seconds length, Format format) const {

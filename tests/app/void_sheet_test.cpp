@@ -23,7 +23,7 @@ const std::string kPatient = R"({"resourceType":"Patient","id":"a","birthDate":"
   "meta":{"security":[{"system":"http://terminology.hl7.org/CodeSystem/v3-ActReason","code":"HTEST"}]}})";
 
 std::string procedure(const std::string& status, const std::string& subject = "Patient/a") {
-  return fmt::format(R"({{"resourceType":"Procedure","id":"p","status":"{}","subject":{{"reference":"{}"}},"location":{{"display":"Bay 4 (invented)"}},
+  return fmt::format(R"({{"resourceType":"Procedure","id":"p","status":"{}","subject":{{"reference":"{}"}},"location":{{"display":"Bay 4, invented"}},
   "code":{{"coding":[{{"system":"http://snomed.info/sct","code":"33367005","display":"Coronary angiography"}}]}},
   "bodySite":[{{"coding":[{{"system":"http://snomed.info/sct","code":"69833005"}}]}}],
   "performedPeriod":{{"start":"2026-03-02T12:00:00Z","end":"2026-03-02T12:40:00Z"}},

@@ -127,6 +127,7 @@ TEST(Times, AreAsPreciseAsTheyWereRecorded) {
   EXPECT_EQ(said(utc(2026, 2, 28, 23, 0), utc(2026, 3, 1, 22, 59, 59)), "1 Mar, time not recorded");
   EXPECT_EQ(said(utc(2026, 1, 31, 23, 0), utc(2026, 2, 28, 22, 59, 59)), "1 Feb to 28 Feb, day not recorded");
   EXPECT_EQ(said(utc(2026, 3, 2, 10, 0), utc(2026, 3, 2, 10, 30)), "11:00 to 11:30");
+  EXPECT_EQ(said(utc(2026, 3, 1, 10, 0), utc(2026, 3, 3, 11, 59, 59)), "2 Mar, time not recorded") << "read without a zone: midnight anywhere, UTC+14 to UTC-12";
   EXPECT_EQ(english().argument(clinical::Moment{utc(2026, 3, 1, 23, 0), utc(2026, 3, 2, 22, 59, 59)}, context), "2 Mar, time not recorded");
 }
 
