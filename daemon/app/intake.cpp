@@ -2,6 +2,8 @@
 
 #include <fmt/format.h>
 
+#include <algorithm>
+
 #include "app/intake_path.h"
 #include "fhir/digest.h"
 #include "fhir_read/intake.h"
@@ -127,14 +129,17 @@ class Intake {
       response.headers.add("Location", "/fhir/" + type + "/" + submission.events.back().resource_id);
     }
     fhir::Issues faults = fhir_read::element_faults(resource);
-    if (faults.empty()) tell(fhir_read::reading_issues(resource, rules_.site, rules_.terminology), response);
+    if (faults.empty()) tell(fhir_read::reading_issues(resource, rules_.site, rules_.terminology), submission, response);
     report_faults(faults, submission, response);
     submit(std::move(submission), std::move(response));
   }
 
-  /// Taken as it is; the sender is told what could not be made use of.
-  static void tell(const fhir::Issues& issues, Response& response) {
+  /// Taken as it is; the sender is told what could not be made use of, and what is an error is kept aside as it came.
+  void tell(const fhir::Issues& issues, Submission& submission, Response& response) const {
     if (issues.empty()) return;
+    const auto error = std::ranges::find(issues, fhir::Severity::error, &fhir::Issue::severity);
+    if (error != issues.end())
+      submission.aside.push_back({0, 0, 0, path_.source, fmt::format("{} {}: {}: {}", request_.method, request_.target, error->at, error->text), submission.events.back().body});
     response.headers.set("Content-Type", "application/fhir+json; charset=utf-8");
     response.body = json::write(fhir_write::operation_outcome("processing", issues));
   }
@@ -163,6 +168,8 @@ class Intake {
       for (const auto& event : entries.events)
         if (!event.body.is_null())
           for (auto& issue : fhir_read::reading_issues(event.body, rules_.site, rules_.terminology)) entries.issues.push_back(std::move(issue));
+    const auto error = std::ranges::find(entries.issues, fhir::Severity::error, &fhir::Issue::severity);
+    if (faults.empty() && untaken == 0 && error != entries.issues.end()) submission.aside.push_back(aside("parts of a Bundle cannot be used: " + error->at + ": " + error->text));
     const std::string_view kind = bundle["type"].text();
     Response response{200, {}, ""};
     if (kind == "batch" || kind == "transaction") {

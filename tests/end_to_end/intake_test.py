@@ -38,6 +38,22 @@ class Intake(unittest.TestCase):
             self.assertEqual(after["events"]["received"], 0)
             self.assertEqual(after["quarantine"]["kept"], 4, "kept aside for inspection")
 
+    def test_what_cannot_be_used_is_taken_kept_aside_and_named(self):
+        of_patient = {"subject": {"reference": "Patient/a"}, "status": "final", "effectiveDateTime": "2026-03-02T13:50:00Z"}
+        act = {"resourceType": "Observation", "id": "act", **of_patient, "code": {"coding": [{"system": "http://loinc.org", "code": "3184-9"}]}, "valueQuantity": {"value": 140}}
+        finding = "https://aftersheath.example/fhir/CodeSystem/check-finding"
+        check = {"resourceType": "Observation", "id": "check", **of_patient, "code": {"coding": [{"system": finding, "code": "site-check"}]},
+                 "component": [{"code": {"coding": [{"system": finding, "code": "bleeding"}]}, "valueCodeableConcept": {"coding": [{"system": finding, "code": "oozing"}]}}]}
+        good = {**act, "id": "good", "valueQuantity": {"value": 140, "unit": "s", "system": "http://unitsofmeasure.org", "code": "s"}}
+        with tempfile.TemporaryDirectory() as place, Daemon(place) as daemon:
+            for resource, where in ((act, "Observation/act.valueQuantity"), (check, "Observation/check.component[0]"), (good, None)):
+                with self.subTest(resource["id"]):
+                    status, outcome = request("PUT", f"{daemon.public}/fhir/Observation/{resource['id']}", resource)
+                    self.assertEqual(status, 200, outcome)
+                    self.assertEqual([issue["expression"] for issue in outcome["issue"]] if outcome else None, [[where]] if where else None)
+            after = daemon.settle()
+            self.assertEqual((after["events"]["received"], after["quarantine"]["kept"]), (3, 2))
+
     def test_the_official_examples_start_no_plan(self):
         with tempfile.TemporaryDirectory() as place:
             files = examples(place + "/examples")
