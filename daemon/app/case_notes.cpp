@@ -64,8 +64,8 @@ std::string shown_lines(const CaseNotes& notes) {
 /// After the fixed lines: each says by its first word what it is; what has none is an identifier.
 void take_line(CaseNotes& notes, const std::string& line) {
   const auto parts = parts_of(line);
-  if (line.starts_with("sheet ")) notes.sheet_since = number_in(std::string_view(line).substr(6));
-  else if (line.starts_with("known ")) notes.known_since = number_in(std::string_view(line).substr(6));
+  if (parts.size() == 2 && parts[0] == "@waits") notes.sheet_since = number_in(parts[1]);
+  else if (parts.size() == 2 && parts[0] == "@known") notes.known_since = number_in(parts[1]);
   else if (parts.size() == 3 && parts[0] == "@side") notes.sides[parts[1]] = parts[2];
   else if (parts.size() == 5 && parts[0] == "@moved") notes.moved.push_back({parts[1], parts[2], parts[3], number_in(parts[4])});
   else if (take_shown(notes, parts)) return;
@@ -114,8 +114,8 @@ CaseNotes notes_of(const store::Case& row) {
 
 std::string text_of(const CaseNotes& notes) {
   std::string text = one_line(notes.identity) + "\n" + one_line(notes.stopped) + "\n" + one_line(notes.foreign) + "\n" + (notes.search ? "search" : "") + "\n";
-  if (notes.sheet_since > 0) text += "sheet " + std::to_string(notes.sheet_since) + "\n";
-  if (notes.known_since > 0) text += "known " + std::to_string(notes.known_since) + "\n";
+  if (notes.sheet_since > 0) text += "@waits\t" + std::to_string(notes.sheet_since) + "\n";
+  if (notes.known_since > 0) text += "@known\t" + std::to_string(notes.known_since) + "\n";
   for (const auto& [site, side] : notes.sides) text += "@side\t" + one_line(site) + "\t" + side + "\n";
   for (const auto& one : notes.moved) text += "@moved\t" + one_line(one.site) + "\t" + one.from + "\t" + one.to + "\t" + std::to_string(one.at) + "\n";
   text += shown_lines(notes);

@@ -29,7 +29,7 @@ struct CaseNotes {
   std::string stopped;                            ///< code of a Reason: nothing but the closing is written until it is gone; empty: none
   std::string foreign;                            ///< what somebody else has done to our CarePlan, as a predicate: nothing at all is written; empty: nothing
   bool search = false;                            ///< the record is to be asked for what stands there before anything more is written
-  store::Millis sheet_since = 0;                         ///< since when a new sheet waits for its changes to settle; 0: none does
+  store::Millis sheet_since = 0;                  ///< since when a new sheet waits for its changes to settle; 0: none does
   store::Millis known_since = 0;                  ///< plan clock when the case was first heard of; 0: not noted
   std::map<std::string, std::string> sides;       ///< by site key, as last recorded: "left"
   struct Moved { std::string site, from, to; store::Millis at = 0; };

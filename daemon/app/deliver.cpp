@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "app/retry_after.h"
 #include "app/rules.h"
 
 namespace app {
@@ -16,18 +17,6 @@ using transport::Failure;
 using transport::Response;
 
 struct Deliverer::Alive {};
-
-namespace {
-
-/// "120" seconds, or an HTTP date (which tells a length only with a clock: taken as one minute). None: 0.
-seconds retry_after(const Response& response) {
-  const auto value = response.headers.get("Retry-After");
-  if (!value || value->empty()) return seconds{0};
-  if (!std::all_of(value->begin(), value->end(), [](char c) { return c >= '0' && c <= '9'; })) return seconds{60};
-  return seconds{value->size() > 5 ? 86400 : std::min(86400, std::stoi(std::string(*value)))};
-}
-
-}  // namespace
 
 DeliverOptions deliver_options(const Rules& rules) {
   const auto& limits = rules.configuration.limits;
@@ -174,10 +163,11 @@ void Deliverer::steps_ended(const Write& row, const StepsEnd& end) {
   switch (end.kind) {
     case StepsEnd::Kind::done: return settle_delivered(row, end.response);
     case StepsEnd::Kind::conflict: return met_another_writer(row, end.why, end.changed);
-    case StepsEnd::Kind::put_off: return rest(row, end.changed ? std::max(end.at_least, std::chrono::seconds{1}) : end.at_least, end.changed ? Effect::unknown : Effect::none, end.why);
+    case StepsEnd::Kind::put_off:
+      if (end.response.status == 401 || end.response.status == 403) hooks_.alarm("access", "the record refuses our access: " + end.why);
+      return rest(row, end.at_least, end.changed ? Effect::unknown : Effect::none, end.why);
     case StepsEnd::Kind::refused: break;
   }
-  if (end.response.status == 401 || end.response.status == 403) hooks_.alarm("access", "the record refuses our access: " + end.why);
   if (!end.changed) return give_up(row, end.why);
   hooks_.alarm("refused " + row.case_key, fmt::format("{}: the record refused a part of write {}: {}", row.case_key, row.sequence, end.why));
   met_another_writer(row, end.why, true);

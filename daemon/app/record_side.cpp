@@ -128,19 +128,19 @@ void RecordSide::try_transaction(const store::Case& row, std::function<void(Leav
   request.url = rules_.configuration.record->base_url;
   request.headers.add("Content-Type", "application/fhir+json");
   request.body = json::write(stale);
-  send(std::move(request), [this, row, stale, then = std::move(then)](const Response* response) {
+  send(std::move(request), [this, stale, then = std::move(then)](const Response* response) {
     if (says_later(response)) return then({later, "whether the record honours ifMatch could not be tried"});
     if (refuses_the_version(*response)) {
       rung_ = Rung::transactions;
       return then({go, ""});
     }
     why_no_transactions_ = response->status < 300 ? "it overlooks ifMatch inside a transaction" : fmt::format("it answers a transaction with {}", response->status);
-    try_single_write(row, stale, then);
+    try_single_write(stale, then);
   });
 }
 
 /// The same as one update. What a record that overlooked the version has put in place is the CarePlan as it stood.
-void RecordSide::try_single_write(const store::Case&, const json::Value& stale_bundle, std::function<void(Leave)> then) {
+void RecordSide::try_single_write(const json::Value& stale_bundle, std::function<void(Leave)> then) {
   using enum Leave::Kind;
   const json::Value& entry = stale_bundle["entry"].at(0);
   transport::OutgoingRequest request;

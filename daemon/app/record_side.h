@@ -49,7 +49,7 @@ class RecordSide {
   void get(const std::string& path, std::function<void(const transport::Response*)> then);
   void look_up_next(std::shared_ptr<struct LookUpState>);
   void try_transaction(const store::Case&, std::function<void(Leave)> then);
-  void try_single_write(const store::Case&, const json::Value& stale_bundle, std::function<void(Leave)> then);
+  void try_single_write(const json::Value& stale_bundle, std::function<void(Leave)> then);
   void send(transport::OutgoingRequest, std::function<void(const transport::Response*)> then);
   Leave judge(const json::Value& patient, const transport::Response&, const store::Case&) const;
   store::Result<void> take_shell(store::Store&, const store::Write&, const transport::Response&);

@@ -5,11 +5,7 @@ import tempfile
 import unittest
 import urllib.request
 
-from support import Daemon, identity, peer, quiet, request, story
-
-
-def clara():
-    return [s for s in story("recovery_evening") if "clara" in json.dumps(s.resource)]
+from support import Daemon, clara, identity, peer, quiet, request
 
 
 def put(base, resource):

@@ -5,13 +5,9 @@ import subprocess
 import tempfile
 import unittest
 
-from support import PROGRAM, WATCHED, Daemon, get, identity, peer, put, quiet, request, search, story, subscribe
+from support import Daemon, PROGRAM, WATCHED, clara, get, identity, peer, put, quiet, request, search, subscribe
 
 WRITER = "https://aftersheath.example/fhir/CodeSystem/writer"
-
-
-def clara():
-    return [s for s in story("recovery_evening") if "clara" in json.dumps(s.resource)]
 
 
 class RecordFaults(unittest.TestCase):

@@ -3,11 +3,7 @@ import json
 import tempfile
 import unittest
 
-from support import Daemon, get, identity, peer, put, quiet, request, search, story, subscribe, validate, WATCHED
-
-
-def clara():
-    return [s for s in story("recovery_evening") if "clara" in json.dumps(s.resource)]
+from support import Daemon, WATCHED, clara, get, identity, peer, put, quiet, request, search, subscribe, validate
 
 
 class SingleWrites(unittest.TestCase):

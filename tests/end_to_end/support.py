@@ -145,6 +145,11 @@ def story(name):
     return list(importlib.import_module(f"{name}.story").steps())
 
 
+def clara():
+    """The evening of one patient of the demonstration: her sheath size is missing at first."""
+    return [s for s in story("recovery_evening") if "clara" in json.dumps(s.resource)]
+
+
 def stories():
     return sorted(p.parent.name for p in (ROOT / "tests/scenarios").glob("*/story.py"))
 
