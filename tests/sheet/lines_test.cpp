@@ -173,6 +173,11 @@ TEST(SheetLines, RestingSaysUntilWhen) {
   EXPECT_EQ(row(steps, "Compression off, haemostasis confirmed")->cells[4].text, "18:25");
 }
 
+TEST(SheetLines, WhenToCallHasARowForEveryPressureThatIsTold) {
+  const auto said = lines(resting());
+  EXPECT_TRUE(says(said, "150 mmHg or more before the sheath comes out, 160 mmHg or more on bed rest"));
+}
+
 TEST(SheetLines, ChecksHaveTheirTimesAndBlanks) {
   const Case c = resting();
   const SheetInput in = c.input();
