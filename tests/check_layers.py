@@ -17,6 +17,7 @@ RESERVED = [
     ("toml++", r"<toml\+\+", {"tables"}),
     ("SQLite or libpq", r"<(sqlite3|libpq-fe|pqxx)", {"store"}),
     ("libharu", r"<hpdf", {"sheet"}),
+    ("libcups", r"<cups/", {"print"}),
     ("files and threads", r"<(fstream|filesystem|thread|mutex|condition_variable)>",
      {"tables", "profile", "words", "fhir_read", "sheet", "store", "transport", "app"}),
     ("a wall clock", r"(system_clock|utc_clock)::now|\btime\s*\(\s*(NULL|nullptr|0)\s*\)", {"app"}),
