@@ -98,7 +98,7 @@ std::string Words::argument(const clinical::Argument& argument, const Context& c
     std::string terms(std::string_view names) const {
       std::string out;
       for (auto end = names.find(','); end != std::string_view::npos; end = names.find(',')) {
-        out += words.term(names.substr(0, end)) + ", ";
+        out += words.term(names.substr(0, end)) + words.label("list.comma");
         names.remove_prefix(end + 1);
       }
       return out + words.term(names);

@@ -23,6 +23,12 @@ std::set<std::string> slots_of(const std::vector<Piece>& pieces) {
   return names;
 }
 
+// Languages that are written from right to left (Unicode CLDR, layout orientation).
+bool written_from_the_right(std::string_view tag) {
+  constexpr std::string_view tags[] = {"ar", "fa", "he", "ps", "sd", "ug", "ur", "yi"};
+  return std::ranges::find(tags, tag.substr(0, tag.find('-'))) != std::end(tags);
+}
+
 }  // namespace
 
 /// Gathers the entries of one language's files.
@@ -97,10 +103,17 @@ LoadedWords load_words(const std::filesystem::path& templates, const std::string
   Words::Loader loader;
   for (const auto& file : files) loader.read(tables::read_file(file));
   loaded.words.language_ = tag;
+  loaded.words.right_to_left_ = written_from_the_right(tag);
   loaded.words.entries_ = std::make_shared<const Words::Entries>(std::move(loader.entries));
   loaded.faults = std::move(loader.faults);
   tables::sort_faults(loaded.faults);
   return loaded;
+}
+
+void Words::complete_from(const Words& other) {
+  Entries all = *entries_;
+  all.insert(other.entries_->begin(), other.entries_->end());
+  entries_ = std::make_shared<const Entries>(std::move(all));
 }
 
 std::vector<Fault> compare(const Words& reference, const Words& other) {

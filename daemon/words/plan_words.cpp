@@ -72,7 +72,7 @@ std::string rebled_line(const Voice& v, const clinical::SitePlan& site) {
 std::string watch_line(const Voice& v, const clinical::SitePlan& site) {
   std::vector<std::string> why;
   for (const auto& reason : site.watched_for) why.push_back(v.say(reason));
-  return why.empty() ? std::string() : v.say("record.watched-for", {{"why", joined(why, ", ")}});
+  return why.empty() ? std::string() : v.say("record.watched-for", {{"why", joined(why, v.words.label("list.comma"))}});
 }
 
 std::string missing_fact(const Words& words, const clinical::Missing& one) {
@@ -105,7 +105,7 @@ std::vector<std::string> open_points(const Voice& v, const clinical::CasePlan& p
     std::vector<std::string> blocks;
     for (const auto& step : one.blocks) blocks.push_back(v.term("step", name_of(step)));
     lines.push_back(blocks.empty() ? v.say("record.missing-plain", {{"item", missing_item(v, one)}})
-                                   : v.say("record.missing-blocks", {{"item", missing_item(v, one)}, {"blocks", joined(blocks, ", ")}}));
+                                   : v.say("record.missing-blocks", {{"item", missing_item(v, one)}, {"blocks", joined(blocks, v.words.label("list.comma"))}}));
   }
   for (const auto& one : plan.conflicts) lines.push_back(v.say(is_about_time_or_place(v, one) ? "record.conflict-about" : "record.conflict-plain", {{"item", conflict_item(v, one)}}));
   return lines;

@@ -14,6 +14,12 @@ std::string_view polish(std::int64_t n) {
   return n % 10 >= 2 && n % 10 <= 4 && (n % 100 < 12 || n % 100 > 14) ? "few" : "many";
 }
 
+std::string_view arabic(std::int64_t n) {
+  if (n <= 2) return n == 0 ? "zero" : n == 1 ? "one" : "two";
+  const std::int64_t rest = n % 100;
+  return rest >= 3 && rest <= 10 ? "few" : rest >= 11 ? "many" : "other";
+}
+
 struct Rule {
   std::string_view language;
   std::string_view (*form)(std::int64_t);
@@ -21,7 +27,7 @@ struct Rule {
 constexpr Rule kRules[] = {
     {"en", one_is_1}, {"de", one_is_1}, {"nl", one_is_1}, {"sv", one_is_1}, {"da", one_is_1}, {"nb", one_is_1}, {"fi", one_is_1},
     {"es", one_is_1}, {"it", one_is_1}, {"fr", one_is_0_and_1}, {"pt", one_is_0_and_1}, {"hi", one_is_0_and_1},
-    {"ja", no_forms}, {"zh", no_forms}, {"vi", no_forms}, {"ko", no_forms}, {"pl", polish},
+    {"ja", no_forms}, {"zh", no_forms}, {"vi", no_forms}, {"ko", no_forms}, {"pl", polish}, {"ar", arabic},
 };
 
 }  // namespace

@@ -3,7 +3,10 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
+#include <climits>
+#include <clocale>
+#include <cuchar>
+#include <cwctype>
 #include <mutex>
 #include <set>
 
@@ -15,6 +18,19 @@ struct Words::Absent {
   std::mutex mutex;
   std::set<std::string> names;
 };
+
+namespace {
+
+// U+0590 to U+08FF, the scripts written from the right, begin with these bytes in UTF-8.
+bool has_letters_from_the_right(std::string_view text) {
+  for (std::size_t i = 0; i + 1 < text.size(); ++i) {
+    const auto lead = static_cast<unsigned char>(text[i]), next = static_cast<unsigned char>(text[i + 1]);
+    if ((lead == 0xD6 && next >= 0x90) || (lead >= 0xD7 && lead <= 0xDF) || (lead == 0xE0 && next >= 0xA0 && next <= 0xA3)) return true;
+  }
+  return false;
+}
+
+}  // namespace
 
 Words::Words() : entries_(std::make_shared<Entries>()), absent_(std::make_shared<Absent>()) {}
 
@@ -48,10 +64,34 @@ std::string Words::filled(const std::vector<Piece>& pieces, std::string_view nam
       continue;
     }
     std::string said = argument(given->second, context, slot.format);
-    if (slot.capital && !said.empty()) said[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(said[0])));
-    out += said;
+    if (slot.capital) said = capital(std::move(said));
+    out += apart(said);
   }
   return out;
+}
+
+std::string capital(std::string text) {
+  // C.UTF-8 is part of the C library: no locale has to be installed, and the process's own stays as it is.
+  static const locale_t utf8 = newlocale(LC_CTYPE_MASK, "C.UTF-8", nullptr);
+  std::size_t size = 1;
+  while (size < text.size() && (static_cast<unsigned char>(text[size]) & 0xC0) == 0x80) ++size;
+  char32_t letter = 0;
+  std::mbstate_t state{};
+  const locale_t before = uselocale(utf8);
+  const std::size_t read = text.empty() ? 0 : std::mbrtoc32(&letter, text.data(), size, &state);
+  if (read == size) {
+    char bytes[MB_LEN_MAX];
+    state = {};
+    const std::size_t written = std::c32rtomb(bytes, static_cast<char32_t>(std::towupper(static_cast<wint_t>(letter))), &state);
+    if (written != static_cast<std::size_t>(-1)) text.replace(0, size, bytes, written);
+  }
+  uselocale(before);
+  return text;
+}
+
+std::string Words::apart(const std::string& value) const {
+  if (!right_to_left_ || value.empty()) return value;
+  return (has_letters_from_the_right(value) ? "\u2067" : "\u2066") + value + "\u2069";
 }
 
 std::string Words::sentence(std::string_view table, std::string_view key, const Arguments& arguments, const Context& context) const {

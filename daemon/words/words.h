@@ -32,9 +32,14 @@ class Words {
   Words();
 
   const std::string& language() const { return language_; }  ///< BCP 47 tag of the folder that was read
+  /// Written from right to left. Each argument then stands in its sentence as a direction isolate (Unicode Standard Annex 9): from the right where
+  /// it has a letter of such a script, else from the left, so that "141 s" and "18:12" keep their own order.
+  bool right_to_left() const { return right_to_left_; }
 
   /// A reason with an empty code is no sentence: "". A code without a sentence shows as "[code: name value, ...]" and is noted in missing().
   std::string render(const clinical::Reason&, const Context&) const;
+  /// A value that stands beside words and not in a sentence, so that it keeps its own order there too; as it is in a language from the left.
+  std::string apart(const std::string& value) const;
   /// From [text]; a missing one as for render().
   std::string text(std::string_view key, const Arguments&, const Context&) const;
   std::string text(std::string_view key) const;
@@ -54,6 +59,9 @@ class Words {
   std::string duration(clinical::seconds, Format = Format::plain) const;
   /// One argument as it stands in a sentence.
   std::string argument(const clinical::Argument&, const Context&, Format = Format::plain) const;
+
+  /// Takes from another language what this one lacks. Not while others read this object.
+  void complete_from(const Words& other);
 
   /// What was asked for so far and is not in the files: "reason gate.x", "term agent.y", "argument z of reason gate.x". Sorted, each once.
   std::vector<std::string> missing() const;
@@ -75,6 +83,7 @@ class Words {
   void note(std::string what) const;
 
   std::string language_;
+  bool right_to_left_ = false;
   std::shared_ptr<const Entries> entries_;
   std::shared_ptr<Absent> absent_;
 
@@ -89,6 +98,9 @@ struct LoadedWords {
 
 /// Reads every *.toml of templates/<language>, or of the language without its region ("en" for "en-GB").
 LoadedWords load_words(const std::filesystem::path& templates, const std::string& language);
+
+/// The first letter large: "östlich" gives "Östlich". A letter without a large form stays.
+std::string capital(std::string text);
 
 /// Keys that only one of the two languages has, and sentences whose arguments differ. A fault stands at the place in the file that has the key.
 std::vector<tables::Fault> compare(const Words& reference, const Words& other);

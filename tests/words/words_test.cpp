@@ -168,6 +168,9 @@ TEST(Sentences, OtherLanguagesCountInTheirOwnWay) {
   EXPECT_EQ(plural_form("pl", 12), "many");
   EXPECT_EQ(plural_form("fr-CA", 0), "one");
   EXPECT_EQ(plural_form("ja", 1), "other");
+  // The same table, Arabic: 0, 1, 2, then by the last two digits 3-10, 11-99, else (100-102).
+  for (const auto& [n, form] : {std::pair{0, "zero"}, {1, "one"}, {2, "two"}, {3, "few"}, {10, "few"}, {11, "many"}, {99, "many"}, {100, "other"}, {102, "other"}, {103, "few"}, {111, "many"}})
+    EXPECT_EQ(plural_form("ar", n), form) << n;
 }
 
 TEST(Missing, IsShownAndNotedNeverThrown) {
@@ -212,6 +215,39 @@ TEST(Languages, AreCompared) {
   std::vector<std::string> said;
   for (const auto& fault : compare(folder.load().words, folder.load("de").words)) said.push_back(fault.text);
   EXPECT_THAT(said, testing::UnorderedElementsAre("'reason a' has the arguments y, in en x", "'reason b' is not in language de", "'reason c' is not in language en"));
+}
+
+TEST(Languages, WhatOneLacksIsTakenFromAnother) {
+  const Folder folder("[text]\na = \"a\"\nb = \"b {n}\"\n");
+  folder.add("[text]\na = \"ä\"\n", "de");
+  Words german = folder.load("de").words;
+  german.complete_from(folder.load().words);
+  EXPECT_EQ(german.text("a"), "ä");
+  EXPECT_EQ(german.text("b", {{"n", std::int64_t{7}}}, {}), "b 7");
+  EXPECT_THAT(german.missing(), testing::IsEmpty());
+  EXPECT_EQ(german.language(), "de");
+}
+
+TEST(Languages, FirstLettersAreMadeLarge) {
+  EXPECT_EQ(capital("östlich"), "Östlich");
+  EXPECT_EQ(capital("łokieć"), "Łokieć");
+  EXPECT_EQ(capital("énoxaparine"), "Énoxaparine");
+  EXPECT_EQ(capital("غمد"), "غمد") << "no large letters";
+  EXPECT_EQ(capital("ACT"), "ACT");
+  EXPECT_EQ(capital(""), "");
+  EXPECT_EQ(capital("\xC3"), "\xC3") << "no letter: unchanged";
+}
+
+TEST(Languages, FromTheRightArgumentsStandApart) {
+  const Folder folder("[text]\na = \"x {v} y\"\n", "ar");
+  const Words words = folder.load("ar").words;
+  EXPECT_TRUE(words.right_to_left());
+  EXPECT_EQ(words.text("a", {{"v", std::string("80 kg")}}, {}), "x \u206680 kg\u2069 y");
+  EXPECT_EQ(words.text("a", {{"v", std::string("2 مارس")}}, {}), "x \u20672 مارس\u2069 y");
+  EXPECT_EQ(words.apart("80 kg"), "\u206680 kg\u2069");
+  EXPECT_EQ(words.apart(""), "");
+  EXPECT_FALSE(english().right_to_left());
+  EXPECT_EQ(english().apart("80 kg"), "80 kg");
 }
 
 }  // namespace
