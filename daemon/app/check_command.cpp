@@ -22,8 +22,8 @@ namespace {
 std::vector<tables::Fault> compare_languages(const Rules& rules) {
   std::vector<tables::Fault> faults;
   const std::filesystem::path templates = std::filesystem::path(rules.data) / "templates";
-  const auto english = words::load_words(templates, "en");
-  if (rules.words.language() != "en") faults = words::compare(english.words, rules.words);
+  const std::string& language = rules.words.language();
+  if (language != "en") faults = words::compare(words::load_words(templates, "en").words, words::load_words(templates, language).words);
   return faults;
 }
 

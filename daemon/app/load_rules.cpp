@@ -24,7 +24,7 @@ fs::path named_profile(const std::string& data, const char* folder, const std::s
 
 void append(std::vector<Fault>& to, std::vector<Fault> more) { to.insert(to.end(), std::make_move_iterator(more.begin()), std::make_move_iterator(more.end())); }
 
-/// Protocol, site, terminology and words, from the files that rules.configuration names.
+/// Protocol, site, terminology, words and layout, from the files that rules.configuration names.
 void load_parts(Rules& rules, LoadedRules& out) {
   auto protocol = profile::load_protocol(rules.configuration.protocol.file);
   append(out.faults, std::move(protocol.faults));
@@ -41,6 +41,15 @@ void load_parts(Rules& rules, LoadedRules& out) {
   auto words = words::load_words(fs::path(rules.data) / "templates", rules.configuration.site.language);
   append(out.faults, std::move(words.faults));
   rules.words = std::move(words.words);
+  // What a language lacks is said in English rather than as a code; `check` fails for it.
+  if (rules.words.language() != "en") {
+    const auto english = words::load_words(fs::path(rules.data) / "templates", "en");
+    append(out.notes, words::compare(english.words, rules.words));
+    rules.words.complete_from(english.words);
+  }
+  auto layout = sheet::load_layout(fs::path(rules.data) / "templates", rules.configuration.site.paper);
+  append(out.faults, std::move(layout.faults));
+  if (layout.layout) rules.layout = std::move(*layout.layout);
   if (!rules.configuration.site.time_zone.empty()) rules.site.zone.zone = fhir::find_zone(rules.configuration.site.time_zone);
 }
 

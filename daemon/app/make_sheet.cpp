@@ -20,9 +20,9 @@ const std::variant<sheet::Fonts, std::string>& fonts() {
 
 MadeSheet make_sheet(const SheetWish& wish) {
   const auto* zone = words::zone_named(wish.rules.configuration.site.time_zone);
-  sheet::SheetInput input{wish.plan, wish.rules.protocol, wish.rules.words, words::context_at(wish.plan.started.value_or(instant_of(wish.now)), zone)};
+  sheet::SheetInput input{wish.plan, wish.rules.protocol, wish.rules.words, wish.rules.layout, words::context_at(wish.plan.started.value_or(instant_of(wish.now)), zone)};
   input.as_of = instant_of(wish.now);
-  input.paper = sheet::paper_named(wish.rules.configuration.site.paper).value_or(sheet::Paper::a4);
+  input.patient_code = sheet::code_named(wish.rules.configuration.site.patient_code);
   input.number = wish.number;
   if (wish.supersedes) input.supersedes = sheet::SheetInput::Earlier{*wish.supersedes, instant_of(wish.superseded_at.value_or(wish.now))};
   input.installation = wish.rules.installation;

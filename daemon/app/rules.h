@@ -9,6 +9,7 @@
 #include "fhir_read/site_map.h"
 #include "fhir_read/terminology.h"
 #include "profile/configuration.h"
+#include "sheet/layout.h"
 #include "words/words.h"
 
 namespace app {
@@ -18,6 +19,7 @@ struct Rules {
   fhir_read::SiteMap site;
   fhir_read::Terminology terminology;
   words::Words words;
+  sheet::Layout layout;       ///< of the printed sheet, for the site's paper
   profile::Configuration configuration;
   std::string data;           ///< folder that holds profiles/ and templates/
   std::string installation;   ///< id of this installation, from the store's meta; "offline" for commands without one

@@ -89,6 +89,7 @@ Value begin(const WriterContext& context, const char* type) {
 void narrate(Value& resource, const WriterContext& context, const std::string& xhtml) {
   std::string div = "<div xmlns=\"http://www.w3.org/1999/xhtml\"";
   if (!context.language.empty()) div += " lang=\"" + escaped(context.language) + "\" xml:lang=\"" + escaped(context.language) + "\"";
+  if (context.words.right_to_left()) div += " dir=\"rtl\"";
   resource.set("text", Value::object({{"status", "generated"}, {"div", div + ">" + xhtml + "</div>"}}));
 }
 

@@ -47,6 +47,7 @@ struct Configuration {
     std::string time_zone;   ///< IANA name, known to the zone database
     std::string language;    ///< BCP 47 tag with a folder in templates/
     std::string paper;       ///< "A4", "Letter", "A5"
+    std::string patient_code; ///< the record number on the sheet for scanners: "none", "code-128", "data-matrix", "qr"
     std::string owner;       ///< "Organization/x" that owns the Tasks; empty: none
     std::string owner_name;  ///< for people
   } site;

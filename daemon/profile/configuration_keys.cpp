@@ -49,6 +49,7 @@ std::vector<Key> make_keys() {
            "IANA zone of every printed time; no default, for a wrong zone prints wrong times"),
       text("site.language", Means::language, "en", [](C& c) -> auto& { return c.site.language; }, "a folder of templates/"),
       choice("site.paper", {"A4", "Letter", "A5"}, "A4", [](C& c) -> auto& { return c.site.paper; }, "of the printed sheet"),
+      choice("site.patient_code", {"none", "code-128", "data-matrix", "qr"}, "none", [](C& c) -> auto& { return c.site.patient_code; }, "the record number on the sheet, as the wards' scanners read it"),
       text("site.owner", Means::text, "", [](C& c) -> auto& { return c.site.owner; }, "Organization/id of the unit that owns the Tasks; empty: no owner is written"),
       text("site.owner_name", Means::text, "", [](C& c) -> auto& { return c.site.owner_name; }, "the unit's name for people"),
       number("limits.body_bytes", "67108864", 1024, 1 << 30, [](C& c) -> auto& { return c.limits.body_bytes; },

@@ -52,6 +52,6 @@ struct Run {
   int face = 0;
 };
 /// In the order in which they are drawn. `faces` says for each letter which face draws it.
-std::vector<Run> runs_of(const std::u32string& text, const std::vector<int>& faces);
+std::vector<Run> runs_of(const std::u32string& text, const std::vector<int>& faces, Direction);
 
 }  // namespace sheet

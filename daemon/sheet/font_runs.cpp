@@ -12,9 +12,9 @@ bool may_turn(const std::u32string& text) {
   return std::ranges::any_of(text, [](char32_t c) { return c >= 0x590; });
 }
 
-std::vector<int> levels_of(const std::u32string& text) {
+std::vector<int> levels_of(const std::u32string& text, Direction base) {
   std::vector<int> levels(text.size(), 0);
-  if (text.empty() || !may_turn(text)) return levels;
+  if (text.empty() || (base != Direction::right_to_left && !may_turn(text))) return levels;
   const auto size = static_cast<FriBidiStrIndex>(text.size());
   std::vector<FriBidiChar> letters(text.begin(), text.end());
   std::vector<FriBidiCharType> types(text.size());
@@ -22,7 +22,7 @@ std::vector<int> levels_of(const std::u32string& text) {
   std::vector<FriBidiLevel> found(text.size());
   fribidi_get_bidi_types(letters.data(), size, types.data());
   fribidi_get_bracket_types(letters.data(), size, types.data(), brackets.data());
-  FriBidiParType direction = FRIBIDI_PAR_ON;
+  FriBidiParType direction = base == Direction::first_letter ? FRIBIDI_PAR_ON : base == Direction::left_to_right ? FRIBIDI_PAR_LTR : FRIBIDI_PAR_RTL;
   if (fribidi_get_par_embedding_levels_ex(types.data(), brackets.data(), size, &direction, found.data()) != 0)
     std::ranges::copy(found, levels.begin());
   return levels;
@@ -58,8 +58,8 @@ void order_for_drawing(std::vector<Run>& runs) {
 
 }  // namespace
 
-std::vector<Run> runs_of(const std::u32string& text, const std::vector<int>& faces) {
-  const auto levels = levels_of(text);
+std::vector<Run> runs_of(const std::u32string& text, const std::vector<int>& faces, Direction direction) {
+  const auto levels = levels_of(text, direction);
   const auto scripts = scripts_of(text);
   std::vector<Run> runs;
   for (std::size_t i = 0; i < text.size(); ++i) {

@@ -120,6 +120,8 @@ std::size_t cluster_end(const hb_glyph_info_t* info, unsigned count, unsigned i,
   return next == info + count ? run.end : next->cluster;
 }
 
+bool is_isolate(char32_t c) { return c >= 0x2066 && c <= 0x2069; }
+
 struct BufferRelease {
   void operator()(hb_buffer_t* buffer) const { hb_buffer_destroy(buffer); }
 };
@@ -144,13 +146,13 @@ std::variant<Fonts, std::string> Fonts::load(const FontList& list) {
   return Fonts{std::move(faces)};
 }
 
-ShapedText Fonts::shape(std::string_view utf8, Weight weight) const {
+ShapedText Fonts::shape(std::string_view utf8, Weight weight, Direction direction) const {
   const Letters letters = letters_of(utf8);
   const auto faces = faces_of(letters.text, faces_->chain(weight), [&](int face, char32_t c) { return faces_->has(face, c); });
   ShapedText shaped;
   const std::unique_ptr<hb_buffer_t, BufferRelease> owner{hb_buffer_create()};
   hb_buffer_t* buffer = owner.get();
-  for (const Run& run : runs_of(letters.text, faces)) {
+  for (const Run& run : runs_of(letters.text, faces, direction)) {
     hb_buffer_reset(buffer);
     hb_buffer_add_utf32(buffer, reinterpret_cast<const std::uint32_t*>(letters.text.data()), static_cast<int>(letters.text.size()),
                         static_cast<unsigned>(run.begin), static_cast<int>(run.end - run.begin));
@@ -167,6 +169,10 @@ ShapedText Fonts::shape(std::string_view utf8, Weight weight) const {
       if (i == 0 || info[i - 1].cluster != info[i].cluster) {
         const std::size_t end = cluster_end(info, count, i, run);
         text = utf8.substr(letters.at[info[i].cluster], letters.at[end] - letters.at[info[i].cluster]);
+        if (is_isolate(letters.text[info[i].cluster])) {  // it has done its work
+          shaped.plain = false;
+          continue;
+        }
       } else {
         shaped.plain = shaped.plain && run.level % 2 == 1;
       }

@@ -33,6 +33,9 @@ struct Glyph {
   std::string text;    ///< UTF-8 of its cluster; empty: a further glyph of the cluster before it
 };
 
+/// Of the sentence around a text: it decides where commas, brackets and numbers between scripts stand (Unicode Standard Annex 9).
+enum class Direction { first_letter, left_to_right, right_to_left };
+
 /// A line of text as it is drawn, left to right.
 struct ShapedText {
   std::vector<Glyph> glyphs;
@@ -46,8 +49,8 @@ class Fonts {
   /// A sentence for people where the first file of the regular list cannot be read: without it there is no sheet.
   static std::variant<Fonts, std::string> load(const FontList&);
 
-  /// Text of one line; what cannot be drawn is left out, so ask uncovered() first. Direction from the first strong letter.
-  ShapedText shape(std::string_view utf8, Weight) const;
+  /// Text of one line; what cannot be drawn is left out, so ask uncovered() first.
+  ShapedText shape(std::string_view utf8, Weight, Direction = Direction::first_letter) const;
   /// Letters that no file has, each once: "U+1F600". Also what is no UTF-8 ("U+FFFD").
   std::vector<std::string> uncovered(std::string_view utf8) const;
   /// White space made plain spaces, control characters dropped, letters that no file has written as "[U+1F600]".

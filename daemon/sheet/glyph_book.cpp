@@ -94,6 +94,7 @@ std::string utf16_hex(std::string_view utf8) {
   std::string out;
   for (const char32_t c : letters_of(utf8).text) {
     const auto unit = static_cast<std::uint32_t>(c);
+    if (unit >= 0x2066 && unit <= 0x2069) continue;
     if (unit < 0x10000) fmt::format_to(std::back_inserter(out), "{:04X}", unit);
     else fmt::format_to(std::back_inserter(out), "{:04X}{:04X}", 0xD800 + ((unit - 0x10000) >> 10U), 0xDC00 + ((unit - 0x10000) & 0x3FFU));
   }

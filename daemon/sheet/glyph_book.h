@@ -40,7 +40,7 @@ struct TextPlace {
   double x = 0, y = 0, size = 0, shade = 0, angle = 0;
 };
 
-/// UTF-16, big endian, as PDF hexadecimal digits.
+/// UTF-16, big endian, as PDF hexadecimal digits; direction isolates (U+2066 to U+2069), which are of no use in a copied line, are left out.
 std::string utf16_hex(std::string_view utf8);
 
 }  // namespace sheet

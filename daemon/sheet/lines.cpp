@@ -38,20 +38,14 @@ SheetLines lines_of(const SheetInput& in, const Fonts& fonts) {
   lines.then = then_of(say);
   lines.unknown = unknown_of(say);
   lines.timeline = timeline_of(say);
-  // The front answers what now; the next page is written on; then what is looked up.
-  add_gates(say, lines.sections);
-  const bool gates = !lines.sections.empty();
-  if (!gates) add_clock(say, lines.sections);
-  const std::size_t front = lines.sections.size();
-  if (gates) add_clock(say, lines.sections);
-  add_checks(say, lines.sections);
-  add_compression(say, lines.sections);
-  add_drugs(say, lines.sections);
-  add_cautions(say, lines.sections);
-  add_values(say, lines.sections);
-  add_calls(say, lines.sections);
-  add_reasons(say, lines.sections);
-  if (front < lines.sections.size()) lines.sections[front].new_page = true;
+  using Add = void (*)(const Say&, std::vector<Section>&);
+  for (const auto& [block, add] : {std::pair<Block, Add>{Block::gates, add_gates}, {Block::steps, add_clock}, {Block::checks, add_checks}, {Block::compression, add_compression},
+                                   {Block::drugs, add_drugs}, {Block::cautions, add_cautions}, {Block::values, add_values}, {Block::calls, add_calls},
+                                   {Block::local, add_local}, {Block::reasons, add_reasons}}) {
+    const std::size_t from = lines.sections.size();
+    add(say, lines.sections);
+    for (std::size_t i = from; i < lines.sections.size(); ++i) lines.sections[i].block = block;
+  }
   return lines;
 }
 

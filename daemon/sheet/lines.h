@@ -5,6 +5,7 @@
 #include <string>
 #include <vector>
 
+#include "sheet/layout.h"
 #include "sheet/sheet.h"
 
 namespace sheet {
@@ -32,8 +33,6 @@ struct Table {
   std::vector<Row> rows;
 };
 
-/// Sections of the left and the right column that follow each other stand side by side where both columns fit on a page.
-enum class Column { full, left, right };
 /// A titled part.
 struct Section {
   std::string title;
@@ -41,8 +40,7 @@ struct Section {
   std::vector<std::string> before; ///< paragraphs above the table
   std::optional<Table> table;
   std::vector<std::string> after;  ///< below it
-  Column column = Column::full;
-  bool new_page = false;           ///< the reverse of the sheet begins here
+  Block block{};                   ///< decides its place on the paper
 };
 
 /// On every page.
@@ -130,6 +128,12 @@ struct Foot {
   std::string use_before;          ///< "Do not use after 16:00", bold
   std::vector<std::string> lines;
   std::string honest;
+  struct Code {
+    Barcode code;
+    std::string caption;
+  };
+  std::vector<Code> codes;         ///< of the patient, of the sheet
+  std::vector<std::string> code_faults;
 };
 
 struct SheetLines {

@@ -7,7 +7,7 @@ namespace {
 
 using clinical::as_value;
 
-Section list(std::string title, std::vector<std::string> lines) { return {std::move(title), "", std::move(lines), {}, {}, Column::left}; }
+Section list(std::string title, std::vector<std::string> lines) { return {std::move(title), "", std::move(lines), {}, {}}; }
 
 bool any_high_watch(const clinical::CasePlan& plan) {
   for (const auto& site : plan.sites)
@@ -23,7 +23,7 @@ Section local_rules(const Say& say) {
     if (text.empty()) unset.push_back(label);
     else lines.push_back(label + ": " + text);
   }
-  if (!unset.empty()) lines.push_back(say.text("local.unset", {{"what", words::joined(unset, ", ")}}));
+  if (!unset.empty()) lines.push_back(say.text("local.unset", {{"what", words::joined(unset, say.in().words.label("list.comma"))}}));
   return list(say.label("local"), std::move(lines));
 }
 
@@ -56,6 +56,9 @@ void add_calls(const Say& say, std::vector<Section>& sections) {
     table.rows.push_back({{{say.label(std::string("level.") + level), "", Mark::none, true}, {say.text(std::string("call.") + level, limits), "", Mark::none}}});
   Section section{say.label("calls"), "", {}, std::move(table), {}};
   sections.push_back(std::move(section));
+}
+
+void add_local(const Say& say, std::vector<Section>& sections) {
   if (!say.in().protocol.local.empty()) sections.push_back(local_rules(say));
 }
 

@@ -20,8 +20,8 @@ std::string moment(const Say& say, const std::optional<clinical::Moment>& at) {
 
 std::string dose_text(const Say& say, const clinical::Administration& a) {
   std::string text;
-  if (a.dose) text = say.value(a.dose->amount) + (a.dose->per_kg ? "/kg" : "");
-  if (a.rate) text = joined(text, ", ", say.value(a.rate->amount) + (a.rate->per_kg ? "/kg/h" : "/h"));
+  if (a.dose) text = say.value(a.dose->amount, a.dose->per_kg ? "/kg" : "");
+  if (a.rate) text = say.listed(text, say.value(a.rate->amount, a.rate->per_kg ? "/kg/h" : "/h"));
   return text.empty() ? say.label("dose-unknown") : text;
 }
 
@@ -29,8 +29,8 @@ std::string status_text(const Say& say, const clinical::Administration& a) {
   std::string text;
   if (a.flush) text = say.label("flush");
   using clinical::AdministrationStatus;
-  if (!a.bolus && !a.end && a.status != AdministrationStatus::completed && a.status != AdministrationStatus::stopped) return joined(text, ", ", say.label("running"));
-  if (!a.bolus && a.end) return joined(text, ", ", say.text("stopped", {{"at", moment(say, a.end)}}));
+  if (!a.bolus && !a.end && a.status != AdministrationStatus::completed && a.status != AdministrationStatus::stopped) return say.listed(text, say.label("running"));
+  if (!a.bolus && a.end) return say.listed(text, say.text("stopped", {{"at", moment(say, a.end)}}));
   return text;
 }
 
@@ -43,7 +43,7 @@ Row agent_row(const Say& say, const clinical::AgentRow& a) {
   std::string when = a.running ? say.label("running") : a.last_given ? say.text("last-given", {{"at", *a.last_given}}) : say.label("time-unknown");
   std::string total;
   if (a.total) total = say.text("in-all", {{"amount", say.value(*a.total)}});
-  if (a.total_per_kg) total = joined(total, ", ", say.value(*a.total_per_kg));
+  if (a.total_per_kg) total = say.listed(total, say.value(*a.total_per_kg));
   std::string note = a.half_life ? say.text("half-life", {{"length", clinical::seconds{*a.half_life}}}) : std::string{};
   return {{{std::move(when), "", Mark::none, true}, {capital(say.term("agent", name_of(a.agent))), std::move(note), Mark::none, true}, {std::move(total), "", Mark::none}}};
 }
@@ -53,7 +53,7 @@ Row value_row(const Say& say, const clinical::Measurement& m) {
   const bool by_device = m.analyte == Analyte::act || m.analyte == Analyte::aptt || m.analyte == Analyte::anti_xa;
   std::string note;
   if (by_device) note = m.analyser.empty() ? say.label("analyser-unknown") : m.analyser;
-  if (m.preliminary) note = joined(note, ", ", say.label("preliminary"));
+  if (m.preliminary) note = say.listed(note, say.label("preliminary"));
   return {{{capital(say.term("analyte", name_of(m.analyte))), std::move(note), Mark::none},
            {m.value ? say.value(*m.value) : say.label("absent"), "", Mark::none, true},
            {moment(say, m.at), "", Mark::none}}};
@@ -84,7 +84,7 @@ std::vector<std::string> not_recorded(const Say& say, const clinical::SitePlan& 
 
 void add_drugs(const Say& say, std::vector<Section>& sections) {
   const auto& plan = say.in().plan;
-  Section section{say.label("drugs"), "", {}, Table{{{say.label("column.when"), 1.3}, {say.label("column.drug"), 2.0}, {say.label("column.dose"), 1.5}}, {}}, {}, Column::left};
+  Section section{say.label("drugs"), "", {}, Table{{{say.label("column.when"), 1.3}, {say.label("column.drug"), 2.0}, {say.label("column.dose"), 1.5}}, {}}, {}};
   for (const auto& a : plan.agents) section.table->rows.push_back(agent_row(say, a));
   for (const auto& a : plan.shown_doses) section.table->rows.push_back(dose_row(say, a));
   if (section.table->rows.empty()) {
@@ -96,10 +96,10 @@ void add_drugs(const Say& say, std::vector<Section>& sections) {
 
 void add_values(const Say& say, std::vector<Section>& sections) {
   const auto& plan = say.in().plan;
-  Section section{say.label("values"), "", {}, Table{{{say.label("column.test"), 1.8}, {say.label("column.value"), 1.2}, {say.label("column.drawn"), 1.2}}, {}}, {}, Column::right};
+  Section section{say.label("values"), "", {}, Table{{{say.label("column.test"), 1.8}, {say.label("column.value"), 1.2}, {say.label("column.drawn"), 1.2}}, {}}, {}};
   for (const auto& m : plan.shown_values) section.table->rows.push_back(value_row(say, m));
   if (plan.clearance)
-    section.table->rows.push_back({{{say.label("clearance"), "", Mark::none}, {fmt::format("{:.1f} mL/min", plan.clearance->millilitres_per_minute), "", Mark::none, true}, {"", "", Mark::none}}});
+    section.table->rows.push_back({{{say.label("clearance"), "", Mark::none}, {say.in().words.apart(fmt::format("{:.1f} mL/min", plan.clearance->millilitres_per_minute)), "", Mark::none, true}, {"", "", Mark::none}}});
   for (int i = 0; i < kBlankTests; ++i)
     section.table->rows.push_back({{{say.label("next-test"), "", Mark::none}, {"", "", Mark::none, false, true}, {"", "", Mark::none, false, true}}});
   sections.push_back(std::move(section));
@@ -117,7 +117,7 @@ void add_reasons(const Say& say, std::vector<Section>& sections) {
     }
     if (section.before.empty()) continue;  // no length is given: nothing was counted, recorded or not
     std::string assess;
-    for (const auto& name : not_recorded(say, site)) assess = joined(std::move(assess), ", ", name);
+    for (const auto& name : not_recorded(say, site)) assess = say.listed(std::move(assess), name);
     if (!assess.empty()) section.before.push_back(say.text("assess", {{"what", assess}}));
     sections.push_back(std::move(section));
   }

@@ -12,7 +12,7 @@ namespace {
 
 std::string last_check(const Say& say, const clinical::SiteCheck& check, bool baseline_known) {
   std::string found;
-  const auto add = [&](const std::string& what) { found = joined(std::move(found), ", ", what); };
+  const auto add = [&](const std::string& what) { found = say.listed(std::move(found), what); };
   const auto unknown = [&](std::string_view what) { return say.text("not-recorded", {{"what", say.label(what)}}); };
   using clinical::Bleeding;
   using clinical::FootPulse;
@@ -38,7 +38,7 @@ std::string state_of(const Say& say, const clinical::SitePlan& site) {
 
 std::string watched_for(const Say& say, const clinical::SitePlan& site) {
   std::string why;
-  for (const auto& reason : site.watched_for) why = joined(std::move(why), ", ", say.reason(reason));
+  for (const auto& reason : site.watched_for) why = say.listed(std::move(why), say.reason(reason));
   return why;
 }
 
@@ -58,6 +58,19 @@ Plate plate_of(const Say& say, const clinical::SitePlan& site) {
 
 std::string zone_name(const words::Context& where) { return where.zone ? where.zone->name() : "UTC"; }
 
+// Both codes stand beside their words: a scanner saves typing, a person can compare.
+void add_codes(const Say& say, Foot& foot) {
+  const auto& in = say.in();
+  const auto add = [&](CodeKind kind, const std::string& text, std::string_view caption) {
+    auto made = barcode_of(kind, text);
+    if (auto* code = std::get_if<Barcode>(&made)) foot.codes.push_back({std::move(*code), say.label(caption)});
+    else foot.code_faults.push_back(std::get<std::string>(made));
+  };
+  if (in.patient_code && !in.plan.patient.record_number.empty()) add(*in.patient_code, in.plan.patient.record_number, "code.patient");
+  // Format 1: sheet number; plan; protocol and its version. Nothing of the patient.
+  add(CodeKind::data_matrix, fmt::format("1;{};{};{} {}", in.number, in.plan_hash.substr(0, 12), in.protocol.id, in.protocol.version), "code.sheet");
+}
+
 std::string short_hash(const std::string& hash) { return hash.substr(0, 12); }
 
 }  // namespace
@@ -76,8 +89,8 @@ Head head_of(const Say& say, const Fonts& fonts) {
   head.who.push_back(number);
   head.who.push_back(in.plan.place.empty() ? say.label("place-unknown") : in.plan.place);
   head.procedure = in.plan.title;
-  if (in.plan.started) head.procedure = joined(head.procedure, ", ", say.text("started", {{"at", *in.plan.started}}));
-  head.procedure = joined(head.procedure, ", ", in.plan.operator_name.empty() ? say.label("operator-unknown") : say.text("operator", {{"name", in.plan.operator_name}}));
+  if (in.plan.started) head.procedure = say.listed(head.procedure, say.text("started", {{"at", *in.plan.started}}));
+  head.procedure = say.listed(head.procedure, in.plan.operator_name.empty() ? say.label("operator-unknown") : say.text("operator", {{"name", in.plan.operator_name}}));
   head.sheet = say.text("sheet", {{"number", std::int64_t{in.number}}});
   head.page = say.text("page", {{"n", std::string("#1")}, {"m", std::string("#2")}});
   if (!in.protocol.approved) head.flags.push_back(in.words.label("not-approved"));
@@ -99,6 +112,8 @@ Foot foot_of(const Say& say) {
   foot.lines.push_back(std::move(made));
   foot.lines.push_back(say.text("versions", {{"protocol", in.protocol.id}, {"version", in.protocol.version}, {"hash", short_hash(in.protocol.sha256)},
                                              {"plan", short_hash(in.plan_hash)}, {"installation", in.installation}}));
+  if (const std::string translated = say.label("translation"); !translated.empty()) foot.lines.push_back(translated);
+  add_codes(say, foot);
   foot.honest = joined(in.words.text("caution.supports"), " ", in.words.text("caution.look"));
   return foot;
 }
@@ -113,8 +128,8 @@ Figure figure_of(const Say& say) {
   const auto word = [&](clinical::Side side) { return say.label("short-side." + std::string(name_of(side))); };
   Figure figure{word(clinical::Side::right), word(clinical::Side::left), say.label("foot-pulse-here"), say.label("figure"), {}};
   for (const auto& site : say.in().plan.sites) {
-    const std::string size = joined(site.french ? say.text("size", {{"french", std::int64_t{*site.french}}}) : "? F", " ", say.label("short-vessel." + std::string(name_of(site.vessel))));
-    figure.spots.push_back({site.side, site.vessel, size});
+    const std::string size = joined(say.text("size", {{"french", site.french ? clinical::Argument{std::int64_t{*site.french}} : clinical::Argument{std::string("?")}}}), " ", say.label("short-vessel." + std::string(name_of(site.vessel))));
+    figure.spots.push_back({site.side, site.vessel, site.side == clinical::Side::unknown ? std::string{} : size});  // a question mark says it there
   }
   return figure;
 }

@@ -23,7 +23,7 @@ std::string detail_of(const Say& say, const Act& act) {
   const auto& m = *act.step;
   std::string detail;
   if (act.now() && m.earliest && m.step != Step::call_clinician) detail = say.text(m.late ? "late-since" : "since", {{"at", *m.earliest}});
-  if (m.planned && !clinical::is_patient_step(m.step)) detail = joined(detail, ", ", say.text("for", {{"length", clinical::seconds{*m.planned}}}));
+  if (m.planned && !clinical::is_patient_step(m.step)) detail = say.listed(detail, say.text("for", {{"length", clinical::seconds{*m.planned}}}));
   return joined(detail, ". ", say.reason(m.why));
 }
 
@@ -91,7 +91,7 @@ std::string head_and_sitting(const Say& say, const clinical::SitePlan& site) {
   std::string text;
   for (const auto& [step, key] : {std::pair{Step::raise_head, "head-from"}, std::pair{Step::sit_up, "sit-from"}}) {
     const auto* m = find_step(site, step);
-    if (m && m->status == StepStatus::expected && m->earliest) text = joined(text, ", ", say.text(key, {{"at", *m->earliest}}));
+    if (m && m->status == StepStatus::expected && m->earliest) text = say.listed(text, say.text(key, {{"at", *m->earliest}}));
   }
   return text;
 }
@@ -165,7 +165,7 @@ std::vector<Callout> unknown_of(const Say& say) {
     const auto* site = clinical::site_of(plan, missing.site);
     const std::string fact = joined(site ? say.which(*site) : std::string{}, ": ", words::missing_fact(say.in().words, missing));
     std::string blocks;
-    for (const auto step : missing.blocks) blocks = joined(std::move(blocks), ", ", say.term("step", name_of(step)));
+    for (const auto step : missing.blocks) blocks = say.listed(std::move(blocks), say.term("step", name_of(step)));
     const std::string who = say.term("asked-of", name_of(missing.asked_of));
     add_once(unknown, {say.text("ask", {{"who", who}, {"fact", fact}}), blocks.empty() ? std::string{} : say.text("holds-back", {{"steps", blocks}})});
   }

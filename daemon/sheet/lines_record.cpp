@@ -36,7 +36,7 @@ bool is_open_check(const clinical::SitePlan& site, const clinical::Milestone& m)
 Row check_row(const Say& say, const clinical::Milestone& m) {
   Cell due{m.earliest ? say.time(*m.earliest) : m.after_t0 ? "+ " + say.length(*m.after_t0) : say.label("after-walk"), "", Mark::box, true};
   if (m.late) due.note = say.label("late-now");
-  if (m.step == Step::check_after_walk) due.note = joined(due.note, ", ", say.label("after-walk"));
+  if (m.step == Step::check_after_walk) due.note = say.listed(due.note, say.label("after-walk"));
   return with_blanks(std::move(due), 7);
 }
 
@@ -63,7 +63,7 @@ std::string phases(const Say& say, const clinical::SitePlan& site) {
   std::string text;
   for (const auto& m : site.milestones)
     if (m.planned && m.step >= Step::firm_compression && m.step <= Step::low_pressure_hold)
-      text = joined(std::move(text), ", ", say.text("phase", {{"step", say.term("step", name_of(m.step))}, {"length", clinical::seconds{*m.planned}}}));
+      text = say.listed(std::move(text), say.text("phase", {{"step", say.term("step", name_of(m.step))}, {"length", clinical::seconds{*m.planned}}}));
   const auto* end = find_step(site, Step::end_compression);
   if (text.empty() || !end || !end->planned) return say.label("hold-unknown");
   return say.text("phases", {{"phases", capital(text)}, {"total", clinical::seconds{*end->planned}}});
@@ -75,7 +75,7 @@ std::string recorded(const Say& say, const clinical::SitePlan& site) {
   for (const auto& event : site.compression_log) {
     std::string line = event.at ? say.time(event.at->latest) : say.label("time-unknown");
     line += " " + say.term("event", name_of(event.kind));
-    if (event.pressure) line += ", " + say.value(*event.pressure);
+    if (event.pressure) line = say.listed(std::move(line), say.value(*event.pressure));
     text = joined(std::move(text), "; ", line);
   }
   return text;

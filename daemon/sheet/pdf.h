@@ -14,21 +14,23 @@
 
 namespace sheet {
 
-/// Shapes each text once, for measuring and for drawing. One for a sheet; not for several threads at once.
+/// Shapes each text once, for measuring and for drawing, all in one reading direction. One for a sheet; not for several threads at once.
 class Shaper {
  public:
-  explicit Shaper(const Fonts& fonts) : fonts_(fonts) {}
+  explicit Shaper(const Fonts& fonts, Direction direction = Direction::first_letter) : fonts_(fonts), direction_(direction) {}
   const ShapedText& shaped(const std::string& text, Weight weight);
   /// In points.
   double width(const std::string& text, Weight weight, double size) { return shaped(text, weight).width * size / 1000; }
   /// Lines no wider than `room`: broken at spaces, between Han letters and kana, and inside a word only where it does not fit alone. At least one.
   std::vector<std::string> lines(const std::string& text, Weight weight, double size, double room);
   const Fonts& fonts() const { return fonts_; }
+  Direction direction() const { return direction_; }
   /// Letters that no font has, met so far: they are drawn as "[U+1F600]".
   const std::set<std::string>& replaced() const { return replaced_; }
 
  private:
   const Fonts& fonts_;
+  Direction direction_;
   std::map<std::string, ShapedText, std::less<>> regular_, bold_;
   std::set<std::string> replaced_;
 };

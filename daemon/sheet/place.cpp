@@ -26,43 +26,45 @@ Strip side_by_side(const Strips& a, const Strips& b) {
     }
     both.height = std::max(both.height, y);
   }
-  both.new_page = !a.empty() && a.front().new_page;
   return both;
 }
 
-// How many sections from `from` on stand in columns.
-std::size_t columned(const std::vector<Section>& sections, std::size_t from) {
-  std::size_t end = from;
-  while (end < sections.size() && sections[end].column != Column::full) ++end;
-  return end - from;
+// The blocks of a column below each other.
+Strips column(const std::vector<Block>& blocks, const SheetLines& lines, const Layout& layout, Shaper& shaper, double x, double width) {
+  Strips strips;
+  for (const Block block : blocks) append(strips, block_strips(block, lines, layout, shaper, x, width));
+  return strips;
 }
 
-Strips sections(const SheetLines& lines, const Layout& layout, Shaper& shaper, double page_room) {
-  Strips strips;
-  const double half = (layout.room() - layout.gutter) / 2;
-  for (std::size_t i = 0; i < lines.sections.size(); ++i) {
-    if (const std::size_t count = columned(lines.sections, i); count > 1) {
-      Strips left, right;
-      for (std::size_t k = i; k < i + count; ++k) {
-        const bool on_left = lines.sections[k].column == Column::left;
-        append(on_left ? left : right, section_strips(lines.sections[k], layout, shaper, layout.left() + (on_left ? 0 : half + layout.gutter), half));
-      }
-      if (!left.empty() && !right.empty() && std::max(height_of(left), height_of(right)) <= page_room) {
-        strips.push_back(side_by_side(left, right));
-        i += count - 1;
-        continue;
-      }
-    }
-    append(strips, section_strips(lines.sections[i], layout, shaper, layout.left(), layout.room()));
+Strips row_strips(const BlockRow& row, const SheetLines& lines, const Layout& layout, Shaper& shaper, double page_room) {
+  if (!row.right.empty()) {
+    const double half = (layout.room() - layout.gutter) / 2;
+    const Strips left = column(row.left, lines, layout, shaper, layout.left(), half), right = column(row.right, lines, layout, shaper, layout.left() + half + layout.gutter, half);
+    if (!left.empty() && !right.empty() && std::max(height_of(left), height_of(right)) <= page_room) return {side_by_side(left, right)};
   }
+  Strips strips = column(row.left, lines, layout, shaper, layout.left(), layout.room());
+  append(strips, column(row.right, lines, layout, shaper, layout.left(), layout.room()));
   return strips;
+}
+
+// The front answers what now; what is turned to the back is written on, then what is looked up.
+struct Sides {
+  Strips front, back;
+};
+Sides both_sides(const SheetLines& lines, const Layout& layout, Shaper& shaper, double page_room) {
+  const bool gates = std::ranges::any_of(lines.sections, [](const Section& s) { return s.block == Block::gates; });
+  const auto comes_forward = [&](const BlockRow& row) { return !gates && row.right.empty() && std::ranges::find(layout.front_without_gates, row.left.front()) != layout.front_without_gates.end(); };
+  Sides sides;
+  for (const auto& row : layout.front) append(sides.front, row_strips(row, lines, layout, shaper, page_room));
+  for (const auto& row : layout.back) append(comes_forward(row) ? sides.front : sides.back, row_strips(row, lines, layout, shaper, page_room));
+  return sides;
 }
 
 Strips void_strips(const SheetLines& lines, const Layout& layout, Shaper& shaper) {
   Strips strips;
   const auto add = [&](auto&& draw) {
     Strip strip;
-    Placer put(strip, shaper);
+    Placer put(strip, layout, shaper);
     strip.height = draw(put);
     strips.push_back(std::move(strip));
   };
@@ -92,12 +94,16 @@ class Stack {
     for (std::size_t i = 0; i < strips.size(); ++i) {
       double needed = strips[i].height;
       for (std::size_t k = i; k + 1 < strips.size() && strips[k].with_next; ++k) needed += strips[k + 1].height;
-      // The reverse begins on the second page; where the front has run over, it goes on there.
-      const bool turn = strips[i].new_page && pages_.size() == 1 && y_ > top_;
       const bool empty_space = strips[i].boxes.empty();
-      if (turn || (y_ + needed > bottom_ && y_ > top_ && !empty_space)) break_before(strips[i]);
+      if (y_ + needed > bottom_ && y_ > top_ && !empty_space) break_before(strips[i]);
       put(strips[i].boxes, strips[i].height);
     }
+  }
+  /// The back begins on the second page; where the front has run over, it goes on there.
+  void turn() {
+    if (pages_.size() > 1 || y_ == top_) return;
+    pages_.emplace_back();
+    y_ = top_;
   }
   std::vector<std::vector<Box>> take() { return std::move(pages_); }
 
@@ -141,8 +147,10 @@ std::vector<Page> place(const SheetLines& lines, const Layout& layout, Shaper& s
   if (!lines.void_title.empty()) {
     stack.add(void_strips(lines, layout, shaper));
   } else {
-    stack.add(front_strips(lines, layout, shaper));
-    stack.add(sections(lines, layout, shaper, bottom - top));
+    const Sides sides = both_sides(lines, layout, shaper, bottom - top);
+    stack.add(sides.front);
+    if (!sides.back.empty()) stack.turn();
+    stack.add(sides.back);
   }
   const auto bodies = stack.take();
   std::vector<Page> pages;

@@ -51,6 +51,7 @@ Point place_of(clinical::Vessel vessel) { return vessel == clinical::Vessel::vei
 
 void draw_figure(const Figure& figure, Placer& put, double x, double y, double width, double height) {
   const Placer::Style word{11, Weight::bold}, small{8};
+  const Placer::Upright upright(put, x, width);  // the patient's right is on the left in every language
   const double caption = Placer::line_height(small.size);
   const double scale = std::min((height - caption) / 150, width * 0.55 / 100);
   const double left = x + (width - 100 * scale) / 2;
@@ -66,6 +67,9 @@ void draw_figure(const Figure& figure, Placer& put, double x, double y, double w
   const double pulse = y + 141 * scale - Placer::line_height(small.size) / 2;
   body.ring({(x + 3 - left) / scale, 141}, 2.2, 0.9, false, 1.0);
   put.text(x + 8, pulse, 1e9, figure.foot_pulse, small);
+  // Labels stand beside the hips, in as many lines as they need there.
+  const Placer::Style label_style{9.5, Weight::bold};
+  const double label_room = std::max(24.0, left + 26 * scale - x);
   int labels_right = 0, labels_left = 0;
   for (const auto& spot : figure.spots) {
     const bool unknown = spot.side == clinical::Side::unknown;
@@ -81,11 +85,15 @@ void draw_figure(const Figure& figure, Placer& put, double x, double y, double w
       body.ring(p, 2.9, 0.5, mirrored, 0.0);
       int& row = mirrored ? labels_left : labels_right;
       const double label_y = y + 24 + row * 13;
-      const Point from = body.at(p.x - 5.2, p.y, mirrored), to{mirrored ? x + width - 2 : x + 2, label_y + 11.5};
+      const auto label = put.shaper().lines(spot.label, label_style.weight, label_style.size, label_room);
+      const Point from = body.at(p.x - 5.2, p.y, mirrored), to{mirrored ? x + width - 2 : x + 2, label_y + 11.5 * static_cast<double>(label.size())};
       put.add(Stroke{{from, {mirrored ? left + 100 * scale - 8 * scale : left + 8 * scale, to.y}, to}, 0.7, {}, false, false, 0});
-      if (mirrored) put.text_to(x + width, label_y, spot.label, {9.5, Weight::bold});
-      else put.text(x, label_y, width, spot.label, {9.5, Weight::bold});
-      ++row;
+      for (std::size_t i = 0; i < label.size(); ++i) {
+        const double line_y = label_y + 11.5 * static_cast<double>(i);
+        if (mirrored) put.text_to(x + width, line_y, label[i], label_style);
+        else put.text(x, line_y, 1e9, label[i], label_style);
+      }
+      row += static_cast<int>(label.size());
     }
   }
 }

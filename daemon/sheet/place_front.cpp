@@ -7,7 +7,7 @@ namespace {
 
 using Style = Placer::Style;
 
-constexpr double kNextShare = 0.62;
+constexpr double kBarHeight = 20;  // of a bar code
 
 double plate(const Plate& plate, const Layout& layout, Placer& put, double x, double y, double width, double side_size) {
   const Style side{side_size, Weight::bold, 1}, strong{layout.plate, Weight::bold}, plain{layout.body};
@@ -22,22 +22,24 @@ double plate(const Plate& plate, const Layout& layout, Placer& put, double x, do
   return y + 4;
 }
 
-// One plate beside the figure; several in two columns.
-Strip plates(const SheetLines& lines, const Layout& layout, Shaper& shaper) {
-  Strip strip;
-  Placer put(strip, shaper);
+// One plate beside the figure; several in two columns, each row of them a strip of its own.
+Strips plates(const SheetLines& lines, const Layout& layout, Shaper& shaper) {
+  Strips strips;
   const bool several = lines.plates.size() > 1;
-  const double figure = layout.room() * (several ? 0.28 : 0.34), room = layout.room() - figure - layout.gutter;
+  const double figure = layout.room() * layout.figure_share * (several ? 0.82 : 1), room = layout.room() - figure - layout.gutter;
   const double width = several ? (room - layout.gutter) / 2 : room, side = several ? layout.side * 0.72 : layout.side;
-  double top = 0, bottom = 0;
-  for (std::size_t i = 0; i < lines.plates.size(); ++i) {
-    const bool right = i % 2 == 1;
-    if (!right) top = bottom;
-    bottom = std::max(bottom, plate(lines.plates[i], layout, put, layout.left() + (right ? width + layout.gutter : 0), top, width, side));
+  for (std::size_t i = 0; i < lines.plates.size(); i += 2) {
+    Strip strip;
+    Placer put(strip, layout, shaper);
+    strip.height = plate(lines.plates[i], layout, put, layout.left(), 0, width, side);
+    if (i + 1 < lines.plates.size()) strip.height = std::max(strip.height, plate(lines.plates[i + 1], layout, put, layout.left() + width + layout.gutter, 0, width, side));
+    if (i == 0) {
+      strip.height = std::max(strip.height, figure * 0.64) + 2;
+      draw_figure(lines.figure, put, layout.right() - figure, 0, figure, std::min(strip.height, figure));
+    }
+    strips.push_back(std::move(strip));
   }
-  strip.height = std::max(bottom, figure * 0.64) + 2;
-  draw_figure(lines.figure, put, layout.right() - figure, 0, figure, std::min(strip.height, figure));
-  return strip;
+  return strips;
 }
 
 double big_word(const BigWord& word, const Layout& layout, Placer& put, double x, double width, double time_size) {
@@ -61,8 +63,8 @@ double time_size(const BigWord& word, const Layout& layout, Shaper& shaper, doub
 
 Strip big_words(const SheetLines& lines, const Layout& layout, Shaper& shaper) {
   Strip strip;
-  Placer put(strip, shaper);
-  const double left = (layout.room() - 8) * kNextShare, right = layout.room() - 8 - left;
+  Placer put(strip, layout, shaper);
+  const double left = (layout.room() - 8) * layout.now_share, right = layout.room() - 8 - left;
   const double x = layout.left() + left + 8;
   double y = big_word(lines.next, layout, put, layout.left(), left, time_size(lines.next, layout, shaper, left));
   for (const auto& then : lines.then) y = put.text(layout.left() + 6, y - 1, left - 12, then, {layout.head + 2, Weight::bold}) + 1;
@@ -80,7 +82,7 @@ Strips callout(const Callout& callout, const Layout& layout, Shaper& shaper) {
   const auto add = [&](const std::string& text, const Style& style) {
     for (const auto& line : shaper.lines(text, style.weight, style.size, room)) {
       Strip strip;
-      Placer put(strip, shaper);
+      Placer put(strip, layout, shaper);
       const double high = Placer::line_height(style.size) + 1;
       if (callout.inverse) put.add(Bar{layout.left(), -0.2, layout.room(), high + 0.4, 0.0});
       else {
@@ -102,7 +104,7 @@ Strips callout(const Callout& callout, const Layout& layout, Shaper& shaper) {
     strips.front().boxes.insert(strips.front().boxes.begin(), Bar{layout.left(), -1.2, layout.room(), 1.2, 0.0});
     strips.back().boxes.push_back(Bar{layout.left(), strips.back().height, layout.room(), 1.2, 0.0});
   }
-  strips.push_back({6, {}, false, false, {}, 0});
+  strips.push_back({6, {}, false, {}, 0});
   return strips;
 }
 
@@ -114,9 +116,24 @@ std::string page_text(std::string pattern, std::size_t page, std::size_t pages) 
 
 }  // namespace
 
+Point code_size(const Barcode& code, double module, double height) {
+  const double quiet = code.quiet * module;
+  return code.kind == CodeKind::code_128 ? Point{code.width * module + 2 * quiet, height} : Point{code.width * module + 2 * quiet, code.height * module + 2 * quiet};
+}
+
+Point draw_code(const Barcode& code, Placer& put, double x, double y, double module, double height) {
+  const Point outer = code_size(code, module, height);
+  const bool bars = code.kind == CodeKind::code_128;
+  const double quiet = code.quiet * module, up = bars ? height : module, above = bars ? 0 : quiet;
+  const Placer::Upright upright(put, x, outer.x);
+  put.add(Bar{x, y, outer.x, outer.y, 1.0});  // white, also where a word stands across the page
+  for (const auto& r : code.black) put.add(Bar{x + quiet + r.x * module, y + above + r.y * up, r.width * module, r.height * up, 0.0});
+  return outer;
+}
+
 Strip head_strip(const SheetLines& lines, const Layout& layout, Shaper& shaper, std::size_t page, std::size_t pages) {
   Strip strip;
-  Placer put(strip, shaper);
+  Placer put(strip, layout, shaper);
   const Head& head = lines.head;
   const double side = 84, room = layout.room() - side - 6;
   double y = 0;
@@ -146,27 +163,60 @@ Strip head_strip(const SheetLines& lines, const Layout& layout, Shaper& shaper, 
 
 Strip foot_strip(const SheetLines& lines, const Layout& layout, Shaper& shaper) {
   Strip strip;
-  Placer put(strip, shaper);
+  Placer put(strip, layout, shaper);
   put.add(Bar{layout.left(), 0, layout.room(), 1.2, 0.0});
   double y = put.text(layout.left(), 3, layout.room(), lines.foot.bleeding, {layout.head, Weight::bold});
   put.add(Bar{layout.left(), y + 1, layout.room(), 0.4, 0.0});
-  y = put.text(layout.left(), y + 2, layout.room(), lines.foot.use_before, {12, Weight::bold});
-  for (const auto& line : lines.foot.lines) y = put.text(layout.left(), y, layout.room(), line, {layout.small});
-  strip.height = put.text(layout.left(), y, layout.room(), lines.foot.honest, {layout.small, Weight::bold});
+  y += 2;
+  // A bar code has a line of its own, codes with two dimensions stand beside the text.
+  double right = layout.right(), lowest = y;
+  const auto caption = [&](const Foot::Code& code, double x, Point size) { put.text(x, y + size.y, 1e9, code.caption, {layout.small}); };
+  for (const auto& code : lines.foot.codes)
+    if (code.code.kind == CodeKind::code_128) {
+      const Point size = draw_code(code.code, put, layout.left(), y + 1, layout.bar_module, kBarHeight);
+      put.text(layout.left() + size.x + 4, y + 1, 1e9, code.caption, {layout.small});
+      y += size.y + 2;
+    }
+  for (const auto& code : lines.foot.codes)
+    if (code.code.kind != CodeKind::code_128) {
+      const Point outer = code_size(code.code, layout.code_module, 0);
+      const double wide = std::max(outer.x, shaper.width(code.caption, Weight::regular, layout.small));
+      right -= wide;
+      draw_code(code.code, put, right, y + 1, layout.code_module, 0);
+      caption(code, right, outer);
+      lowest = std::max(lowest, y + outer.y + Placer::line_height(layout.small));
+      right -= 6;
+    }
+  const double room = right - layout.left();
+  y = put.text(layout.left(), y, room, lines.foot.use_before, {12, Weight::bold});
+  for (const auto& line : lines.foot.lines) y = put.text(layout.left(), y, room, line, {layout.small});
+  strip.height = std::max(lowest, put.text(layout.left(), y, room, lines.foot.honest, {layout.small, Weight::bold}));
   return strip;
 }
 
-Strips front_strips(const SheetLines& lines, const Layout& layout, Shaper& shaper) {
+Strips block_strips(Block block, const SheetLines& lines, const Layout& layout, Shaper& shaper, double x, double width) {
   Strips strips;
   const auto add = [&](Strips more) { std::ranges::move(more, std::back_inserter(strips)); };
-  for (const auto& alert : lines.alerts)
-    if (alert.inverse) add(callout(alert, layout, shaper));
-  strips.push_back(plates(lines, layout, shaper));
-  strips.push_back(big_words(lines, layout, shaper));
-  for (const auto& alert : lines.alerts)
-    if (!alert.inverse) add(callout(alert, layout, shaper));
-  for (const auto& unknown : lines.unknown) add(callout(unknown, layout, shaper));
-  if (lines.timeline) add(timeline_strips(*lines.timeline, layout, shaper));
+  switch (block) {
+    case Block::alerts:
+    case Block::contradictions:
+      for (const auto& alert : lines.alerts)
+        if (alert.inverse == (block == Block::alerts)) add(callout(alert, layout, shaper));
+      break;
+    case Block::punctures: add(plates(lines, layout, shaper)); break;
+    case Block::now: strips.push_back(big_words(lines, layout, shaper)); break;
+    case Block::unknown:
+      for (const auto& unknown : lines.unknown) add(callout(unknown, layout, shaper));
+      break;
+    case Block::timeline:
+      if (lines.timeline) add(timeline_strips(*lines.timeline, layout, shaper));
+      break;
+    case Block::gates: case Block::steps: case Block::checks: case Block::compression: case Block::drugs: case Block::cautions: case Block::values: case Block::calls:
+    case Block::local: case Block::reasons:
+      for (const auto& section : lines.sections)
+        if (section.block == block) add(section_strips(section, layout, shaper, x, width));
+      break;
+  }
   return strips;
 }
 

@@ -30,15 +30,14 @@ class SectionPlacer {
       add_paragraph(paragraph);
       if (&paragraph != &section_.after.back()) strips_.back().with_next = true;
     }
-    strips_.push_back({5, {}, false, false, {}, 0});
-    strips_.front().new_page = section_.new_page;
+    strips_.push_back({5, {}, false, {}, 0});
     return std::move(strips_);
   }
 
  private:
   void title() {
     Strip strip;
-    Placer put(strip, shaper_);
+    Placer put(strip, layout_, shaper_);
     put.add(Bar{x_, 0, width_, 1.6, 0.0});
     double room = width_, lower = 3;
     if (!section_.answer.empty()) {
@@ -56,7 +55,7 @@ class SectionPlacer {
     auto lines = shaper_.lines(paragraph, Weight::regular, layout_.body, width_);
     for (std::size_t i = 0; i < lines.size(); ++i) {
       Strip strip;
-      Placer put(strip, shaper_);
+      Placer put(strip, layout_, shaper_);
       const bool last = i + 1 == lines.size();
       strip.height = put.text(x_, 0, width_, lines[i], {layout_.body}) + (last ? 2.5 : 0);
       strip.with_next = !last && (i == 0 || i + 2 == lines.size());
@@ -84,7 +83,7 @@ class SectionPlacer {
 
   Strip header(const Table& table) {
     Strip strip;
-    Placer put(strip, shaper_);
+    Placer put(strip, layout_, shaper_);
     for (std::size_t i = 0; i < table.columns.size(); ++i)
       strip.height = std::max(strip.height, put.text(edges_[i] + kPad, 1, room(i), table.columns[i].head, {layout_.note, Weight::bold}) + 1);
     put.add(Bar{x_, strip.height, width_, 0.8, 0.0});
@@ -120,7 +119,7 @@ class SectionPlacer {
 
   Strip row_part(const Row& row, const std::vector<std::vector<Line>>& cells, std::size_t from, bool last, const std::vector<Box>& repeat, double repeat_height) {
     Strip strip;
-    Placer put(strip, shaper_);
+    Placer put(strip, layout_, shaper_);
     bool by_hand = false;
     for (std::size_t i = 0; i < cells.size(); ++i) {
       const Cell& cell = row.cells[i];
@@ -167,6 +166,7 @@ Strips section_strips(const Section& section, const Layout& layout, Shaper& shap
 void draw_mark(Mark mark, Placer& put, double x, double y, double size) {
   const Point middle{x + size / 2, y + size / 2};
   const double r = size / 2;
+  const Placer::Upright upright(put, x, size);
   switch (mark) {
     case Mark::none: return;
     case Mark::box: put.add(Bar{x, y, size, size, {}, 0.8}); return;

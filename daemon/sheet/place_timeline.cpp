@@ -16,12 +16,16 @@ class TimelinePlacer {
   Strips place() {
     Strips strips;
     Strip strip;
-    Placer put(strip, shaper_);
+    Placer put(strip, layout_, shaper_);
     put.add(Bar{layout_.left(), 0, layout_.room(), 1.6, 0.0});
-    double y = axis(put);
-    for (const auto& lane : picture_.lanes) y = draw(lane, put, y);
-    now_tag(put);
-    for (const auto& lane : picture_.lanes) y = later(lane, put, y);
+    double y = 0;
+    {
+      const Placer::Upright upright(put, layout_.left(), layout_.room());  // time runs from left to right in every language, as on the monitor
+      y = axis(put);
+      for (const auto& lane : picture_.lanes) y = draw(lane, put, y);
+      now_tag(put);
+      for (const auto& lane : picture_.lanes) y = later(lane, put, y);
+    }
     strip.height = legend(put, y + 3) + 5;
     strips.push_back(std::move(strip));
     return strips;
@@ -105,7 +109,8 @@ class TimelinePlacer {
     for (std::size_t i = 0; i < lane.later.size(); ++i) {
       const double x = start + step * static_cast<double>(i);
       draw_mark(Mark::expected, put, x, line - kMark / 2, kMark);
-      draw_label(put, x, line + 4, lane.later[i].time, lane.later[i].label);
+      const double label = std::min(x, layout_.right() - label_width(lane.later[i].time, lane.later[i].label));
+      draw_label(put, label, line + 4, lane.later[i].time, lane.later[i].label);
     }
     return line + 4 + kLabelRow;
   }

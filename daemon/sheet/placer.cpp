@@ -15,6 +15,25 @@ Box moved(Box box, double dx, double dy) {
   return box;
 }
 
+void Placer::add(Box box) {
+  struct Mirror {
+    double page;
+    Shaper& shaper;
+    void operator()(Text& t) const { t.x = page - t.x - shaper.width(t.text, t.weight, t.size); }
+    void operator()(Bar& b) const { b.x = page - b.x - b.width; }
+    void operator()(Stroke& s) const {
+      for (Point& p : s.points) p.x = page - p.x;
+    }
+  };
+  if (shift_) box = moved(std::move(box), *shift_, 0);
+  else if (shaper_.direction() == Direction::right_to_left) std::visit(Mirror{page_, shaper_}, box);
+  strip_.boxes.push_back(std::move(box));
+}
+
+Placer::Upright::Upright(Placer& placer, double x, double width) : placer_(placer), before_(placer.shift_) {
+  if (!before_ && placer.shaper_.direction() == Direction::right_to_left) placer.shift_ = placer.page_ - width - 2 * x;
+}
+
 double Placer::text(double x, double y, double room, const std::string& text, const Style& style) {
   if (text.empty()) return y;
   for (auto& line : shaper_.lines(text, style.weight, style.size, room)) {

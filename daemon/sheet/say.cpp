@@ -4,7 +4,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <cctype>
 
 #include "clinical/names.h"
 #include "clinical/phrases.h"
@@ -20,16 +19,16 @@ std::string Say::reason(clinical::Reason reason) const {
   return in_.words.render(reason, in_.where);
 }
 
-std::string Say::value(const clinical::Value& value) const {
-  const auto space = value.written.rfind(' ');
-  if (space == std::string::npos) return value.written;
-  const std::string unit = value.written.substr(space + 1);
-  return in_.words.has_term("unit." + unit) ? value.written.substr(0, space + 1) + term("unit", unit) : value.written;
+std::string Say::value(const clinical::Value& value, std::string_view per) const {
+  std::string said = value.written;
+  if (const auto space = said.rfind(' '); space != std::string::npos)
+    if (const std::string unit = said.substr(space + 1); in_.words.has_term("unit." + unit)) said.replace(space + 1, std::string::npos, term("unit", unit));
+  return in_.words.apart(said.append(per));
 }
 
 std::string Say::title(std::string_view key, const clinical::SitePlan& site) const {
   const std::string text = label(key);
-  return joined(text, text.ends_with('?') ? " " : ": ", which(site));
+  return joined(text, text.ends_with('?') || text.ends_with("؟") ? " " : ": ", which(site));
 }
 
 std::string Say::term(std::string_view group, std::string_view name) const { return in_.words.term(std::string(group) + "." + std::string(name)); }
@@ -73,15 +72,12 @@ std::string date_text(const words::Words& words, date::local_days day, bool with
 
 std::string Say::size(const clinical::SitePlan& site) const {
   const std::string vessel = site.vessel == clinical::Vessel::unknown ? label("vessel-unknown") : term("vessel", name_of(site.vessel));
-  return joined(site.french ? text("size", {{"french", std::int64_t{*site.french}}}) : label("size-unknown"), ", ", vessel);
+  return listed(site.french ? text("size", {{"french", std::int64_t{*site.french}}}) : label("size-unknown"), vessel);
 }
 
 std::string Say::step(const clinical::Milestone& m) const { return capital(term("step", name_of(m.step))); }
 
-std::string capital(std::string text) {
-  if (!text.empty()) text[0] = static_cast<char>(std::toupper(static_cast<unsigned char>(text[0])));
-  return text;
-}
+std::string Say::listed(std::string a, const std::string& b) const { return joined(std::move(a), in_.words.label("list.comma"), b); }
 
 std::string joined(std::string a, std::string_view between, const std::string& b) {
   if (!a.empty() && !b.empty()) a += between;

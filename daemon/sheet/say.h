@@ -23,12 +23,14 @@ class Say {
   /// Hour and minute alone, and the day ("3 Mar") where it is not the sheet's.
   std::string hour(Instant at, words::Format) const;
   std::string day(Instant at, words::Format) const;
-  /// As the source wrote it, its unit as people write it where it is a code: "7500 [iU]" is "7500 U".
-  std::string value(const clinical::Value&) const;
+  /// As the source wrote it, its unit as people write it where it is a code: "7500 [iU]" is "7500 U". `per` follows it: "/kg".
+  std::string value(const clinical::Value&, std::string_view per = "") const;
   std::string length(clinical::seconds span) const { return in_.words.duration(span); }
 
   /// "Steps: RIGHT femoral artery".
   std::string title(std::string_view key, const clinical::SitePlan&) const;
+  /// Two texts of one list, with what the language puts between them.
+  std::string listed(std::string a, const std::string& b) const;
   std::string side(clinical::Side) const;             ///< "RIGHT", "SIDE UNKNOWN"
   /// "RIGHT femoral artery": which site, where there are several; empty with one.
   std::string which(const clinical::SitePlan&) const;
@@ -44,8 +46,7 @@ class Say {
 };
 
 std::string date_text(const words::Words&, date::local_days, bool with_year);
-/// The first letter large.
-std::string capital(std::string text);
+using words::capital;
 /// Two texts with `between` where both have something to say.
 std::string joined(std::string a, std::string_view between, const std::string& b);
 

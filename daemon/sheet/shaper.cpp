@@ -30,15 +30,32 @@ std::string without_end_spaces(std::string text) {
   return text;
 }
 
+// An isolate (U+2066 to U+2069, E2 81 A6 to A9) that is broken over lines ends with each of them and begins again on the next.
+void close_isolates(std::vector<std::string>& lines) {
+  constexpr std::string_view lead = "\xE2\x81", end = "\u2069";
+  std::vector<std::string> open;
+  for (auto& line : lines) {
+    std::string begin;
+    for (const auto& isolate : open) begin += isolate;
+    for (std::size_t at = line.find(lead); at != std::string::npos; at = line.find(lead, at + 3)) {
+      const auto last = static_cast<unsigned char>(line[at + 2]);
+      if (last >= 0xA6 && last <= 0xA8) open.push_back(line.substr(at, 3));
+      else if (last == 0xA9 && !open.empty()) open.pop_back();
+    }
+    line.insert(0, begin);
+    for (std::size_t i = 0; i < open.size(); ++i) line += end;
+  }
+}
+
 }  // namespace
 
 const ShapedText& Shaper::shaped(const std::string& text, Weight weight) {
   auto& known = weight == Weight::bold ? bold_ : regular_;
   const auto found = known.find(text);
   if (found != known.end()) return found->second;
-  if (std::ranges::all_of(text, [](char c) { return c >= ' ' && c <= '~'; })) return known.emplace(text, fonts_.shape(text, weight)).first->second;
+  if (std::ranges::all_of(text, [](char c) { return c >= ' ' && c <= '~'; })) return known.emplace(text, fonts_.shape(text, weight, direction_)).first->second;
   for (auto& letter : fonts_.uncovered(text)) replaced_.insert(std::move(letter));
-  return known.emplace(text, fonts_.shape(fonts_.printable(text), weight)).first->second;
+  return known.emplace(text, fonts_.shape(fonts_.printable(text), weight, direction_)).first->second;
 }
 
 std::vector<std::string> Shaper::lines(const std::string& text, Weight weight, double size, double room) {
@@ -73,6 +90,7 @@ std::vector<std::string> Shaper::lines(const std::string& text, Weight weight, d
   }
   lines.back() = without_end_spaces(lines.back());
   if (lines.back().empty() && lines.size() > 1) lines.pop_back();
+  close_isolates(lines);
   return lines;
 }
 

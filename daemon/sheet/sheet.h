@@ -8,25 +8,23 @@
 
 #include "clinical/plan.h"
 #include "clinical/protocol.h"
+#include "sheet/barcode.h"
 #include "sheet/fonts.h"
+#include "sheet/layout.h"
 #include "words/words.h"
 
 namespace sheet {
 
 using clinical::Instant;
 
-enum class Paper { a4, letter, a5 };
-/// "A4", "Letter", "A5" as configuration and command line spell them.
-std::optional<Paper> paper_named(std::string_view);
-
 /// References must live as long as the call. Instants are UTC; `where` says in which zone they are printed and for which day without a date.
 struct SheetInput {
   const clinical::CasePlan& plan;
   const clinical::Protocol& protocol;
   const words::Words& words;
+  const Layout& layout;
   words::Context where;
   Instant as_of{};                       ///< the instant the plan was computed for
-  Paper paper = Paper::a4;
   int number = 1;                        ///< of the case's sheets, from 1
   struct Earlier {
     int number = 0;
@@ -35,6 +33,7 @@ struct SheetInput {
   std::optional<Earlier> supersedes{};
   std::optional<Instant> printed_at{};    ///< none: a blank to be filled in
   std::string installation{}, plan_hash{};
+  std::optional<CodeKind> patient_code{}; ///< the record number as a code for scanners; none: not printed
   bool rehearsal = false;                ///< the clock is simulated: printed across the page, as is test data and an unapproved protocol
   std::string void_reason{};              ///< not empty, or a withdrawn case: a VOID sheet that tells to take the others away
 };

@@ -383,7 +383,7 @@ TEST(SheetLines, RehearsalAndApprovalAreSaid) {
   clinical::Protocol approved = clinical::cautious();
   approved.approved = true;
   c.plan.patient.test_data = false;
-  SheetInput in{c.plan, approved, english(), {}};
+  SheetInput in{c.plan, approved, english(), layout_named("A4"), {}};
   in.as_of = c.as_of;
   EXPECT_TRUE(lines_of(in, fonts()).head.flags.empty());
   in.rehearsal = true;

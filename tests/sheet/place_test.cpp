@@ -13,10 +13,12 @@ struct Placed {
   std::vector<Page> pages;
 };
 
+Shaper shaper_for(const Case& c) { return Shaper(fonts(), words_in(c.language).right_to_left() ? Direction::right_to_left : Direction::first_letter); }
+
 Placed placed(const Case& c) {
-  Shaper shaper(fonts());
+  Shaper shaper = shaper_for(c);
   Placed result{lines_of(c.input(), fonts()), {}};
-  result.pages = place(result.lines, layout_for(c.paper), shaper);
+  result.pages = place(result.lines, layout_named(c.paper), shaper);
   return result;
 }
 
@@ -34,10 +36,18 @@ std::string without_spaces(std::string text) {
 
 std::vector<Case> on_every_paper() {
   std::vector<Case> cases;
-  for (const Paper paper : {Paper::a4, Paper::letter, Paper::a5})
+  for (const char* paper : {"A4", "Letter", "A5"})
     for (Case c : all_cases()) {
       c.paper = paper;
-      c.name += paper == Paper::a4 ? " A4" : paper == Paper::letter ? " Letter" : " A5";
+      c.name += std::string(" ") + paper;
+      cases.push_back(std::move(c));
+    }
+  for (const auto& language : languages())
+    for (Case c : all_cases()) {
+      if (language == "en") continue;
+      c.language = language;
+      c.paper = cases.size() % 2 == 0 ? "A4" : "A5";
+      c.name += " " + c.paper + " in " + language;
       cases.push_back(std::move(c));
     }
   return cases;
@@ -58,8 +68,8 @@ TEST(SheetPlace, EveryWordStandsOnAPage) {
 
 TEST(SheetPlace, EverythingIsInsideThePage) {
   for (const auto& c : on_every_paper()) {
-    const auto layout = layout_for(c.paper);
-    Shaper shaper(fonts());
+    const auto layout = layout_named(c.paper);
+    Shaper shaper = shaper_for(c);
     for (const auto& page : placed(c).pages)
       for (const auto& text : texts_on(page)) {
         const double right = text.x + shaper.width(text.text, text.weight, text.size);
@@ -73,7 +83,7 @@ TEST(SheetPlace, EverythingIsInsideThePage) {
 
 TEST(SheetPlace, NoTextLiesOverAnother) {
   for (const auto& c : on_every_paper()) {
-    Shaper shaper(fonts());
+    Shaper shaper = shaper_for(c);
     const auto pages = placed(c).pages;
     for (std::size_t n = 0; n < pages.size(); ++n) {
       auto texts = texts_on(pages[n]);
@@ -91,8 +101,8 @@ TEST(SheetPlace, NoTextLiesOverAnother) {
 
 TEST(SheetPlace, NothingIsTooSmallToRead) {
   for (const auto& c : on_every_paper()) {
-    const auto layout = layout_for(c.paper);
-    Shaper shaper(fonts());
+    const auto layout = layout_named(c.paper);
+    Shaper shaper = shaper_for(c);
     const auto [lines, pages] = placed(c);
     const double foot = layout.height - layout.margin - foot_strip(lines, layout, shaper).height;
     for (const auto& page : pages)

@@ -8,6 +8,7 @@
 #include <cstdlib>
 #include <filesystem>
 #include <fstream>
+#include <map>
 
 namespace sheet {
 
@@ -33,20 +34,46 @@ const Fonts& fonts() {
   return loaded;
 }
 
-const words::Words& english() {
-  static const words::Words loaded = [] {
-    auto result = words::load_words(SOURCE_DIR "/templates", "en");
-    for (const auto& fault : result.faults) std::fprintf(stderr, "%s\n", to_string(fault).c_str());
-    if (!result.faults.empty()) std::abort();
-    return result.words;
-  }();
-  return loaded;
+namespace {
+
+void need(const std::vector<tables::Fault>& faults) {
+  for (const auto& fault : faults) std::fprintf(stderr, "%s\n", to_string(fault).c_str());
+  if (!faults.empty()) std::abort();
+}
+
+}  // namespace
+
+const words::Words& words_in(const std::string& language) {
+  static std::map<std::string, words::Words> known;
+  const auto found = known.find(language);
+  if (found != known.end()) return found->second;
+  auto result = words::load_words(SOURCE_DIR "/templates", language);
+  need(result.faults);
+  return known.emplace(language, std::move(result.words)).first->second;
+}
+
+std::vector<std::string> languages() {
+  std::vector<std::string> found;
+  for (const auto& entry : std::filesystem::directory_iterator(SOURCE_DIR "/templates"))
+    if (entry.path().filename() != "layout" && entry.path().filename() != "en") found.push_back(entry.path().filename().string());
+  std::ranges::sort(found);
+  found.insert(found.begin(), "en");
+  return found;
+}
+
+const Layout& layout_named(const std::string& paper) {
+  static std::map<std::string, Layout> known;
+  const auto found = known.find(paper);
+  if (found != known.end()) return found->second;
+  auto loaded = load_layout(SOURCE_DIR "/templates", paper);
+  need(loaded.faults);
+  return known.emplace(paper, std::move(*loaded.layout)).first->second;
 }
 
 SheetInput Case::input() const {
-  SheetInput in{plan, clinical::cautious(), english(), words::context_at(as_of, words::zone_named("Europe/Berlin"))};
+  SheetInput in{plan, clinical::cautious(), words_in(language), layout_named(paper), words::context_at(as_of, words::zone_named("Europe/Berlin"))};
   in.as_of = as_of;
-  in.paper = paper;
+  in.patient_code = patient_code;
   in.number = 3;
   in.supersedes = SheetInput::Earlier{2, as_of - minutes{20}};
   in.installation = "ward-7.example";
@@ -212,7 +239,7 @@ std::vector<Case> all_cases() {
   std::vector<Case> cases{waiting_for_act(), ready_to_pull(), compressing(), resting(), rebleed(), dry_again(), day_only_inr(), size_missing(), side_contradicted(), artery_and_vein(), withdrawn(), overflowing()};
   Case letter = waiting_for_act();
   letter.name = "letter";
-  letter.paper = Paper::letter;
+  letter.paper = "Letter";
   cases.push_back(std::move(letter));
   return cases;
 }

@@ -12,16 +12,23 @@
 namespace sheet {
 
 const Fonts& fonts();
-/// templates/en, read once; a fault ends the test run.
-const words::Words& english();
+/// templates/<language>, read once; a fault ends the test run.
+const words::Words& words_in(const std::string& language);
+inline const words::Words& english() { return words_in("en"); }
+/// Every folder of sentences, English first.
+std::vector<std::string> languages();
+/// templates/layout/<paper>.toml, read once; a fault ends the test run.
+const Layout& layout_named(const std::string& paper);
 
 /// A plan with what its sheet needs besides.
 struct Case {
   std::string name;            ///< "waiting-for-act"
   clinical::CasePlan plan;
   Instant as_of{};
-  Paper paper = Paper::a4;
+  std::string paper = "A4";
   std::string void_reason = {};
+  std::string language = "en";
+  std::optional<CodeKind> patient_code = {};
 
   SheetInput input() const;
 };
