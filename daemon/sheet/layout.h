@@ -28,6 +28,7 @@ enum class Block {
   values,          ///< laboratory and measurements
   calls,           ///< when to call whom
   local,           ///< what the local protocol says in words
+  patient,         ///< to the patient, in plain words and larger
   reasons          ///< why so long: each added minute and hour
 };
 

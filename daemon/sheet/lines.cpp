@@ -41,7 +41,7 @@ SheetLines lines_of(const SheetInput& in, const Fonts& fonts) {
   using Add = void (*)(const Say&, std::vector<Section>&);
   for (const auto& [block, add] : {std::pair<Block, Add>{Block::gates, add_gates}, {Block::steps, add_clock}, {Block::checks, add_checks}, {Block::compression, add_compression},
                                    {Block::drugs, add_drugs}, {Block::cautions, add_cautions}, {Block::values, add_values}, {Block::calls, add_calls},
-                                   {Block::local, add_local}, {Block::reasons, add_reasons}}) {
+                                   {Block::local, add_local}, {Block::patient, add_patient}, {Block::reasons, add_reasons}}) {
     const std::size_t from = lines.sections.size();
     add(say, lines.sections);
     for (std::size_t i = from; i < lines.sections.size(); ++i) lines.sections[i].block = block;

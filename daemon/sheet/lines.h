@@ -40,6 +40,7 @@ struct Section {
   std::vector<std::string> before; ///< paragraphs above the table
   std::optional<Table> table;
   std::vector<std::string> after;  ///< below it
+  bool large = false;              ///< paragraphs in larger type: to be read by the patient
   Block block{};                   ///< decides its place on the paper
 };
 

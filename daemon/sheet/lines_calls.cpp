@@ -1,4 +1,5 @@
 #include "clinical/quantity.h"
+#include "sheet/say.h"
 #include "sheet/lines_parts.h"
 #include "words/plan_words.h"
 
@@ -40,6 +41,32 @@ void add_cautions(const Say& say, std::vector<Section>& sections) {
   if (say.in().plan.patient.test_data) lines.push_back(words.text("caution.test"));
   if (say.in().rehearsal) lines.push_back(words.text("caution.rehearsal"));
   sections.push_back(list(say.label("cautions"), std::move(lines)));
+}
+
+// In plain words; the time is that of the nurse's own sheet, and getting up is always with a nurse.
+void add_patient(const Say& say, std::vector<Section>& sections) {
+  const auto& plan = say.in().plan;
+  if (plan.sites.empty()) return;
+  std::vector<std::string> lines;
+  const clinical::Milestone* latest = nullptr;
+  bool walked = true, timed = true;
+  for (const auto& site : plan.sites) {
+    const auto* stand = find_step(site, clinical::Step::stand_and_walk);
+    walked = walked && stand && stand->status == clinical::StepStatus::done;
+    timed = timed && stand && site.t0 && stand->earliest && (stand->status == clinical::StepStatus::expected || stand->status == clinical::StepStatus::due);
+    if (stand && stand->earliest && (!latest || *stand->earliest > *latest->earliest)) latest = stand;
+  }
+  if (!walked) {
+    if (timed && latest->status == clinical::StepStatus::expected) lines.push_back(say.text("patient.bed", {{"at", *latest->earliest}}));
+    else if (!timed) lines.push_back(say.label("patient.flat"));
+    lines.push_back(say.label("patient.help"));
+  }
+  for (const char* key : {"patient.cough", "patient.ring"}) lines.push_back(say.label(key));
+  if (walked)  // what counts at home is read once the patient is up
+    for (const char* code : {"lines.home.1", "lines.home.2", "lines.home.3"}) lines.push_back(say.in().words.render(clinical::Reason{code, {}}, say.in().where));
+  Section section{say.label("patient"), "", std::move(lines), {}, {}};
+  section.large = true;
+  sections.push_back(std::move(section));
 }
 
 void add_calls(const Say& say, std::vector<Section>& sections) {

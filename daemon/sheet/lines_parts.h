@@ -34,5 +34,6 @@ void add_reasons(const Say&, std::vector<Section>&);
 void add_cautions(const Say&, std::vector<Section>&);
 void add_calls(const Say&, std::vector<Section>&);
 void add_local(const Say&, std::vector<Section>&);
+void add_patient(const Say&, std::vector<Section>&);
 
 }  // namespace sheet

@@ -22,8 +22,8 @@ Row with_blanks(Cell first, std::size_t n) {
 
 Table check_table(const Say& say) {
   Table table;
-  for (const auto& [key, share] : {std::pair{"column.due", 1.35}, {"column.done", 0.95}, {"column.pressure", 1.1}, {"column.heart-rate", 0.7}, {"column.groin", 1.7},
-                                   {"column.swelling", 1.0}, {"column.foot", 1.3}, {"column.initials", 0.9}})
+  for (const auto& [key, share] : {std::pair{"column.due", 1.35}, {"column.done", 0.95}, {"column.pressure", 1.0}, {"column.heart-rate", 0.7}, {"column.groin", 1.55},
+                                   {"column.swelling", 1.15}, {"column.foot", 1.05}, {"column.limb", 1.2}, {"column.initials", 0.95}})
     table.columns.push_back({say.label(key), share});
   return table;
 }
@@ -37,7 +37,7 @@ Row check_row(const Say& say, const clinical::Milestone& m) {
   Cell due{m.earliest ? say.time(*m.earliest) : m.after_t0 ? "+ " + say.length(*m.after_t0) : say.label("after-walk"), "", Mark::box, true};
   if (m.late) due.note = say.label("late-now");
   if (m.step == Step::check_after_walk) due.note = say.listed(due.note, say.label("after-walk"));
-  return with_blanks(std::move(due), 7);
+  return with_blanks(std::move(due), 8);
 }
 
 std::string counts(const Say& say, const clinical::SitePlan& site) {

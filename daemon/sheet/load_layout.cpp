@@ -13,10 +13,10 @@ namespace {
 
 using tables::Item;
 
-constexpr std::array<std::pair<Block, std::string_view>, 16> kBlocks{{{Block::alerts, "alerts"}, {Block::punctures, "punctures"}, {Block::now, "now"},
+constexpr std::array<std::pair<Block, std::string_view>, 17> kBlocks{{{Block::alerts, "alerts"}, {Block::punctures, "punctures"}, {Block::now, "now"},
     {Block::contradictions, "contradictions"}, {Block::unknown, "unknown"}, {Block::timeline, "timeline"}, {Block::gates, "gates"}, {Block::steps, "steps"},
     {Block::checks, "checks"}, {Block::compression, "compression"}, {Block::drugs, "drugs"}, {Block::cautions, "cautions"}, {Block::values, "values"},
-    {Block::calls, "calls"}, {Block::local, "local"}, {Block::reasons, "reasons"}}};
+    {Block::calls, "calls"}, {Block::local, "local"}, {Block::patient, "patient"}, {Block::reasons, "reasons"}}};
 
 struct Length {
   std::string_view table, key;

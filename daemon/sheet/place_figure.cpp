@@ -64,9 +64,10 @@ void draw_figure(const Figure& figure, Placer& put, double x, double y, double w
   put.text_to(x + width, y, figure.left, word);
   put.centred(x + width / 2, y + height - caption, figure.caption, small);
   // Foot pulses, named once at each side.
-  const double pulse = y + 141 * scale - Placer::line_height(small.size) / 2;
+  const auto pulse_words = put.shaper().lines(figure.foot_pulse, small.weight, small.size, std::max(24.0, left + 20 * scale - x - 8));
+  const double pulse = y + 141 * scale - Placer::line_height(small.size) * (static_cast<double>(pulse_words.size()) - 0.5);
   body.ring({(x + 3 - left) / scale, 141}, 2.2, 0.9, false, 1.0);
-  put.text(x + 8, pulse, 1e9, figure.foot_pulse, small);
+  for (std::size_t i = 0; i < pulse_words.size(); ++i) put.text(x + 8, pulse + Placer::line_height(small.size) * static_cast<double>(i), 1e9, pulse_words[i], small);
   // Labels stand beside the hips, in as many lines as they need there.
   const Placer::Style label_style{9.5, Weight::bold};
   const double label_room = std::max(24.0, left + 26 * scale - x);

@@ -212,7 +212,7 @@ Strips block_strips(Block block, const SheetLines& lines, const Layout& layout, 
       if (lines.timeline) add(timeline_strips(*lines.timeline, layout, shaper));
       break;
     case Block::gates: case Block::steps: case Block::checks: case Block::compression: case Block::drugs: case Block::cautions: case Block::values: case Block::calls:
-    case Block::local: case Block::reasons:
+    case Block::local: case Block::patient: case Block::reasons:
       for (const auto& section : lines.sections)
         if (section.block == block) add(section_strips(section, layout, shaper, x, width));
       break;

@@ -52,12 +52,13 @@ class SectionPlacer {
   }
 
   void add_paragraph(const std::string& paragraph) {
-    auto lines = shaper_.lines(paragraph, Weight::regular, layout_.body, width_);
+    const double size = section_.large ? layout_.head + 1 : layout_.body;
+    auto lines = shaper_.lines(paragraph, Weight::regular, size, width_);
     for (std::size_t i = 0; i < lines.size(); ++i) {
       Strip strip;
       Placer put(strip, layout_, shaper_);
       const bool last = i + 1 == lines.size();
-      strip.height = put.text(x_, 0, width_, lines[i], {layout_.body}) + (last ? 2.5 : 0);
+      strip.height = put.text(x_, 0, width_, lines[i], {size}) + (last ? 2.5 : 0);
       strip.with_next = !last && (i == 0 || i + 2 == lines.size());
       strips_.push_back(std::move(strip));
     }

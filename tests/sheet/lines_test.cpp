@@ -188,7 +188,7 @@ TEST(SheetLines, ChecksHaveTheirTimesAndBlanks) {
     if (m.step != Step::check_site || m.status == clinical::StepStatus::done || m.status == clinical::StepStatus::cancelled) continue;
     const auto* line = row(checks, Say(in).time(*m.earliest));
     ASSERT_TRUE(line) << Say(in).time(*m.earliest);
-    EXPECT_EQ(std::ranges::count_if(line->cells, &Cell::write_in), 7) << "done, BP, HR, groin, swelling, foot pulse, initials";
+    EXPECT_EQ(std::ranges::count_if(line->cells, &Cell::write_in), 8) << "done, BP, HR, groin, swelling, foot pulse, limb, initials";
   }
 }
 
