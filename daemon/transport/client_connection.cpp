@@ -171,7 +171,8 @@ bool ClientConnection::is_quiet() const {
 
 void ClientConnection::close() { streams_->tcp.close(); }
 
-boost::system::result<std::shared_ptr<ssl::context>, Failure> make_tls_context(std::string const& ca_file) {
+boost::system::result<std::shared_ptr<ssl::context>, Failure> make_tls_context(std::string const& ca_file, std::string const& certificate_file,
+                                                                            std::string const& key_file) {
   auto context = std::make_shared<ssl::context>(ssl::context::tls_client);
   error_code error;
   context->set_options(ssl::context::default_workarounds | ssl::context::no_tlsv1 | ssl::context::no_tlsv1_1, error);
@@ -184,6 +185,13 @@ boost::system::result<std::shared_ptr<ssl::context>, Failure> make_tls_context(s
   if (error)
     return Failure{FailureKind::tls,
                    "The trusted authorities cannot be read (" + (ca_file.empty() ? "the system's" : ca_file) + "): " + error.message() + "."};
+  if (!certificate_file.empty()) {
+    context->set_password_callback([](std::size_t, ssl::context::password_purpose) { return std::string(); }, error);
+    context->use_certificate_chain_file(certificate_file, error);
+    if (error) return Failure{FailureKind::tls, "Our own certificate cannot be read (" + certificate_file + "): " + error.message() + "."};
+    context->use_private_key_file(key_file, ssl::context::pem, error);
+    if (error) return Failure{FailureKind::tls, "The key of our own certificate cannot be read, or does not belong to it (" + key_file + "): " + error.message() + "."};
+  }
   return context;
 }
 

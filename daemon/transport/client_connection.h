@@ -40,7 +40,8 @@ class ClientConnection {
   std::unique_ptr<Streams> streams_;
 };
 
-/// Trusts the authorities in the file, or the system's when it is empty; TLS 1.2 and later.
-boost::system::result<std::shared_ptr<boost::asio::ssl::context>, Failure> make_tls_context(std::string const& ca_file);
+/// Trusts the authorities in the file, or the system's when it is empty; TLS 1.2 and later. Shows the certificate, where one is named.
+boost::system::result<std::shared_ptr<boost::asio::ssl::context>, Failure> make_tls_context(std::string const& ca_file, std::string const& certificate_file,
+                                                                                          std::string const& key_file);
 
 }  // namespace transport

@@ -135,7 +135,7 @@ net::awaitable<Exchange> HttpClient::Pool::attempt(Job& job, bool reused) {
 
 net::awaitable<std::optional<Failure>> HttpClient::Pool::connect(Job& job) {
   if (job.to.tls && !tls_) {
-    auto made = make_tls_context(options_.ca_file);
+    auto made = make_tls_context(options_.ca_file, options_.certificate_file, options_.key_file);
     if (!made) co_return std::move(made.error());
     tls_ = *made;
   }

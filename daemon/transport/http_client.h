@@ -18,6 +18,9 @@ struct ClientOptions {
   std::chrono::milliseconds idle_timeout = std::chrono::seconds{4};
   /// PEM file of trusted authorities; empty: the system's. Read once, at the first https request.
   std::string ca_file = {};
+  /// PEM files of our own certificate (with its chain) and its key, shown to servers that ask; empty: none. Read at the first https request.
+  std::string certificate_file = {};
+  std::string key_file = {};
 };
 
 /// Keeps connections open per origin. A connection that the server has closed meanwhile is noticed before use; when one

@@ -11,6 +11,7 @@
 #include "transport/endpoint.h"
 #include "transport/io_context.h"
 #include "transport/server_session.h"
+#include "transport/server_tls.h"
 
 namespace net = boost::asio;
 using boost::system::error_code;
@@ -31,7 +32,7 @@ class HttpServer::Listener : public std::enable_shared_from_this<Listener> {
  public:
   Listener(Io& io, ServerOptions options, Handler handler)
       : io_(io),
-        settings_(std::make_shared<ServerSettings>(ServerSettings{std::move(options), std::move(handler)})),
+        settings_(std::make_shared<ServerSettings>(ServerSettings{std::move(options), std::move(handler), {}})),
         executor_(serial_executor(io)),
         acceptor_(executor_),
         pause_(executor_) {}
@@ -39,6 +40,7 @@ class HttpServer::Listener : public std::enable_shared_from_this<Listener> {
   boost::system::result<void, StartError> start();
   void stop(std::chrono::milliseconds grace);
   std::uint16_t port() const { return port_; }
+  std::optional<std::int64_t> certificate_expires() const { return settings_->tls ? std::optional(settings_->tls->expires()) : std::nullopt; }
 
  private:
   error_code listen(tcp::endpoint const& endpoint);
@@ -49,7 +51,7 @@ class HttpServer::Listener : public std::enable_shared_from_this<Listener> {
   bool wait_until_empty(std::chrono::milliseconds patience);
 
   Io& io_;
-  std::shared_ptr<ServerSettings const> settings_;
+  std::shared_ptr<ServerSettings> settings_;  // not changed after start
   net::any_io_executor executor_;
   tcp::acceptor acceptor_;
   net::steady_timer pause_;
@@ -66,7 +68,11 @@ boost::system::result<void, StartError> HttpServer::Listener::start() {
   auto const& address = settings_->options.address;
   auto const endpoint = parse_endpoint(address);
   if (!endpoint) return StartError{"Cannot listen on \"" + address + "\": write an IP address and a port, such as 127.0.0.1:8181."};
-  if (!endpoint->address().is_loopback())
+  if (settings_->options.tls) {
+    auto tls = ServerTls::load(*settings_->options.tls, settings_->options.on_trouble);
+    if (!tls) return StartError{"Cannot listen on " + address + ": " + tls.error().text};
+    settings_->tls = std::move(*tls);
+  } else if (!endpoint->address().is_loopback())
     return StartError{"Refusing to listen on " + address + " without TLS: plain HTTP is for loopback addresses only, such as 127.0.0.1:8181."};
   if (auto const error = listen(*endpoint)) {
     error_code ignored;
@@ -164,6 +170,8 @@ HttpServer::HttpServer(Io& io, ServerOptions options, Handler handler)
 HttpServer::~HttpServer() { listener_->stop(std::chrono::milliseconds::zero()); }
 
 boost::system::result<void, StartError> HttpServer::start() { return listener_->start(); }
+
+std::optional<std::int64_t> HttpServer::certificate_expires() const { return listener_->certificate_expires(); }
 
 std::uint16_t HttpServer::port() const { return listener_->port(); }
 

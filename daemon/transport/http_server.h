@@ -8,18 +8,30 @@
 #include <cstdint>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "transport/http_handler.h"
 #include "transport/io.h"
 
 namespace transport {
 
+/// PEM files of a TLS listener. They are read anew when they change; connections that stand keep what they began with.
+struct ServerTlsFiles {
+  std::string certificate;         ///< the server's own, then the authorities between it and the root
+  std::string key;                 ///< without a password
+  std::string client_authorities;  ///< not empty: every client must show a certificate of one of them
+  std::vector<std::string> client_subjects;  ///< RFC 2253 ("CN=record,O=hospital"); not empty: nobody else is let in
+};
+
 struct ServerOptions {
-  /// "127.0.0.1:8181", "[::1]:8181" or "localhost:8181" (the IPv4 one). Port 0 takes any free port. Only loopback
-  /// addresses are accepted, since this server speaks plain HTTP.
+  /// "127.0.0.1:8181", "[::1]:8181" or "localhost:8181" (the IPv4 one). Port 0 takes any free port. Without TLS only
+  /// loopback addresses are accepted.
   std::string address = "127.0.0.1:8181";
+  /// TLS 1.2 and later; none: plain HTTP.
+  std::optional<ServerTlsFiles> tls = {};
   /// Bytes of one request's body, inclusive; more is answered 413. A connection may hold that much memory.
   std::size_t body_limit = std::size_t{64} << 20;
   /// Bytes of request line and header fields, inclusive; more is answered 431.
@@ -61,6 +73,9 @@ class HttpServer {
 
   /// Binds and listens; requests are served as soon as the Io runs. Once. On failure nothing is left open.
   boost::system::result<void, StartError> start();
+
+  /// End of the certificate in use, seconds since 1970, UTC; none without TLS or before start.
+  std::optional<std::int64_t> certificate_expires() const;
 
   /// The bound port; 0 before start.
   std::uint16_t port() const;

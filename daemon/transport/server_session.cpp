@@ -3,21 +3,26 @@
 #include <boost/asio/as_tuple.hpp>
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/dispatch.hpp>
+#include <boost/asio/ssl/stream.hpp>
 #include <boost/asio/steady_timer.hpp>
 #include <boost/asio/use_awaitable.hpp>
 #include <boost/asio/write.hpp>
 #include <boost/beast/core/flat_buffer.hpp>
 #include <boost/beast/core/tcp_stream.hpp>
 #include <boost/beast/http.hpp>
+#include <algorithm>
 #include <exception>
+#include <type_traits>
 #include <utility>
 #include <variant>
 
 #include "transport/message_convert.h"
+#include "transport/server_tls.h"
 
 namespace net = boost::asio;
 namespace beast = boost::beast;
 namespace http = boost::beast::http;
+namespace ssl = boost::asio::ssl;
 using boost::system::error_code;
 
 namespace transport {
@@ -26,8 +31,10 @@ namespace {
 constexpr auto as_result = net::as_tuple(net::use_awaitable);
 constexpr std::chrono::seconds refusal_patience{2};  // for the first byte of a request that gets 503
 constexpr std::chrono::seconds linger_time{5};       // for a client to read the last answer before the connection goes
+constexpr std::chrono::seconds handshake_time{10};
 constexpr std::string_view continue_line = "HTTP/1.1 100 Continue\r\n\r\n";
 
+using TlsStream = ssl::stream<beast::tcp_stream>;
 using Parser = http::request_parser<http::string_body>;
 
 struct Gone {};  // the client went, or was too slow: nobody to answer
@@ -76,12 +83,21 @@ std::string text_of(net::ip::tcp::socket const& socket) {
   return (endpoint.address().is_v6() ? "[" + host + "]" : host) + ":" + std::to_string(endpoint.port());
 }
 
-class Session final : public ServerSession, public std::enable_shared_from_this<Session> {
+template <class Stream>
+Stream make_stream(net::ip::tcp::socket socket, ssl::context* tls) {
+  if constexpr (std::is_same_v<Stream, TlsStream>) return Stream(beast::tcp_stream(std::move(socket)), *tls);
+  else return Stream(std::move(socket));
+}
+
+template <class Stream>
+class Session final : public ServerSession, public std::enable_shared_from_this<Session<Stream>> {
  public:
-  Session(net::ip::tcp::socket socket, std::shared_ptr<ServerSettings const> settings)
+  /// `tls`: with a TLS stream alone, kept as long as it.
+  Session(net::ip::tcp::socket socket, std::shared_ptr<ServerSettings const> settings, std::shared_ptr<ssl::context> tls = {})
       : settings_(std::move(settings)),
         peer_(text_of(socket)),
-        stream_(std::move(socket)),
+        tls_(std::move(tls)),
+        stream_(make_stream<Stream>(std::move(socket), tls_.get())),
         buffer_(options().header_limit + std::size_t{64} * 1024),
         answered_(stream_.get_executor()) {}
 
@@ -92,6 +108,9 @@ class Session final : public ServerSession, public std::enable_shared_from_this<
  private:
   ServerOptions const& options() const { return settings_->options; }
 
+  beast::tcp_stream& lowest() { return beast::get_lowest_layer(stream_); }
+
+  net::awaitable<bool> shake_hands();
   net::awaitable<void> serve();
   net::awaitable<void> refuse();
   net::awaitable<bool> first_byte(std::chrono::milliseconds patience);
@@ -108,7 +127,9 @@ class Session final : public ServerSession, public std::enable_shared_from_this<
 
   std::shared_ptr<ServerSettings const> settings_;
   std::string peer_;
-  beast::tcp_stream stream_;
+  std::string subject_;
+  std::shared_ptr<ssl::context> tls_;
+  Stream stream_;
   beast::flat_buffer buffer_;
   net::steady_timer answered_;  // cancelled when the answer is there
   std::optional<Response> answer_;
@@ -117,11 +138,12 @@ class Session final : public ServerSession, public std::enable_shared_from_this<
   bool closed_ = false;
 };
 
-void Session::begin(Purpose purpose, std::function<void()> on_end) {
-  auto const self = shared_from_this();
+template <class Stream>
+void Session<Stream>::begin(Purpose purpose, std::function<void()> on_end) {
+  auto const self = this->shared_from_this();
   net::co_spawn(stream_.get_executor(), purpose == Purpose::serve ? serve() : refuse(),
                 [self, on_end = std::move(on_end)](std::exception_ptr const& fault) {
-                  self->stream_.close();
+                  self->lowest().close();
                   try {
                     if (fault) std::rethrow_exception(fault);
                   } catch (std::exception const& error) {
@@ -131,22 +153,26 @@ void Session::begin(Purpose purpose, std::function<void()> on_end) {
                 });
 }
 
-void Session::finish_soon() {
-  net::dispatch(stream_.get_executor(), [self = shared_from_this()] {
+template <class Stream>
+void Session<Stream>::finish_soon() {
+  net::dispatch(stream_.get_executor(), [self = this->shared_from_this()] {
     self->stopping_ = true;
-    if (self->idle_) self->stream_.close();
+    if (self->idle_) self->lowest().close();
   });
 }
 
-void Session::close_now() {
-  net::dispatch(stream_.get_executor(), [self = shared_from_this()] {
+template <class Stream>
+void Session<Stream>::close_now() {
+  net::dispatch(stream_.get_executor(), [self = this->shared_from_this()] {
     self->stopping_ = self->closed_ = true;
-    self->stream_.close();
+    self->lowest().close();
     self->answered_.cancel();
   });
 }
 
-net::awaitable<void> Session::serve() {
+template <class Stream>
+net::awaitable<void> Session<Stream>::serve() {
+  if (!co_await shake_hands()) co_return;
   while (co_await first_byte(options().idle_timeout)) {
     idle_ = false;
     auto received = co_await receive();
@@ -174,28 +200,49 @@ net::awaitable<void> Session::serve() {
   }
 }
 
-net::awaitable<void> Session::refuse() {
-  if (!co_await first_byte(refusal_patience)) co_return;
+template <class Stream>
+net::awaitable<void> Session<Stream>::refuse() {
+  if (!co_await shake_hands() || !co_await first_byte(refusal_patience)) co_return;
   auto answer = protocol_error(503, "There are too many connections.");
   if (co_await send(std::move(answer), {})) co_await linger();
 }
 
+/// True at once without TLS. False: the client speaks no TLS, shows no certificate, or is not one of those let in.
+template <class Stream>
+net::awaitable<bool> Session<Stream>::shake_hands() {
+  if constexpr (std::is_same_v<Stream, TlsStream>) {
+    lowest().expires_after(std::min<std::chrono::milliseconds>(options().read_timeout, handshake_time));
+    auto const [error] = co_await stream_.async_handshake(ssl::stream_base::server, as_result);
+    if (error) co_return false;
+    if (settings_->tls->asks_for_certificate()) {
+      subject_ = subject_of_peer(stream_.native_handle());
+      if (!settings_->tls->admits(subject_)) {
+        report("A client with the certificate \"" + subject_ + "\" is not one of those let in.");
+        co_return false;
+      }
+    }
+  }
+  co_return true;
+}
+
 /// False when the client closed, kept silent for too long, or the server stops.
-net::awaitable<bool> Session::first_byte(std::chrono::milliseconds patience) {
+template <class Stream>
+net::awaitable<bool> Session<Stream>::first_byte(std::chrono::milliseconds patience) {
   if (stopping_) co_return false;
   if (buffer_.size() > 0) co_return true;
-  stream_.expires_after(patience);
+  lowest().expires_after(patience);
   auto const [error, count] = co_await stream_.async_read_some(buffer_.prepare(4096), as_result);
   if (error) co_return false;
   buffer_.commit(count);
   co_return true;
 }
 
-net::awaitable<Received> Session::receive() {
+template <class Stream>
+net::awaitable<Received> Session<Stream>::receive() {
   Parser parser;
   parser.header_limit(options().header_limit);
   parser.body_limit(options().body_limit);
-  stream_.expires_after(options().read_timeout);
+  lowest().expires_after(options().read_timeout);
   auto const [error, count] = co_await http::async_read_header(stream_, buffer_, parser, as_result);
   if (error) co_return after_failed_read(error);
   if (auto refusal = objection(parser.get())) co_return std::move(*refusal);
@@ -210,11 +257,12 @@ net::awaitable<Received> Session::receive() {
                       .headers = headers_of(message),
                       .body = std::move(message.body()),
                       .peer = peer_,
-                      .tls_subject = {}};
+                      .tls_subject = subject_};
   co_return incoming;
 }
 
-net::awaitable<error_code> Session::receive_body(Parser& parser) {
+template <class Stream>
+net::awaitable<error_code> Session<Stream>::receive_body(Parser& parser) {
   bool const waits = parser.get().version() >= 11 && parser.get().count(http::field::expect) > 0 && buffer_.size() == 0;
   if (waits) {
     auto const [error, count] = co_await net::async_write(stream_, net::buffer(continue_line), as_result);
@@ -225,18 +273,20 @@ net::awaitable<error_code> Session::receive_body(Parser& parser) {
 }
 
 /// Nothing when the handler did not answer in time or the session was closed.
-net::awaitable<std::optional<Response>> Session::ask_handler(Request request) {
+template <class Stream>
+net::awaitable<std::optional<Response>> Session<Stream>::ask_handler(Request request) {
   if (closed_) co_return std::nullopt;
   answer_.reset();
   answered_.expires_after(options().answer_timeout);
-  stream_.expires_never();
+  lowest().expires_never();
   call_handler(std::move(request));
   if (!answer_) co_await answered_.async_wait(as_result);
   co_return std::exchange(answer_, std::nullopt);
 }
 
-void Session::call_handler(Request request) {
-  Reply const reply([weak = weak_from_this()](Response answer) {
+template <class Stream>
+void Session<Stream>::call_handler(Request request) {
+  Reply const reply([weak = this->weak_from_this()](Response answer) {
     auto const self = weak.lock();
     if (!self) return;
     net::dispatch(self->stream_.get_executor(), [self, answer = std::move(answer)]() mutable { self->take_answer(std::move(answer)); });
@@ -248,14 +298,16 @@ void Session::call_handler(Request request) {
   }
 }
 
-void Session::take_answer(Response answer) {
+template <class Stream>
+void Session<Stream>::take_answer(Response answer) {
   answer_ = std::move(answer);
   answered_.cancel();
 }
 
-net::awaitable<bool> Session::send(Response answer, AnswerForm form) {
+template <class Stream>
+net::awaitable<bool> Session<Stream>::send(Response answer, AnswerForm form) {
   auto const message = to_beast(std::move(answer), form);
-  stream_.expires_after(options().write_timeout);
+  lowest().expires_after(options().write_timeout);
   http::response_serializer<http::string_body> serializer(message);
   auto const [error, count] = co_await http::async_write(stream_, serializer, as_result);
   co_return !error;
@@ -263,20 +315,26 @@ net::awaitable<bool> Session::send(Response answer, AnswerForm form) {
 
 /// Reads on for a while after the last answer: closing with unread bytes would reset the connection, and the client
 /// could lose the answer (RFC 9112, section 9.6).
-net::awaitable<void> Session::linger() {
+template <class Stream>
+net::awaitable<void> Session<Stream>::linger() {
   if (closed_) co_return;
   idle_ = true;
-  error_code ignored;
-  stream_.socket().shutdown(net::ip::tcp::socket::shutdown_send, ignored);
-  stream_.expires_after(linger_time);
+  lowest().expires_after(linger_time);
   buffer_.clear();
+  if constexpr (std::is_same_v<Stream, TlsStream>) {
+    co_await stream_.async_shutdown(as_result);  // says that nothing more comes, and waits for the client to say so
+    co_return;
+  }
+  error_code ignored;
+  lowest().socket().shutdown(net::ip::tcp::socket::shutdown_send, ignored);
   while (!stopping_) {
     auto const [error, count] = co_await stream_.async_read_some(buffer_.prepare(16384), as_result);
     if (error) co_return;
   }
 }
 
-Response Session::protocol_error(int status, std::string_view why) const {
+template <class Stream>
+Response Session<Stream>::protocol_error(int status, std::string_view why) const {
   Response answer;
   if (options().on_protocol_error) {
     answer = options().on_protocol_error(status, why);
@@ -290,14 +348,17 @@ Response Session::protocol_error(int status, std::string_view why) const {
   return answer;
 }
 
-void Session::report(std::string_view what) const {
+template <class Stream>
+void Session<Stream>::report(std::string_view what) const {
   if (options().on_trouble) options().on_trouble(what);
 }
 
 }  // namespace
 
 std::shared_ptr<ServerSession> make_server_session(net::ip::tcp::socket socket, std::shared_ptr<ServerSettings const> settings) {
-  return std::make_shared<Session>(std::move(socket), std::move(settings));
+  if (!settings->tls) return std::make_shared<Session<beast::tcp_stream>>(std::move(socket), std::move(settings));
+  auto context = settings->tls->current();
+  return std::make_shared<Session<TlsStream>>(std::move(socket), std::move(settings), std::move(context));
 }
 
 }  // namespace transport

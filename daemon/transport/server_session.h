@@ -9,9 +9,12 @@
 
 namespace transport {
 
+class ServerTls;
+
 struct ServerSettings {
   ServerOptions options;
   Handler handler;
+  std::shared_ptr<ServerTls> tls = {};  ///< none: plain HTTP
 };
 
 class ServerSession {
