@@ -19,7 +19,7 @@ RESERVED = [
     ("libharu", r"<hpdf", {"sheet"}),
     ("libcups", r"<cups/", {"print"}),
     ("files and threads", r"<(fstream|filesystem|thread|mutex|condition_variable)>",
-     {"tables", "profile", "words", "fhir_read", "sheet", "store", "transport", "app"}),
+     {"tables", "profile", "words", "fhir_read", "sheet", "store", "transport", "auth", "print", "app"}),
     ("a wall clock", r"(system_clock|utc_clock)::now|\btime\s*\(\s*(NULL|nullptr|0)\s*\)", {"app"}),
     ("the environment", r"\bgetenv\s*\(", {"app"}),
 ]

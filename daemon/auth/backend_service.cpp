@@ -1,0 +1,247 @@
+#include <algorithm>
+#include <chrono>
+#include <mutex>
+#include <iterator>
+#include <set>
+#include <sstream>
+#include <utility>
+
+#include "auth/client_assertion.h"
+#include "auth/credentials.h"
+
+namespace auth {
+namespace {
+
+using Clock = std::chrono::steady_clock;
+using std::chrono::milliseconds;
+using std::chrono::seconds;
+using transport::Failure;
+using transport::FailureKind;
+
+std::string form_encoded(std::string_view text) {
+  constexpr std::string_view digits = "0123456789ABCDEF";
+  std::string out;
+  for (const char c : text) {
+    const auto byte = static_cast<unsigned char>(c);
+    if ((c >= '0' && c <= '9') || (c >= 'A' && c <= 'Z') || (c >= 'a' && c <= 'z') || c == '-' || c == '.' || c == '_' || c == '~') out += c;
+    else (out += '%', out += digits[byte >> 4U], out += digits[byte & 15U]);
+  }
+  return out;
+}
+
+std::set<std::string> words_of(const std::string& text) {
+  std::istringstream in(text);
+  return {std::istream_iterator<std::string>(in), {}};
+}
+
+// "system/Task.crus": what stands between the dot and a question mark.
+struct Scope {
+  std::string resource, rights;
+};
+Scope parts(const std::string& scope) {
+  const auto dot = scope.find('.', scope.find('/') == std::string::npos ? 0 : scope.find('/'));
+  if (dot == std::string::npos) return {scope, {}};
+  std::string rights = scope.substr(dot + 1, scope.find('?') == std::string::npos ? std::string::npos : scope.find('?') - dot - 1);
+  // The older spelling: read is r and s, write is c, u and d (SMART App Launch 2, "Scopes for requesting FHIR Resources").
+  if (rights == "read") rights = "rs";
+  else if (rights == "write") rights = "cud";
+  else if (rights == "*") rights = "cruds";
+  return {scope.substr(0, dot), rights};
+}
+
+// Asked for and not given, right by right: "system/Task.c". A server may answer in another spelling, or give all types at once.
+std::vector<std::string> not_granted(const std::string& asked, const std::string& given) {
+  std::vector<std::string> missing;
+  const auto granted = words_of(given);
+  for (const auto& scope : words_of(asked)) {
+    if (granted.contains(scope)) continue;
+    const Scope want = parts(scope);
+    std::string lacking;
+    for (const char right : want.rights) {
+      const bool has = std::ranges::any_of(granted, [&](const std::string& g) {
+        const Scope have = parts(g);
+        const bool type = have.resource == want.resource || (have.resource == "system/*" && want.resource.starts_with("system/"));
+        return type && g.find('?') == std::string::npos && have.rights.find(right) != std::string::npos;
+      });
+      if (!has) lacking += right;
+    }
+    if (want.rights.empty()) missing.push_back(scope);
+    else if (!lacking.empty()) missing.push_back(want.resource + "." + lacking);
+  }
+  return missing;
+}
+
+class BackendService final : public Credentials {
+ public:
+  BackendService(transport::Network& network, SigningKey key, BackendServiceOptions options)
+      : shared_(std::make_shared<Shared>(network, std::move(key), std::move(options))) {}
+  ~BackendService() override { shared_->close(); }
+
+  void header(std::function<void(Header)> then) override { shared_->header(std::move(then)); }
+  bool refused(const std::string& header) override { return shared_->refused(header); }
+  AccessState state() const override { return shared_->state(); }
+
+ private:
+  // Answers may come after the owner is gone.
+  struct Shared : std::enable_shared_from_this<Shared> {
+    Shared(transport::Network& n, SigningKey k, BackendServiceOptions o) : network(n), key(std::move(k)), options(std::move(o)), endpoint(options.token_url), pause(options.first_pause) {}
+
+    void header(std::function<void(Header)> then) {
+      std::unique_lock lock(mutex);
+      const auto now = Clock::now();
+      if (!value.empty() && now < renew_at) {
+        const std::string header = value;
+        lock.unlock();
+        return then(header);
+      }
+      if (!asking && now < not_before) {
+        // A token that is about to end still serves while the server is out.
+        const Header answer = !value.empty() && now < ends_at ? Header{value} : Header{Failure{FailureKind::not_sent, trouble}};
+        lock.unlock();
+        return then(answer);
+      }
+      waiting.push_back(std::move(then));
+      if (asking) return;
+      asking = true;
+      const bool known = !endpoint.empty();
+      lock.unlock();
+      known ? ask() : discover();
+    }
+
+    bool refused(const std::string& header) {
+      const std::scoped_lock lock(mutex);
+      if (value != header) return true;  // another one is there already
+      value.clear();
+      return Clock::now() >= not_before;
+    }
+
+    AccessState state() {
+      const std::scoped_lock lock(mutex);
+      AccessState state{"backend-services", trouble.empty() && missing.empty(), trouble, missing, -1};
+      if (!value.empty()) state.valid_seconds = std::max<std::int64_t>(0, std::chrono::duration_cast<seconds>(ends_at - Clock::now()).count());
+      return state;
+    }
+
+    void close() {
+      const std::scoped_lock lock(mutex);
+      closed = true;
+      waiting.clear();
+    }
+
+    void discover() {
+      transport::OutgoingRequest request{.method = "GET", .url = options.base_url + "/.well-known/smart-configuration", .headers = {{"Accept", "application/json"}}, .timeout = options.timeout, .body_limit = 1u << 20};
+      network.send(std::move(request), [self = shared_from_this()](transport::Outcome outcome) { self->take_configuration(outcome); });
+    }
+
+    void take_configuration(const transport::Outcome& outcome) {
+      const std::string where = options.base_url + "/.well-known/smart-configuration";
+      const auto* answer = std::get_if<transport::Response>(&outcome);
+      if (!answer) return fail("The token endpoint cannot be discovered: " + std::get<Failure>(outcome).text, false);
+      const auto read = json::parse(answer->body);
+      if (answer->status != 200 || read.has_error()) return fail(where + " answered " + std::to_string(answer->status) + " without a SMART configuration.", false);
+      const std::string found((*read)["token_endpoint"].text());
+      if (found.empty()) return fail(where + " names no token_endpoint.", false);
+      if (!offers(*read, "token_endpoint_auth_methods_supported", "private_key_jwt")) return fail(where + " does not offer private_key_jwt: backend services are not possible there.", false);
+      if (!offers(*read, "token_endpoint_auth_signing_alg_values_supported", key.algorithm()))
+        return fail(where + " does not take " + std::string(key.algorithm()) + ": use a key of the other kind (RSA for RS384, P-384 for ES384).", false);
+      {
+        const std::scoped_lock lock(mutex);
+        endpoint = found;
+      }
+      ask();
+    }
+
+    // A list that is not there forbids nothing.
+    static bool offers(const json::Value& configuration, std::string_view list, std::string_view name) {
+      const auto& offered = configuration[list];
+      return !offered.is_array() || std::ranges::any_of(offered.items(), [&](const json::Value& one) { return one.text() == name; });
+    }
+
+    void ask() {
+      std::string to;
+      {
+        const std::scoped_lock lock(mutex);
+        to = endpoint;
+      }
+      const std::string assertion = signed_assertion(key, {options.client_id, to, options.fresh_id(), options.now()});
+      if (assertion.empty()) return fail("The assertion could not be signed.", false);
+      std::string body = "grant_type=client_credentials&scope=" + form_encoded(options.scope) +
+                         "&client_assertion_type=" + form_encoded("urn:ietf:params:oauth:client-assertion-type:jwt-bearer") + "&client_assertion=" + form_encoded(assertion);
+      transport::OutgoingRequest request{.method = "POST", .url = to, .headers = {{"Content-Type", "application/x-www-form-urlencoded"}, {"Accept", "application/json"}}, .body = std::move(body),
+                                         .timeout = options.timeout, .body_limit = 1u << 20};
+      network.send(std::move(request), [self = shared_from_this(), to](transport::Outcome outcome) { self->take_token(to, outcome); });
+    }
+
+    void take_token(const std::string& from, const transport::Outcome& outcome) {
+      const auto* answer = std::get_if<transport::Response>(&outcome);
+      if (!answer) return fail("No token: " + std::get<Failure>(outcome).text, false);
+      const auto read = json::parse(answer->body);
+      const std::string token(read.has_error() ? std::string_view{} : (*read)["access_token"].text());
+      if (answer->status != 200 || token.empty() || !transport::is_header_value(token)) {
+        const std::string error(read.has_error() ? std::string_view{} : (*read)["error"].text());
+        {
+          const std::scoped_lock lock(mutex);
+          if (options.token_url.empty()) endpoint.clear();  // it may have moved
+        }
+        return fail("No token: " + from + " answered " + std::to_string(answer->status) + (error.empty() ? "." : " (" + error.substr(0, 60) + ")."), error == "invalid_client" || error == "unauthorized_client");
+      }
+      // Recommended life 300 s where none is said ("expires_in", SMART Backend Services).
+      const std::int64_t life = std::clamp<std::int64_t>((*read)["expires_in"].integer().value_or(300), 1, 86'400);
+      const std::string given((*read)["scope"].text());
+      std::vector<std::function<void(Header)>> served;
+      std::string header = "Bearer " + token;
+      {
+        const std::scoped_lock lock(mutex);
+        const auto now = Clock::now();
+        value = header;
+        ends_at = now + seconds{life};
+        renew_at = ends_at - std::min<milliseconds>(seconds{60}, milliseconds{life * 200});
+        pause = options.first_pause;
+        trouble.clear();
+        missing = given.empty() ? std::vector<std::string>{} : not_granted(options.scope, given);
+        asking = false;
+        served.swap(waiting);
+      }
+      for (auto& then : served) then(header);
+    }
+
+    void fail(std::string why, bool client_refused) {
+      std::vector<std::function<void(Header)>> served;
+      Header answer;
+      {
+        const std::scoped_lock lock(mutex);
+        const auto now = Clock::now();
+        if (client_refused) pause = options.longest_pause;
+        not_before = now + pause;
+        pause = std::min(pause * 2, options.longest_pause);
+        trouble = why;
+        asking = false;
+        if (!value.empty() && now < ends_at) answer = value;
+        else answer = Failure{FailureKind::not_sent, std::move(why)};
+        served.swap(waiting);
+      }
+      for (auto& then : served) then(answer);
+    }
+
+    transport::Network& network;
+    const SigningKey key;
+    const BackendServiceOptions options;
+    std::mutex mutex;  // guards what follows
+    std::string endpoint, value, trouble;
+    std::vector<std::string> missing;
+    Clock::time_point renew_at{}, ends_at{}, not_before{};
+    milliseconds pause;
+    std::vector<std::function<void(Header)>> waiting;
+    bool asking = false, closed = false;
+  };
+
+  std::shared_ptr<Shared> shared_;
+};
+
+}  // namespace
+
+std::unique_ptr<Credentials> backend_service(transport::Network& network, SigningKey key, BackendServiceOptions options) {
+  return std::make_unique<BackendService>(network, std::move(key), std::move(options));
+}
+
+}  // namespace auth
