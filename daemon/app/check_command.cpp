@@ -11,7 +11,7 @@
 #include "app/load_rules.h"
 #include "fhir_read/server_brief.h"
 #include "json/tree.h"
-#include "transport/http_client.h"
+#include "app/record_access.h"
 #include "transport/io.h"
 #include "words/words.h"
 
@@ -35,13 +35,17 @@ bool ask_record(const Rules& rules) {
     return true;
   }
   transport::Io io;
-  transport::HttpClient client(io);
+  const auto access = RecordAccess::open(io, rules);
+  if (access.has_error()) {
+    fmt::print(stderr, "{}\n", access.error().text);
+    return false;
+  }
   io.start();
   std::promise<transport::Outcome> answered;
   transport::OutgoingRequest request;
   request.url = record->base_url + "/metadata";
   request.headers.add("Accept", "application/fhir+json");
-  client.send(std::move(request), [&answered](transport::Outcome outcome) { answered.set_value(std::move(outcome)); });
+  (*access)->network().send(std::move(request), [&answered](transport::Outcome outcome) { answered.set_value(std::move(outcome)); });
   const transport::Outcome outcome = answered.get_future().get();
   const auto* response = std::get_if<transport::Response>(&outcome);
   if (!response) {
@@ -52,6 +56,12 @@ bool ask_record(const Rules& rules) {
   const auto brief = body.has_value() ? fhir_read::server_brief(*body) : std::nullopt;
   if (response->status != 200 || !brief) {
     fmt::print(stderr, "record: {}/metadata answered {} and no CapabilityStatement\n", record->base_url, response->status);
+    return false;
+  }
+  const auto state = (*access)->state();
+  fmt::print("access: {}{}{}\n", state.kind, state.valid_seconds >= 0 ? fmt::format(", token for {} s", state.valid_seconds) : "", state.trouble.empty() ? "" : "; " + state.trouble);
+  if (!state.not_granted.empty()) {
+    fmt::print(stderr, "access: asked for and not granted: {}\n", fmt::join(state.not_granted, " "));
     return false;
   }
   fmt::print("record: {} says it is {} with FHIR {}\n", record->base_url, brief->software.empty() ? "a server without a name" : brief->software, brief->fhir_version);

@@ -36,6 +36,7 @@ struct EngineParts {
   ChartDisk* chart = nullptr;             ///< without one
   const Rules& rules;
   Log& log;
+  std::function<void(report::Status&)> more_status = {};  ///< adds what the engine does not know: how the record lets us in, the intake's certificate
 };
 
 /// What one HTTP request brings: all of it is journalled in one commit, or none.

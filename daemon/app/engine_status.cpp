@@ -55,6 +55,7 @@ report::Status Engine::status() {
   if (const auto q = parts_.store.quarantine_counts(); q.has_value()) s.quarantine_kept = q->kept, s.quarantine_dropped = q->dropped;
   s.unmapped = unmapped_in(issues_);
   s.alarms = alarms_.texts();
+  if (parts_.more_status) parts_.more_status(s);
   if (failed_) s.not_ready.push_back("the store has failed; the daemon must be started anew");
   if (crowded()) s.not_ready.push_back("too many events wait");
   const auto limit = rules.configuration.limits.oldest_pending_seconds;

@@ -61,6 +61,8 @@ std::string metrics_text(const report::Status& s) {
       gauge("aftersheath_open_cases", "Cases that are neither finished nor withdrawn.", s.open_cases),
       gauge("aftersheath_quarantine_kept", "Bodies kept aside for inspection.", s.quarantine_kept),
       gauge("aftersheath_alarms", "Things an operator must look at; /status names them.", static_cast<std::int64_t>(s.alarms.size())),
+      gauge("aftersheath_certificate_seconds", "Until the intake's certificate ends, -1 without TLS.", s.certificate_seconds.value_or(-1)),
+      gauge("aftersheath_token_seconds", "Life left in the token for the record, -1 where there is none.", s.access.valid_seconds),
       gauge("aftersheath_ready", "1 when ready, 0 when not.", s.ready ? 1 : 0)};
   return prometheus::TextSerializer{}.Serialize(all);
 }

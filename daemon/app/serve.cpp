@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <fstream>
 #include <mutex>
+#include <sstream>
 
 #include "app/admin.h"
 #include "app/ask_daemon.h"
@@ -16,10 +17,10 @@
 #include "app/load_rules.h"
 #include "app/open_store.h"
 #include "app/plan_clock.h"
+#include "app/record_access.h"
 #include "app/worker.h"
 #include "fhir/date_time.h"
 #include "json/tree.h"
-#include "transport/http_client.h"
 #include "transport/http_server.h"
 #include "transport/io.h"
 
@@ -37,6 +38,10 @@ class Stop {
       why_ = std::move(why);
     }
     ended_.notify_one();
+  }
+  bool ended() {
+    const std::scoped_lock lock(mutex_);
+    return code_.has_value();
   }
   int wait(std::string& why) {
     std::unique_lock lock(mutex_);
@@ -101,6 +106,51 @@ std::string mixed_clocks(store::Store& store, bool rehearsal) {
   return "";
 }
 
+transport::ServerOptions intake_options(const profile::Configuration& configuration) {
+  const auto& limits = configuration.limits;
+  const auto& listen = configuration.listen;
+  transport::ServerOptions options;
+  options.address = listen.public_address;
+  options.body_limit = static_cast<std::size_t>(limits.body_bytes);
+  options.header_limit = static_cast<std::uint32_t>(limits.header_bytes);
+  options.max_connections = static_cast<std::size_t>(limits.connections);
+  options.read_timeout = std::chrono::seconds{limits.read_seconds};
+  options.answer_timeout = std::chrono::seconds{limits.answer_seconds};
+  if (!listen.tls_certificate.empty()) {
+    transport::ServerTlsFiles files{listen.tls_certificate.string(), secret_path(listen.tls_key).string(), listen.tls_client_ca.string(), {}};
+    std::istringstream subjects(listen.tls_client_subjects);
+    for (std::string subject; std::getline(subjects, subject, ';');)
+      if (const auto from = subject.find_first_not_of(' '); from != std::string::npos) files.client_subjects.push_back(subject.substr(from, subject.find_last_not_of(' ') - from + 1));
+    options.tls = std::move(files);
+  }
+  return options;
+}
+
+/// Our public keys for the authorisation server, beside what the intake serves. They change only with a restart: an hour is soon enough to see the next one.
+transport::Handler with_keys(const json::Value& key_set, transport::Handler intake) {
+  if (key_set.is_null()) return intake;
+  return [body = json::write(key_set), intake = std::move(intake)](transport::Request request, transport::Reply reply) {
+    if (request.target != "/.well-known/jwks.json") return intake(std::move(request), std::move(reply));
+    if (request.method != "GET" && request.method != "HEAD") return reply({405, {{"Allow", "GET, HEAD"}}, ""});
+    reply({200, {{"Content-Type", "application/json"}, {"Cache-Control", "max-age=3600"}}, body});
+  };
+}
+
+constexpr std::int64_t kCertificateWarning = 14 * 86'400;  // common practice, no source
+
+void add_access(report::Status& s, RecordAccess* access, std::optional<std::int64_t> certificate_ends) {
+  if (access) {
+    const auto state = access->state();
+    s.access = {state.kind, state.trouble, state.not_granted, state.valid_seconds};
+    if (!state.trouble.empty()) s.alarms.push_back("access to the record: " + state.trouble);
+    for (const auto& scope : state.not_granted) s.not_ready.push_back("the authorisation server does not grant " + scope);
+  }
+  if (certificate_ends) {
+    s.certificate_seconds = *certificate_ends - std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count();
+    if (*s.certificate_seconds < kCertificateWarning) s.alarms.push_back(fmt::format("the intake's certificate ends in {} days", *s.certificate_seconds / 86'400));
+  }
+}
+
 }  // namespace
 
 int serve(const ServeOptions& options) {
@@ -136,21 +186,31 @@ int serve(const ServeOptions& options) {
   std::thread signal_waiter = signal_thread(ending, signals);
   transport::Io io;
   transport::IoTimers timers(io);
-  std::unique_ptr<transport::HttpClient> client = record ? std::make_unique<transport::HttpClient>(io) : nullptr;
+  std::unique_ptr<RecordAccess> access;
+  if (record) {
+    auto opened_access = RecordAccess::open(io, rules);
+    if (opened_access.has_error()) ending.end(2, opened_access.error().text);
+    else access = std::move(*opened_access);
+  }
   const auto chart = chart_folder(rules.configuration.chart.folder.string());
   int code = 0;
   {
     Worker worker;
-    Engine engine({*store, *clock, worker, timers, *random, client.get(), chart.get(), rules, log});
+    std::function<std::optional<std::int64_t>()> certificate_ends;
+    Engine engine({*store, *clock, worker, timers, *random, access ? &access->network() : nullptr, chart.get(), rules, log,
+                   [&](report::Status& s) { add_access(s, access.get(), certificate_ends ? certificate_ends() : std::nullopt); }});
     const std::string started = fhir::format_utc(fhir::Instant{std::chrono::seconds{clock->now() / 1000}});
-    transport::ServerOptions public_options{.address = rules.configuration.listen.public_address, .body_limit = static_cast<std::size_t>(rules.configuration.limits.body_bytes)};
+    transport::ServerOptions public_options = intake_options(rules.configuration);
+    public_options.on_trouble = [&log](std::string_view what) { log.warn("intake: " + std::string(what)); };
     public_options.on_protocol_error = [](int status, std::string_view why) { return outcome_response(status, "invalid", why); };
     transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20};
-    transport::HttpServer public_server(io, public_options, intake_handler(engine, rules, started));
+    transport::HttpServer public_server(io, public_options, with_keys(access ? access->key_set() : json::Value(), intake_handler(engine, rules, started)));
+    certificate_ends = [&public_server] { return public_server.certificate_expires(); };
     transport::HttpServer admin_server(io, admin_options, admin_handler(engine, worker, *clock, *store));
     const auto listening = public_server.start();
     const auto admin_listening = admin_server.start();
-    if (listening.has_error()) ending.end(1, listening.error().text);
+    if (ending.ended()) {}  // said already
+    else if (listening.has_error()) ending.end(1, listening.error().text);
     else if (admin_listening.has_error()) ending.end(1, admin_listening.error().text);
     else {
       const auto on_port = [](const std::string& address, std::uint16_t port) { return address.substr(0, address.rfind(':') + 1) + std::to_string(port); };
@@ -160,7 +220,7 @@ int serve(const ServeOptions& options) {
       engine.start([&ending](const std::string& why) { ending.end(1, "the store has failed: " + why); });
       io.start();
       if (!write_ports(options.ports_file, at, admin_at)) ending.end(1, "cannot write " + options.ports_file);
-      log.info(fmt::format("listening: events at http://{}/fhir, admin at http://{}; {}; protocol {} {} ({})", at, admin_at,
+      log.info(fmt::format("listening: events at {}://{}/fhir, admin at http://{}; {}; protocol {} {} ({})", rules.configuration.listen.tls_certificate.empty() ? "http" : "https", at, admin_at,
                            record ? "record " + record->base_url + " (" + record->purpose + ", " + record->mode + ")" : "no record: chart folder " + rules.configuration.chart.folder.string(),
                            rules.protocol.id, rules.protocol.version, rules.protocol.approved ? "approved" : "NOT APPROVED"));
       if (rules.rehearsal) log.warn("rehearsal: the plan clock is not the machine's; everything written says so");

@@ -34,6 +34,8 @@ struct Credentials {
   virtual AccessState state() const = 0;
 };
 
+/// No Authorization at all.
+std::unique_ptr<Credentials> no_credentials();
 /// The same value always. `read` is asked anew after a refusal, so that a replaced file counts at once; empty answer: it cannot be read.
 std::unique_ptr<Credentials> fixed_credentials(std::string kind, std::function<std::string()> read);
 /// RFC 7617; user and password in UTF-8.

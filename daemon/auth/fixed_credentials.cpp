@@ -42,6 +42,13 @@ class Fixed final : public Credentials {
   bool refused_ = false;
 };
 
+class None final : public Credentials {
+ public:
+  void header(std::function<void(Header)> then) override { then(std::string{}); }
+  bool refused(const std::string&) override { return false; }
+  AccessState state() const override { return {"none", true, {}, {}, -1}; }
+};
+
 std::string base64(std::string_view bytes) {
   std::string out = base64url(bytes);
   for (char& c : out) c = c == '-' ? '+' : c == '_' ? '/' : c;
@@ -50,6 +57,8 @@ std::string base64(std::string_view bytes) {
 }
 
 }  // namespace
+
+std::unique_ptr<Credentials> no_credentials() { return std::make_unique<None>(); }
 
 std::unique_ptr<Credentials> fixed_credentials(std::string kind, std::function<std::string()> read) { return std::make_unique<Fixed>(std::move(kind), std::move(read)); }
 

@@ -42,9 +42,46 @@ class Reader {
     if (root_.find("record")) into_.record.emplace();
     for (const Key& key : configuration_keys())
       if (!key.name.starts_with("record.") || into_.record) read_key(key);
+    read_together();
   }
 
  private:
+  Place place_of(std::string_view name) const {
+    const auto [table_name, key] = table_and_name(name);
+    const Item* table = root_.find(table_name);
+    const Item* item = table && table->is_table() ? table->find(key) : nullptr;
+    return item ? item->at : table ? table->key_at : Place{};
+  }
+
+  /// What one key asks of another.
+  void read_together() {
+    const auto& listen = into_.listen;
+    const auto& access = into_.access;
+    const auto host = host_of_address(listen.public_address);
+    if (host && !is_loopback(*host) && listen.tls_certificate.empty())
+      faults_.add(place_of("listen.public"), fmt::format("'listen.public' is \"{}\", not a loopback address, without a certificate", listen.public_address),
+                  "name tls_certificate and tls_key, or listen on 127.0.0.1 and put a TLS proxy before it");
+    const auto both = [&](const char* one, bool first, const char* other, bool second) {
+      if (first != second) faults_.add(place_of(first ? one : other), fmt::format("'{}' without '{}'", first ? one : other, first ? other : one), "give both or none");
+    };
+    both("listen.tls_certificate", !listen.tls_certificate.empty(), "listen.tls_key", !listen.tls_key.empty());
+    both("access.certificate", !access.certificate.empty(), "access.certificate_key", !access.certificate_key.empty());
+    if (!listen.tls_client_ca.empty() && listen.tls_certificate.empty()) faults_.add(place_of("listen.tls_client_ca"), "'listen.tls_client_ca' without 'listen.tls_certificate'", "give tls_certificate and tls_key");
+    if (!listen.tls_client_subjects.empty() && listen.tls_client_ca.empty())
+      faults_.add(place_of("listen.tls_client_subjects"), "'listen.tls_client_subjects' without 'listen.tls_client_ca'", "name the authorities that issue these certificates");
+    const auto needs = [&](std::string_view kind, const char* name, bool there) {
+      if (access.kind == kind && !there) faults_.add(place_of("access.kind"), fmt::format("'access.kind' is \"{}\" and '{}' is missing", kind, name), fmt::format("give {}", name));
+    };
+    needs("bearer", "access.token_file", !access.token_file.empty());
+    needs("basic", "access.user", !access.user.empty());
+    needs("basic", "access.password_file", !access.password_file.empty());
+    needs("backend-services", "access.client_id", !access.client_id.empty());
+    needs("backend-services", "access.key_file", !access.key_file.empty());
+    if (!access.token_url.empty())
+      if (const auto url = parse_base_url(access.token_url); !url || (!url->https && !is_loopback(url->host)))
+        faults_.add(place_of("access.token_url"), fmt::format("'access.token_url' is \"{}\", no https address", access.token_url), "write https://host/path");
+  }
+
   void name_unknown() {
     std::vector<std::string> known, tables;
     for (const Key& key : configuration_keys()) {
@@ -88,7 +125,8 @@ class Reader {
       fs::path& path = key.path(into_);
       if (value.empty() && !key.fallback.empty()) return refuse("empty", "name a path");
       if (key.means == Means::output_path) path = below_file(value);
-      if (key.means == Means::input_file && !value.empty()) take_input(value, path, refuse);
+      if (key.means == Means::secret_file && value.starts_with("credential:")) path = value;
+      else if ((key.means == Means::input_file || key.means == Means::secret_file) && !value.empty()) take_input(value, path, refuse);
       return;
     }
     if (const auto [what, remedy] = judge(key, value); !what.empty()) return refuse(what, remedy);
@@ -124,7 +162,7 @@ class Reader {
       case Means::address: {
         const auto host = host_of_address(value);
         if (!host) return {"no address", "write host:port, as 127.0.0.1:8181"};
-        if (!is_loopback(*host)) return {"not a loopback address", "listen on 127.0.0.1 and put a TLS proxy before it"};
+        if (!is_loopback(*host) && key.name != "listen.public") return {"not a loopback address", "listen on 127.0.0.1"};
         break;
       }
       case Means::base_url: {

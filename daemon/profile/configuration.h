@@ -19,9 +19,22 @@ struct Configuration {
   std::string file;  ///< the configuration file, as named
 
   struct Listen {
-    std::string public_address;  ///< "127.0.0.1:8181"; loopback only, port 0: any free one
-    std::string admin_address;
+    std::string public_address;  ///< "127.0.0.1:8181"; port 0: any free one; another machine's only with a certificate
+    std::string admin_address;   ///< loopback only
+    std::filesystem::path tls_certificate, tls_key;  ///< PEM; both or none
+    std::filesystem::path tls_client_ca;             ///< PEM: senders must show a certificate of these authorities; empty: none is asked for
+    std::string tls_client_subjects;                 ///< RFC 2253 subjects, one after the other with ';' between; empty: all of these authorities
   } listen;
+  /// How the record lets us in. A secret is a file, or "credential:NAME" of the service manager.
+  struct Access {
+    std::string kind;                                     ///< "none", "bearer", "basic", "backend-services"
+    std::filesystem::path token_file;                     ///< bearer
+    std::string user;                                     ///< basic
+    std::filesystem::path password_file;
+    std::string client_id, scope, token_url;              ///< backend services; token_url empty: discovered
+    std::filesystem::path key_file, next_key_file;        ///< PEM private keys: the one that signs, and one that is published before it takes over
+    std::filesystem::path certificate, certificate_key;   ///< PEM, shown to the record where it asks; both or none
+  } access;
   struct Store {
     std::string url;             ///< as written: "sqlite:var/aftersheath.db", "postgresql://..."
     std::filesystem::path path;  ///< of a sqlite url, resolved; else empty

@@ -21,11 +21,24 @@ Key number(std::string_view name, std::string_view fallback, std::int64_t low, s
   return {name, Means::number, fallback, nullptr, nullptr, where, low, high, {}, reason};
 }
 
+// integration.md's least set: read facts, write plans; corrections are "entered-in-error", so no d anywhere.
+constexpr std::string_view kScopes =
+    "system/Patient.rs system/Encounter.rs system/Procedure.rs system/MedicationAdministration.rs system/Medication.rs system/MedicationStatement.rs system/MedicationRequest.rs "
+    "system/Observation.rs system/Condition.rs system/AllergyIntolerance.rs system/Device.rs system/Specimen.rs system/Location.rs "
+    "system/Task.crus system/CarePlan.crus system/DocumentReference.crus system/Binary.crs system/Provenance.c system/GuidanceResponse.crus";
+
 std::vector<Key> make_keys() {
   return {
       text("listen.public", Means::address, "127.0.0.1:8181", [](C& c) -> auto& { return c.listen.public_address; },
-           "FHIR intake; plain HTTP, so loopback only: put a TLS proxy before it. Port 0 takes any free one"),
+           "FHIR intake; plain HTTP on loopback only: for another machine name a certificate, or put a TLS proxy before it. Port 0 takes any free one"),
       text("listen.admin", Means::address, "127.0.0.1:8182", [](C& c) -> auto& { return c.listen.admin_address; }, "health, status and metrics"),
+      path("listen.tls_certificate", Means::input_file, "", [](C& c) -> auto& { return c.listen.tls_certificate; },
+           "PEM: the intake speaks TLS with this certificate (its own first, then those between it and the root); read anew when it changes"),
+      path("listen.tls_key", Means::secret_file, "", [](C& c) -> auto& { return c.listen.tls_key; }, "PEM: its key, without a password"),
+      path("listen.tls_client_ca", Means::input_file, "", [](C& c) -> auto& { return c.listen.tls_client_ca; },
+           "PEM: senders must show a certificate of these authorities; empty: none is asked for"),
+      text("listen.tls_client_subjects", Means::text, "", [](C& c) -> auto& { return c.listen.tls_client_subjects; },
+           "subjects let in, as RFC 2253 writes them (O=Hospital,CN=record), with ; between; empty: every one of these authorities"),
       text("store.url", Means::store_url, "sqlite:var/aftersheath.db", [](C& c) -> auto& { return c.store.url; },
            "where events, plans and unsent writes are kept, durably"),
       path("chart.folder", Means::output_path, "var/chart", [](C& c) -> auto& { return c.chart.folder; },
@@ -42,6 +55,22 @@ std::vector<Key> make_keys() {
       number("record.look_seconds", "60", 0, 86400, [](C& c) -> auto& { return c.record->look_seconds; },
              "pause between two rounds of asking the record for what has changed; 0: only when a sender says \"look again\""),
       path("record.ca_file", Means::input_file, "", [](C& c) -> auto& { return c.record->ca_file; }, "PEM file of trusted authorities; empty: the system's"),
+      choice("access.kind", {"none", "bearer", "basic", "backend-services"}, "none", [](C& c) -> auto& { return c.access.kind; },
+             "how the record lets us in; backend-services: HL7 SMART Backend Services, a signed assertion for a short-lived token"),
+      path("access.token_file", Means::secret_file, "", [](C& c) -> auto& { return c.access.token_file; }, "bearer: the file that holds the token"),
+      text("access.user", Means::text, "", [](C& c) -> auto& { return c.access.user; }, "basic: the name"),
+      path("access.password_file", Means::secret_file, "", [](C& c) -> auto& { return c.access.password_file; }, "basic: the file that holds the password"),
+      text("access.client_id", Means::text, "", [](C& c) -> auto& { return c.access.client_id; }, "backend-services: as registered with the authorisation server"),
+      text("access.scope", Means::text, kScopes, [](C& c) -> auto& { return c.access.scope; },
+           "backend-services: the least that is needed to read facts and write plans; nothing is ever deleted. Where the server knows only the older spelling, write .read and .write"),
+      text("access.token_url", Means::text, "", [](C& c) -> auto& { return c.access.token_url; },
+           "backend-services: empty: taken from {base_url}/.well-known/smart-configuration"),
+      path("access.key_file", Means::secret_file, "", [](C& c) -> auto& { return c.access.key_file; },
+           "backend-services: PEM private key that signs, RSA of 2048 bits or more or P-384; its public half is served at /.well-known/jwks.json"),
+      path("access.next_key_file", Means::secret_file, "", [](C& c) -> auto& { return c.access.next_key_file; },
+           "backend-services: a key that is only published yet: name it here, wait until the authorisation server has read it, then make it key_file"),
+      path("access.certificate", Means::input_file, "", [](C& c) -> auto& { return c.access.certificate; }, "PEM shown to the record where it asks for a certificate"),
+      path("access.certificate_key", Means::secret_file, "", [](C& c) -> auto& { return c.access.certificate_key; }, "PEM: its key"),
       path("protocol.file", Means::input_file, "profiles/protocol/cautious.toml", [](C& c) -> auto& { return c.protocol.file; },
            "the hospital's rule tables; the default is the cautious one, not approved"),
       path("site.file", Means::input_file, "profiles/site/default.toml", [](C& c) -> auto& { return c.site.file; }, "where the hospital records what"),

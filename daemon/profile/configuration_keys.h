@@ -12,7 +12,7 @@
 
 namespace profile {
 
-enum class Means { text, choice, address, base_url, zone, language, input_file, output_path, store_url, number };
+enum class Means { text, choice, address, base_url, zone, language, input_file, secret_file, output_path, store_url, number };
 
 struct Key {
   std::string_view name;      ///< "listen.public"

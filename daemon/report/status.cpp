@@ -20,6 +20,11 @@ Value list(const std::vector<std::string>& texts) {
   return array;
 }
 
+Value access_json(const Status::Access& a) {
+  if (a.kind.empty()) return {};
+  return Value::object({{"kind", a.kind}, {"trouble", a.trouble.empty() ? Value() : Value(a.trouble)}, {"notGranted", list(a.not_granted)}, {"tokenSeconds", a.valid_seconds < 0 ? Value() : Value(a.valid_seconds)}});
+}
+
 }  // namespace
 
 Value status_json(const Status& s) {
@@ -33,7 +38,8 @@ Value status_json(const Status& s) {
       {"notReady", list(s.not_ready)},
       {"alarms", list(s.alarms)},
       {"protocol", Value::object({{"id", s.protocol_id}, {"version", s.protocol_version}, {"sha256", s.protocol_sha256}, {"approved", s.protocol_approved}})},
-      {"record", Value::object({{"address", s.record}, {"mode", s.mode}, {"writing", s.writing}})},
+      {"record", Value::object({{"address", s.record}, {"mode", s.mode}, {"writing", s.writing}, {"access", access_json(s.access)}})},
+      {"certificateSeconds", seconds_or_null(s.certificate_seconds)},
       {"events", events_json(s.events)},
       {"writes", writes_json(s.writes)},
       {"shadowWrites", writes_json(s.shadow_writes)},

@@ -28,6 +28,13 @@ struct Status {
   std::string record;                       ///< base URL, or "none (chart folder)"
   std::string mode;                         ///< "files", "live", "shadow"
   std::string writing;                      ///< how it can be written to, and what that costs; empty without a record
+  struct Access {
+    std::string kind;                       ///< how the record lets us in; empty without a record
+    std::string trouble;                    ///< why not; empty: it does, as far as is known
+    std::vector<std::string> not_granted;   ///< scopes asked for and not given
+    std::int64_t valid_seconds = -1;        ///< of the token in use; -1: not known
+  } access;
+  std::optional<std::int64_t> certificate_seconds;  ///< until the intake's certificate ends; none without TLS
   EventCounts events;
   WriteCounts writes, shadow_writes;
   std::optional<std::int64_t> oldest_event_seconds, oldest_write_seconds;  ///< age of the oldest pending item

@@ -93,7 +93,7 @@ TEST(Configuration, EveryFaultIsNamedWithItsPlaceAndARemedy) {
   const std::string where = "put it into " + written.folder().string() + " or " + kData.string() + ", or correct the path";
   EXPECT_THAT(written.faults(),
               testing::ElementsAre(
-                  "a.toml:2:10: 'listen.public' is \"0.0.0.0:8181\", not a loopback address; do: listen on 127.0.0.1 and put a TLS proxy before it",
+                  "a.toml:2:10: 'listen.public' is \"0.0.0.0:8181\", not a loopback address, without a certificate; do: name tls_certificate and tls_key, or listen on 127.0.0.1 and put a TLS proxy before it",
                   "a.toml:3:9: 'listen.admin' is a number; do: write a string, in quotes",
                   "a.toml:5:7: 'store.url' is \"mysql:x\", no store; do: write sqlite:path or postgresql://...",
                   "a.toml:6:2: 'record.purpose' is missing; do: add purpose to [record]: test: only patients labelled as test data; production: only under an approved protocol",
@@ -105,6 +105,26 @@ TEST(Configuration, EveryFaultIsNamedWithItsPlaceAndARemedy) {
                   "a.toml:14:1: unknown key 'site.papre'; do: write 'site.paper', or remove it",
                   "a.toml:16:15: 'limits.connections' is 0, out of range; do: write a whole number from 1 to 100000",
                   "a.toml:17:2: unknown table 'clock'; do: remove it"));
+}
+
+TEST(Configuration, WhatBelongsTogetherIsGivenTogether) {
+  const auto faults = [](const std::string& text) { return Written{text + kZone}.faults(); };
+  using testing::ElementsAre;
+  using testing::HasSubstr;
+  EXPECT_THAT(faults("[access]\nkind = \"bearer\"\n"), ElementsAre(HasSubstr("'access.token_file' is missing")));
+  EXPECT_THAT(faults("[access]\nkind = \"basic\"\nuser = \"x\"\n"), ElementsAre(HasSubstr("'access.password_file' is missing")));
+  EXPECT_THAT(faults("[access]\nkind = \"backend-services\"\n"), ElementsAre(HasSubstr("'access.client_id' is missing"), HasSubstr("'access.key_file' is missing")));
+  EXPECT_THAT(faults("[access]\ntoken_url = \"http://elsewhere.example/token\"\n"), ElementsAre(HasSubstr("no https address")));
+  EXPECT_THAT(faults("[access]\ncertificate_key = \"credential:key\"\n"), ElementsAre(HasSubstr("'access.certificate_key' without 'access.certificate'")));
+  EXPECT_THAT(faults("[listen]\ntls_key = \"credential:key\"\n"), ElementsAre(HasSubstr("'listen.tls_key' without 'listen.tls_certificate'")));
+  EXPECT_THAT(faults("[listen]\ntls_client_subjects = \"CN=a\"\n"), ElementsAre(HasSubstr("without 'listen.tls_client_ca'")));
+  EXPECT_THAT(faults("[listen]\nadmin = \"0.0.0.0:8182\"\n"), ElementsAre(HasSubstr("'listen.admin' is \"0.0.0.0:8182\", not a loopback address")));
+}
+
+TEST(Configuration, ASecretOfTheServiceManagerIsLookedForWhenItIsRead) {
+  const auto loaded = Written{"[access]\nkind = \"backend-services\"\nclient_id = \"a\"\nkey_file = \"credential:signing-key\"\n" + kZone}.load();
+  ASSERT_TRUE(loaded.configuration);
+  EXPECT_EQ(loaded.configuration->access.key_file, "credential:signing-key");
 }
 
 TEST(Configuration, TheZoneHasToBeSaid) {

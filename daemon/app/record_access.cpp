@@ -1,0 +1,96 @@
+#include "app/record_access.h"
+
+#include <fmt/format.h>
+#include <openssl/rand.h>
+
+#include <cstdlib>
+#include <fstream>
+#include <iterator>
+#include <optional>
+
+namespace app {
+namespace {
+
+using Configured = profile::Configuration::Access;
+
+std::string random_id() {
+  unsigned char bytes[24];
+  if (RAND_bytes(bytes, sizeof bytes) != 1) return {};
+  return auth::base64url(std::string_view(reinterpret_cast<const char*>(bytes), sizeof bytes));
+}
+
+boost::system::result<auth::SigningKey, AccessFault> key_from(const std::filesystem::path& file, const char* name) {
+  auto pem = read_secret(file);
+  if (pem.has_error()) return AccessFault{fmt::format("access.{}: {}", name, pem.error().text)};
+  auto key = auth::SigningKey::read(pem->text);
+  if (key.has_error()) return AccessFault{fmt::format("access.{}: {}: {}", name, file.string(), key.error().text)};
+  return *key;
+}
+
+/// Read anew after a refusal: a secret may be replaced while the daemon runs.
+std::function<std::string()> header_from(const std::filesystem::path& file, std::function<std::string(const std::string&)> made) {
+  return [file, made = std::move(made)] {
+    const auto secret = read_secret(file);
+    return secret.has_error() ? std::string{} : made(secret->text);
+  };
+}
+
+}  // namespace
+
+std::filesystem::path secret_path(const std::filesystem::path& named) {
+  constexpr std::string_view prefix = "credential:";
+  const char* folder = std::getenv("CREDENTIALS_DIRECTORY");
+  return named.string().starts_with(prefix) && folder ? std::filesystem::path(folder) / named.string().substr(prefix.size()) : named;
+}
+
+boost::system::result<Secret, AccessFault> read_secret(const std::filesystem::path& named) {
+  const auto file = secret_path(named);
+  if (file.string().starts_with("credential:")) return AccessFault{fmt::format("{}: the service manager hands out no credentials here (CREDENTIALS_DIRECTORY is not set)", named.string())};
+  std::ifstream in(file, std::ios::binary);
+  if (!in) return AccessFault{fmt::format("{} cannot be read", file.string())};
+  std::string text(std::istreambuf_iterator<char>(in), {});
+  while (!text.empty() && (text.back() == '\n' || text.back() == '\r')) text.pop_back();
+  if (text.empty()) return AccessFault{fmt::format("{} is empty", file.string())};
+  return Secret{std::move(text)};
+}
+
+boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::open(transport::Io& io, const Rules& rules) {
+  const auto& record = *rules.configuration.record;
+  const Configured& access = rules.configuration.access;
+  std::unique_ptr<RecordAccess> out(new RecordAccess);
+  transport::ClientOptions options;
+  options.max_parallel = static_cast<std::size_t>(rules.configuration.limits.record_parallel);
+  options.ca_file = record.ca_file.string();
+  options.certificate_file = access.certificate.string();
+  options.key_file = secret_path(access.certificate_key).string();
+  out->client_ = std::make_unique<transport::HttpClient>(io, options);
+  if (access.kind == "bearer") {
+    out->credentials_ = auth::fixed_credentials("bearer", header_from(access.token_file, [](const std::string& token) { return "Bearer " + token; }));
+  } else if (access.kind == "basic") {
+    out->credentials_ = auth::fixed_credentials("basic", header_from(access.password_file, [user = access.user](const std::string& password) { return auth::basic_header(user, password); }));
+  } else if (access.kind == "backend-services") {
+    const auto key = key_from(access.key_file, "key_file");
+    if (key.has_error()) return key.error();
+    std::vector<auth::SigningKey> keys{*key};
+    if (!access.next_key_file.empty()) {
+      const auto next = key_from(access.next_key_file, "next_key_file");
+      if (next.has_error()) return next.error();
+      keys.push_back(*next);
+    }
+    out->key_set_ = auth::key_set(keys);
+    auth::BackendServiceOptions wanted;
+    wanted.base_url = record.base_url;
+    wanted.token_url = access.token_url;
+    wanted.client_id = access.client_id;
+    wanted.scope = access.scope;
+    wanted.now = [] { return std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count(); };
+    wanted.fresh_id = random_id;
+    out->credentials_ = auth::backend_service(*out->client_, *key, wanted);
+  } else {
+    out->credentials_ = auth::no_credentials();
+  }
+  out->network_ = std::make_unique<auth::AuthorizedNetwork>(*out->client_, *out->credentials_, record.base_url, [&io](std::function<void()> work) { io.post(std::move(work)); });
+  return out;
+}
+
+}  // namespace app

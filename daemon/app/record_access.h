@@ -1,0 +1,49 @@
+// The way to the record: client, credentials, keys, from the configuration.
+#pragma once
+
+#include <boost/system/result.hpp>
+#include <filesystem>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "app/rules.h"
+#include "auth/authorized_network.h"
+#include "auth/credentials.h"
+#include "transport/http_client.h"
+#include "transport/io.h"
+
+namespace app {
+
+struct AccessFault {
+  std::string text;  ///< for people; never a secret
+};
+
+struct Secret {
+  std::string text;
+};
+
+/// A secret's file as the configuration names it: "credential:NAME" is NAME in the folder that the service manager hands out ($CREDENTIALS_DIRECTORY, as systemd does),
+/// anything else a path. Without the line end; a fault where it cannot be read or is empty.
+std::filesystem::path secret_path(const std::filesystem::path& named);
+boost::system::result<Secret, AccessFault> read_secret(const std::filesystem::path& named);
+
+/// For a configuration with a record. `io` must outlive it.
+class RecordAccess {
+ public:
+  static boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> open(transport::Io& io, const Rules& rules);
+
+  transport::Network& network() { return *network_; }
+  auth::AccessState state() const { return credentials_->state(); }
+  /// Served at /.well-known/jwks.json; null where nothing is signed.
+  const json::Value& key_set() const { return key_set_; }
+
+ private:
+  RecordAccess() = default;
+  std::unique_ptr<transport::HttpClient> client_;
+  std::unique_ptr<auth::Credentials> credentials_;
+  std::unique_ptr<auth::AuthorizedNetwork> network_;
+  json::Value key_set_;
+};
+
+}  // namespace app
