@@ -19,6 +19,7 @@
 #include "app/plan_clock.h"
 #include "app/record_access.h"
 #include "app/worker.h"
+#include "auth/sender_proof.h"
 #include "fhir/date_time.h"
 #include "json/tree.h"
 #include "transport/http_server.h"
@@ -136,6 +137,37 @@ transport::Handler with_keys(const json::Value& key_set, transport::Handler inta
   };
 }
 
+boost::system::result<auth::SenderRules, AccessFault> sender_rules(const profile::Configuration::Listen& listen) {
+  auth::SenderRules rules;
+  rules.secret_header = listen.secret_header;
+  rules.signature_header = listen.signature_header;
+  for (const auto& [file, secrets] : {std::pair{&listen.secret_file, &rules.secrets}, {&listen.signature_secret_file, &rules.signing_secrets}}) {
+    if (file->empty()) continue;
+    const auto text = read_secret(*file);
+    if (text.has_error()) return AccessFault{"listen: " + text.error().text};
+    *secrets = auth::secrets_of(text->text);
+    if (secrets->empty()) return AccessFault{"listen: " + file->string() + " holds no secret"};
+  }
+  return rules;
+}
+
+/// Whoever does not prove that we know him is answered 401 before anything of the body is read.
+transport::Handler with_proof(std::shared_ptr<auth::SenderProof> proof, Log& log, transport::Handler intake) {
+  if (proof->asks_for_nothing()) return intake;
+  return [proof, &log, intake = std::move(intake)](transport::Request request, transport::Reply reply) {
+    const auto now = std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count();
+    if (const auto why = proof->objection(request, now)) {
+      log.warn(fmt::format("intake: {} refused: {}", request.peer, *why));
+      return reply(outcome_response(401, "security", *why));
+    }
+    auto kept = std::make_shared<transport::Request>(transport::Request{.headers = request.headers});
+    intake(std::move(request), transport::Reply([proof, kept, reply](transport::Response response) {
+             if (response.status >= 500) proof->forget(*kept);  // the sender repeats it
+             reply(std::move(response));
+           }));
+  };
+}
+
 constexpr std::int64_t kCertificateWarning = 14 * 86'400;  // common practice, no source
 
 void add_access(report::Status& s, RecordAccess* access, std::optional<std::int64_t> certificate_ends) {
@@ -193,6 +225,9 @@ int serve(const ServeOptions& options) {
     else access = std::move(*opened_access);
   }
   const auto chart = chart_folder(rules.configuration.chart.folder.string());
+  auto senders = sender_rules(rules.configuration.listen);
+  if (senders.has_error()) ending.end(2, senders.error().text);
+  const auto proof = std::make_shared<auth::SenderProof>(senders.has_value() ? *senders : auth::SenderRules{});
   int code = 0;
   {
     Worker worker;
@@ -204,7 +239,7 @@ int serve(const ServeOptions& options) {
     public_options.on_trouble = [&log](std::string_view what) { log.warn("intake: " + std::string(what)); };
     public_options.on_protocol_error = [](int status, std::string_view why) { return outcome_response(status, "invalid", why); };
     transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20};
-    transport::HttpServer public_server(io, public_options, with_keys(access ? access->key_set() : json::Value(), intake_handler(engine, rules, started)));
+    transport::HttpServer public_server(io, public_options, with_keys(access ? access->key_set() : json::Value(), with_proof(proof, log, intake_handler(engine, rules, started))));
     certificate_ends = [&public_server] { return public_server.certificate_expires(); };
     transport::HttpServer admin_server(io, admin_options, admin_handler(engine, worker, *clock, *store));
     const auto listening = public_server.start();

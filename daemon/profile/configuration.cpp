@@ -61,6 +61,9 @@ class Reader {
     if (host && !is_loopback(*host) && listen.tls_certificate.empty())
       faults_.add(place_of("listen.public"), fmt::format("'listen.public' is \"{}\", not a loopback address, without a certificate", listen.public_address),
                   "name tls_certificate and tls_key, or listen on 127.0.0.1 and put a TLS proxy before it");
+    if (host && !is_loopback(*host) && listen.tls_client_ca.empty() && listen.secret_file.empty() && listen.signature_secret_file.empty())
+      faults_.add(place_of("listen.public"), fmt::format("'listen.public' is \"{}\", and anybody who reaches it could send facts about patients", listen.public_address),
+                  "name tls_client_ca, secret_file or signature_secret_file");
     const auto both = [&](const char* one, bool first, const char* other, bool second) {
       if (first != second) faults_.add(place_of(first ? one : other), fmt::format("'{}' without '{}'", first ? one : other, first ? other : one), "give both or none");
     };

@@ -23,6 +23,10 @@ struct Configuration {
     std::string admin_address;   ///< loopback only
     std::filesystem::path tls_certificate, tls_key;  ///< PEM; both or none
     std::filesystem::path tls_client_ca;             ///< PEM: senders must show a certificate of these authorities; empty: none is asked for
+    std::filesystem::path secret_file;               ///< secrets, one a line: each request must carry one of them in `secret_header`; empty: none is asked for
+    std::string secret_header;
+    std::filesystem::path signature_secret_file;     ///< HMAC keys, one a line: each request must be signed with one of them; empty: no signature is asked for
+    std::string signature_header;                    ///< "webhook-signature": with id and time; any other: over the body alone
     std::string tls_client_subjects;                 ///< RFC 2253 subjects, one after the other with ';' between; empty: all of these authorities
   } listen;
   /// How the record lets us in. A secret is a file, or "credential:NAME" of the service manager.

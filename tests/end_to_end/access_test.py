@@ -253,6 +253,22 @@ class Intake(unittest.TestCase):
                 self.assertEqual(status["alarms"], [])
                 self.assertIn("kitchen", (daemon.place / "daemon.log").read_text())
 
+    def test_a_sender_proves_who_it_is(self):
+        with tempfile.TemporaryDirectory() as place:
+            pathlib.Path(place, "keys.txt").write_text("first-secret\nsecond-secret\n")
+            daemon = Daemon(place)
+            file = daemon.place / "aftersheath.toml"
+            file.write_text(file.read_text().replace('public = "127.0.0.1:0"', 'public = "127.0.0.1:0"\nsecret_file = "keys.txt"'))
+            with daemon:
+                patient = clara()[0].resource
+                at = f"{daemon.public}/fhir/{patient['resourceType']}/{patient['id']}"
+                status, answer = request("PUT", at, patient)
+                self.assertEqual((status, answer["resourceType"]), (401, "OperationOutcome"))
+                self.assertEqual(request("PUT", at, patient, {"X-Sender-Key": "guessed"})[0], 401)
+                self.assertEqual(request("PUT", at, patient, {"X-Sender-Key": "second-secret"})[0], 200)
+                self.assertEqual(daemon.settle()["events"]["received"], 1)
+                self.assertNotIn("second-secret", (daemon.place / "daemon.log").read_text())
+
 
 if __name__ == "__main__":
     unittest.main(verbosity=2)

@@ -93,6 +93,7 @@ TEST(Configuration, EveryFaultIsNamedWithItsPlaceAndARemedy) {
   const std::string where = "put it into " + written.folder().string() + " or " + kData.string() + ", or correct the path";
   EXPECT_THAT(written.faults(),
               testing::ElementsAre(
+                  "a.toml:2:10: 'listen.public' is \"0.0.0.0:8181\", and anybody who reaches it could send facts about patients; do: name tls_client_ca, secret_file or signature_secret_file",
                   "a.toml:2:10: 'listen.public' is \"0.0.0.0:8181\", not a loopback address, without a certificate; do: name tls_certificate and tls_key, or listen on 127.0.0.1 and put a TLS proxy before it",
                   "a.toml:3:9: 'listen.admin' is a number; do: write a string, in quotes",
                   "a.toml:5:7: 'store.url' is \"mysql:x\", no store; do: write sqlite:path or postgresql://...",

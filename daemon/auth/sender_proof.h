@@ -1,0 +1,50 @@
+// Whether a request really comes from a sender that we know: a shared secret in a header, or a signature over the body.
+#pragma once
+
+#include <cstdint>
+#include <mutex>
+#include <optional>
+#include <set>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "transport/http_message.h"
+
+namespace auth {
+
+struct SenderRules {
+  /// Each of them is taken, so that one can follow another without a gap. Empty: no secret is asked for.
+  std::vector<std::string> secrets = {};
+  std::string secret_header = "X-Sender-Key";  ///< what FHIR's Subscription.channel.header sends along
+  /// HMAC-SHA256 keys, taken likewise. Empty: no signature is asked for.
+  std::vector<std::string> signing_secrets = {};
+  /// "webhook-signature": the words "v1,BASE64" of HMAC over "ID.TIMESTAMP.BODY" with webhook-id and webhook-timestamp beside it, as the open webhook conventions have it;
+  /// any other name: the hexadecimal HMAC of the body alone, with or without "sha256=" before it.
+  std::string signature_header = "webhook-signature";
+};
+
+/// Compares in a time that does not tell how much was right. Thread-safe.
+class SenderProof {
+ public:
+  explicit SenderProof(SenderRules rules) : rules_(std::move(rules)) {}
+  bool asks_for_nothing() const { return rules_.secrets.empty() && rules_.signing_secrets.empty(); }
+  /// Why the request is refused; none: it is genuine. Before anything of the body is read. `now`: seconds since 1970, UTC. A signed time may lie 300 s to either side,
+  /// and a signed id counts once within that; one that the sender repeats because our answer was lost must be signed anew.
+  std::optional<std::string> objection(const transport::Request&, std::int64_t now);
+  /// The answer to it was no success: the same id may come again.
+  void forget(const transport::Request&);
+
+ private:
+  std::optional<std::string> about_signature(const transport::Request&, std::int64_t now);
+
+  const SenderRules rules_;
+  std::mutex mutex_;
+  std::set<std::pair<std::int64_t, std::string>> seen_;  // signed time, id
+};
+
+/// One secret a line; spaces at the ends and empty lines do not count.
+std::vector<std::string> secrets_of(std::string_view text);
+
+}  // namespace auth
