@@ -12,7 +12,7 @@
 
 namespace mutant {
 
-constexpr int kMost = 8192;
+constexpr int kMost = 16384;
 inline const int chosen = [] {
   const char* n = std::getenv("MUTANT");
   return n ? std::atoi(n) : 0;

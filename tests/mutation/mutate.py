@@ -3,6 +3,8 @@
 Every place where one could write the rule a little wrong becomes a call of mutant.h with a number of its own; the environment variable MUTANT chooses the one
 that is wrong. So one build holds them all. Kinds: relation (< as <=, == as !=), clause (one side of && or || left out), condition (an if the other way round),
 sum (+ as -), extreme (max as min), truth (true as false), statement (an assignment or call left out).
+No mutants, for they are the same program: a reserve() left out (memory, no value).
+Each file has a block of numbers of its own, so that a change in one leaves the others as they were built.
 
     mutate.py FOLDER OUT.json [FILE:LINE...]     rewrites FOLDER/*.cpp and *.h in place and lists the mutants; none on the lines that are named
 """
@@ -11,6 +13,8 @@ import pathlib
 import re
 import sys
 
+BLOCK = 64   # numbers: a file has as many whole blocks as it needs, and room for some more
+SAME = re.compile(r'[.\w>-]*\breserve\(')   # statements that change no value
 SKIP = {'names.cpp', 'names.h', 'change_key.cpp'}   # tables of names and their writing; other folders' tests hold them
 OPEN, CLOSE = '([{', ')]}'
 
@@ -52,13 +56,14 @@ class Mutator:
         self.path, self.text, self.code, self.next, self.without = path, text, masked(text), first, without
         self.edits, self.mutants = [], []
 
-    def add(self, kind, at, edits):
+    def add(self, kind, at, edits, part=''):
         line = self.text.count('\n', 0, at) + 1
         if f'{self.path.name}:{line}' in self.without:
             return
         number = self.next
         self.next += 1
-        self.mutants.append({'id': number, 'file': self.path.name, 'line': line, 'kind': kind, 'code': self.text.splitlines()[line - 1].strip()})
+        self.mutants.append({'id': number, 'file': self.path.name, 'line': line, 'kind': kind, 'part': ' '.join(part.split()),
+                             'code': self.text.splitlines()[line - 1].strip()})
         self.edits += edits(number)   # (from, to, text before, text after), or (from, to, text instead)
 
     def relations(self):
@@ -66,7 +71,7 @@ class Mutator:
             before = self.code[:m.start()]
             if re.search(r'(template|operator)\s*$', before) or 'operator' in before.splitlines()[-1][-30:] or 'static_assert' in before.splitlines()[-1]:
                 continue
-            self.add('relation', m.start(), lambda n, m=m: [(*m.span(1), chain(m.group(1) if m.group(1) in ('==', '!=') else '<', NAMES[m.group(1)], n))])
+            self.add('relation', m.start(), lambda n, m=m: [(*m.span(1), chain(m.group(1) if m.group(1) in ('==', '!=') else '<', NAMES[m.group(1)], n))], around(self.text, m))
 
     def clauses(self):
         for m in re.finditer(r'(?<=[\s)])(&&|\|\|)(?=[\s])', self.code):
@@ -91,7 +96,7 @@ class Mutator:
     def wrap(self, neutral, start, end):
         while end > start and self.code[end - 1].isspace():
             end -= 1
-        self.add('clause', start, lambda n: [(start, end, f'mutant::{neutral}<{n}>([&]() -> bool {{ return bool(', '); })')])
+        self.add('clause', start, lambda n: [(start, end, f'mutant::{neutral}<{n}>([&]() -> bool {{ return bool(', '); })')], self.text[start:end])
 
     def conditions(self):
         for m in re.finditer(r'\bif \(', self.code):
@@ -102,20 +107,20 @@ class Mutator:
                 continue
             if re.search(r'(?<![=!<>])=(?!=)', re.sub(r'\[.*?\]', '', inside)):
                 continue
-            self.add('condition', m.start(), lambda n, s=start, e=end: [(s, e, f'mutant::flip<{n}>(bool(', '))')])
+            self.add('condition', m.start(), lambda n, s=start, e=end: [(s, e, f'mutant::flip<{n}>(bool(', '))')], inside)
 
     def sums(self):
         for m in re.finditer(r' ([+-]) ', self.code):
             line = self.text[self.text.rfind('\n', 0, m.start()) + 1:self.text.find('\n', m.start())]
             if re.search(r'"|string|name_of', line):
                 continue   # words are put together, nothing is reckoned
-            self.add('sum', m.start(), lambda n, m=m: [(*m.span(1), chain(m.group(1), 'plus' if m.group(1) == '+' else 'minus', n))])
+            self.add('sum', m.start(), lambda n, m=m: [(*m.span(1), chain(m.group(1), 'plus' if m.group(1) == '+' else 'minus', n))], around(self.text, m))
 
     def extremes(self):
         for m in re.finditer(r'std::(max|min)(?=\(|<)', self.code):
             if self.code[m.end()] == '<' or self.code[m.end():m.end() + 2] == '({':
                 continue
-            self.add('extreme', m.start(), lambda n, m=m: [(*m.span(), f'mutant::{m.group(1)}imum<{n}>')])
+            self.add('extreme', m.start(), lambda n, m=m: [(*m.span(), f'mutant::{m.group(1)}imum<{n}>')], around(self.text, m))
 
     def truths(self):
         for m in re.finditer(r'\breturn (true|false);', self.code):
@@ -124,6 +129,8 @@ class Mutator:
     def statements(self):
         for m in re.finditer(r'^( +)((?:[a-z_]\w*(?:\(\))?(?:\.|->))*[a-z_]\w*(?:\.|->)?(?:push_back|emplace_back|insert|reset|clear|erase|still|note|\w+)\([^\n{}]*\)|[a-z_][\w.>()\[\]-]*(?:\.|->|_)\w* ?(?:[+|&]?=) [^\n{}=]*|[a-z_]\w*_ (?:[+|&]?=) [^\n{}]*);$', self.code, re.M):
             statement = m.group(2)
+            if SAME.match(statement):
+                continue
             if re.match(r'(return|using|const|auto|static|if|for|else|while|case|default|break|continue|throw|delete|do|namespace|friend|template|typename|struct|class|enum)\b', statement):
                 continue
             previous = self.code[:m.start()].rstrip()
@@ -133,7 +140,7 @@ class Mutator:
                 continue
             if self.path.suffix == '.h' or re.match(r'[a-z_]\w*\([^()]*\) *$', statement) is None and '(' not in statement and '=' not in statement:
                 continue
-            self.add('statement', m.start(2), lambda n, m=m: [(m.start(2), m.end(), f'if (!mutant::off<{n}>()) {{ ', ' }')])
+            self.add('statement', m.start(2), lambda n, m=m: [(m.start(2), m.end(), f'if (!mutant::off<{n}>()) {{ ', ' }')], self.text[m.start(2):m.end()])
 
     def result(self):
         pieces = []   # (place, order, length cut, text): at one place what ends comes first, the inner before the outer; what begins, the outer first
@@ -157,6 +164,12 @@ def chain(op, name, number):
     return f'{op} mutant::{name}<{number}>{{}} {op}'
 
 
+def around(text, match):
+    """The code about an operator, to know it by."""
+    line = text.rfind('\n', 0, match.start()) + 1
+    return text[max(line, match.start() - 30):match.end() + 30].split('\n')[0]
+
+
 NAMES = {'<': 'less', '<=': 'at_most', '>': 'greater', '>=': 'at_least', '==': 'equal', '!=': 'different'}
 
 
@@ -169,17 +182,18 @@ def operand_to_bracket(code, at):
 
 
 def main(folder, out, *without):
-    mutants = []
+    mutants, first = [], 1
     for path in sorted(pathlib.Path(folder).iterdir()):
         if path.suffix not in ('.cpp', '.h') or path.name in SKIP | {'mutant.h'}:
             continue
-        mutator = Mutator(path, path.read_text(), len(mutants) + 1, without)
+        mutator = Mutator(path, path.read_text(), first, without)
         if 'constexpr' not in path.name:
             for find in (mutator.relations, mutator.clauses, mutator.conditions, mutator.sums, mutator.extremes, mutator.truths, mutator.statements):
                 find()
         if mutator.mutants:
             path.write_text(mutator.result())
             mutants += mutator.mutants
+            first += -(-(len(mutator.mutants) + 8) // BLOCK) * BLOCK
     pathlib.Path(out).write_text(json.dumps(mutants, indent=0))
     print(f'{len(mutants)} mutants')
 
