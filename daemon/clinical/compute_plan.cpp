@@ -77,12 +77,21 @@ class Planner {
     if (!work.finished) work.patient_alerts = clinical::patient_alerts(*work.now, work.last_curve);
   }
 
+  static void add_resting(std::vector<RestingSite>& sites, const CaseWork& work) {
+    for (const auto& site : work.sites) sites.push_back({&site, work.facts.index.source.reference});
+  }
   std::vector<RestingSite> resting() const {
     std::vector<RestingSite> sites;
     for (const auto& work : cases_)
-      if (!work.finished)
-        for (const auto& site : work.sites) sites.push_back({&site, work.facts.index.source.reference});
+      if (!work.finished) add_resting(sites, work);
     return sites;
+  }
+  /// The open cases bind the patient together; a finished one keeps what was done in it.
+  GettingUp up_in(const CaseWork& work) const {
+    if (!work.finished) return up_;
+    std::vector<RestingSite> own;
+    add_resting(own, work);
+    return getting_up(own);
   }
 
   std::optional<Reason> what_speaks_against(const CaseWork& own) const {
@@ -98,8 +107,9 @@ class Planner {
     take(removal_steps(site, projection, vein_waits(work, site)));
     take(hold_steps(site));
     take(std::move(site.watch.checks));
-    take(getting_up_steps(site, up_, against));
-    take(after_care_steps(site, up_));
+    const GettingUp up = up_in(work);
+    take(getting_up_steps(site, up, against));
+    take(after_care_steps(site, up));
     take(calls(site));
     sort(steps);
     if (work.facts.provisional) provisional(steps);

@@ -23,9 +23,12 @@ void take_later(std::optional<Instant>& latest, Instant at) {
   if (!latest || at > *latest) latest = at;
 }
 
+// What was done after the end of a case belongs to a later one.
 std::optional<Instant> done(const std::vector<RestingSite>& sites, Step step, Instant since) {
-  for (const auto& s : sites)
-    if (const auto at = completed(s.work->view.facts, nullptr, step, since)) return at;
+  for (const auto& s : sites) {
+    const auto& facts = s.work->view.facts;
+    if (const auto at = completed(facts, nullptr, step, since); at && (!facts.case_end || *at <= *facts.case_end)) return at;
+  }
   return std::nullopt;
 }
 
