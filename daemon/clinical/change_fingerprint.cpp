@@ -70,7 +70,7 @@ void add_person(Digest& digest, const CasePlan& plan) {
 // The paper shows times, not whether they have come; a check that was made is ticked on it and needs no new one.
 void add_printed(Digest& digest, const Milestone& m) {
   if (m.step == Step::check_site) {
-    digest.add(name_of(m.step)).add(std::int64_t{m.ordinal}).add(m.status == StepStatus::done ? std::optional<Instant>() : m.earliest);
+    digest.add(name_of(m.step)).add(std::int64_t{m.ordinal}).add(m.earliest);
     return;
   }
   add_times(digest, m);
