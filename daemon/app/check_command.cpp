@@ -35,7 +35,8 @@ bool ask_record(const Rules& rules) {
     return true;
   }
   transport::Io io;
-  const auto access = RecordAccess::open(io, rules);
+  transport::IoTimers timers(io);
+  const auto access = RecordAccess::open(io, timers, rules);
   if (access.has_error()) {
     fmt::print(stderr, "{}\n", access.error().text);
     return false;

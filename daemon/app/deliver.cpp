@@ -4,7 +4,7 @@
 
 #include <algorithm>
 
-#include "app/retry_after.h"
+#include "transport/retry_after.h"
 #include "app/rules.h"
 
 namespace app {
@@ -216,7 +216,7 @@ void Deliverer::refused(const Write& row, const Response& response) {
   const std::string why = fmt::format("the record answered {}: {}", status, response.body.substr(0, 300));
   const bool gone = (status == 404 || status == 410) && row.kind == store::WriteKind::transaction;  // what it was to change is not there
   if (status == 409 || status == 412 || gone) return met_another_writer(row, why, false);
-  if (status == 429 || status == 503) return rest(row, retry_after(response), Effect::none, why);
+  if (status == 429 || status == 503) return rest(row, transport::retry_after(response), Effect::none, why);
   if (status == 401 || status == 403) {
     hooks_.alarm("access", "the record refuses our access: " + why);
     return rest(row, seconds{60}, Effect::none, why);

@@ -54,7 +54,7 @@ boost::system::result<Secret, AccessFault> read_secret(const std::filesystem::pa
   return Secret{std::move(text)};
 }
 
-boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::open(transport::Io& io, const Rules& rules) {
+boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::open(transport::Io& io, transport::Timers& timers, const Rules& rules) {
   const auto& record = *rules.configuration.record;
   const Configured& access = rules.configuration.access;
   std::unique_ptr<RecordAccess> out(new RecordAccess);
@@ -89,7 +89,19 @@ boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::
   } else {
     out->credentials_ = auth::no_credentials();
   }
-  out->network_ = std::make_unique<auth::AuthorizedNetwork>(*out->client_, *out->credentials_, record.base_url, [&io](std::function<void()> work) { io.post(std::move(work)); });
+  const auto& limits = rules.configuration.limits;
+  transport::PoliteOptions manners;
+  manners.per_second = static_cast<double>(limits.record_per_second);
+  manners.parallel = static_cast<std::size_t>(limits.record_parallel);
+  manners.longest_pause = std::chrono::seconds{limits.longest_backoff_seconds};
+  manners.chance = [] {
+    std::uint16_t drawn = 0;
+    RAND_bytes(reinterpret_cast<unsigned char*>(&drawn), sizeof drawn);
+    return static_cast<double>(drawn) / 65536;
+  };
+  manners.fresh_id = random_id;
+  out->polite_ = std::make_unique<transport::PoliteNetwork>(*out->client_, timers, manners);
+  out->network_ = std::make_unique<auth::AuthorizedNetwork>(*out->polite_, *out->credentials_, record.base_url, [&io](std::function<void()> work) { io.post(std::move(work)); });
   return out;
 }
 

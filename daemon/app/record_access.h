@@ -12,6 +12,7 @@
 #include "auth/credentials.h"
 #include "transport/http_client.h"
 #include "transport/io.h"
+#include "transport/polite_network.h"
 
 namespace app {
 
@@ -28,13 +29,15 @@ struct Secret {
 std::filesystem::path secret_path(const std::filesystem::path& named);
 boost::system::result<Secret, AccessFault> read_secret(const std::filesystem::path& named);
 
-/// For a configuration with a record. `io` must outlive it.
+/// For a configuration with a record. `io` and `timers` must outlive it. Requests to the record keep their manners (transport/polite_network.h), those for a token
+/// go to another server and have pauses of their own.
 class RecordAccess {
  public:
-  static boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> open(transport::Io& io, const Rules& rules);
+  static boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> open(transport::Io& io, transport::Timers& timers, const Rules& rules);
 
   transport::Network& network() { return *network_; }
   auth::AccessState state() const { return credentials_->state(); }
+  transport::Manners manners() const { return polite_->manners(); }
   /// Served at /.well-known/jwks.json; null where nothing is signed.
   const json::Value& key_set() const { return key_set_; }
 
@@ -42,6 +45,7 @@ class RecordAccess {
   RecordAccess() = default;
   std::unique_ptr<transport::HttpClient> client_;
   std::unique_ptr<auth::Credentials> credentials_;
+  std::unique_ptr<transport::PoliteNetwork> polite_;
   std::unique_ptr<auth::AuthorizedNetwork> network_;
   json::Value key_set_;
 };

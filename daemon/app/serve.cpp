@@ -174,6 +174,7 @@ void add_access(report::Status& s, RecordAccess* access, std::optional<std::int6
   if (access) {
     const auto state = access->state();
     s.access = {state.kind, state.trouble, state.not_granted, state.valid_seconds};
+    if (const auto resting = access->manners().resting; !resting.empty()) s.alarms.push_back(resting);
     if (!state.trouble.empty()) s.alarms.push_back("access to the record: " + state.trouble);
     for (const auto& scope : state.not_granted) s.not_ready.push_back("the authorisation server does not grant " + scope);
   }
@@ -220,7 +221,7 @@ int serve(const ServeOptions& options) {
   transport::IoTimers timers(io);
   std::unique_ptr<RecordAccess> access;
   if (record) {
-    auto opened_access = RecordAccess::open(io, rules);
+    auto opened_access = RecordAccess::open(io, timers, rules);
     if (opened_access.has_error()) ending.end(2, opened_access.error().text);
     else access = std::move(*opened_access);
   }

@@ -5,7 +5,7 @@
 #include <algorithm>
 #include <map>
 
-#include "app/retry_after.h"
+#include "transport/retry_after.h"
 #include "fhir/reference.h"
 #include "fhir_write/lookup.h"
 #include "fhir_write/steps.h"
@@ -143,7 +143,7 @@ void StepWriter::answered(const std::shared_ptr<Run>& run, const Response& respo
   const bool update = write.method == "PUT", changed = run->at > 0;
   const std::string why = fmt::format("the record answered {} to {} {}: {}", status, write.method, write.path, response.body.substr(0, 300));
   if (status == 409 || status == 412 || (update && (status == 404 || status == 410))) return run->end(StepsEnd::Kind::conflict, response, why, changed);
-  if (status == 429 || status == 503) return run->end(StepsEnd::Kind::put_off, response, why, changed, retry_after(response));
+  if (status == 429 || status == 503) return run->end(StepsEnd::Kind::put_off, response, why, changed, transport::retry_after(response));
   if (status == 401 || status == 403) return run->end(StepsEnd::Kind::put_off, response, why, changed, std::chrono::seconds{60});  // access may come back
   if (status >= 500 || status == 408) return run->end(StepsEnd::Kind::put_off, response, why, true);
   if (status < 200 || status > 299) return run->end(StepsEnd::Kind::refused, response, why, changed);

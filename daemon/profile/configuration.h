@@ -71,7 +71,7 @@ struct Configuration {
   struct Limits {
     std::int64_t body_bytes, header_bytes, connections, read_seconds, answer_seconds;      // intake
     std::int64_t pending_events, oldest_pending_seconds;                                   // when to refuse, when to sound the alarm
-    std::int64_t record_parallel, record_timeout_seconds, longest_backoff_seconds;         // towards the record
+    std::int64_t record_parallel, record_per_second, record_timeout_seconds, longest_backoff_seconds;         // towards the record
     std::int64_t settle_unknown_seconds, conflicts_before_person;
     std::int64_t quarantine_count, quarantine_bytes;                                       // what is kept aside
   } limits{};

@@ -99,6 +99,8 @@ std::vector<Key> make_keys() {
       number("limits.oldest_pending_seconds", "900", 1, 86'400, [](C& c) -> auto& { return c.limits.oldest_pending_seconds; },
              "age of the oldest waiting event or write at which /readyz fails: one interval of site checks"),
       number("limits.record_parallel", "4", 1, 64, [](C& c) -> auto& { return c.limits.record_parallel; }, "requests under way at once to the record"),
+      number("limits.record_per_second", "5", 1, 10'000, [](C& c) -> auto& { return c.limits.record_per_second; },
+             "requests begun a second to the record, which serves others as well; fewer where it says 429 or answers late"),
       number("limits.record_timeout_seconds", "60", 1, 600, [](C& c) -> auto& { return c.limits.record_timeout_seconds; }, "for one answer of the record"),
       number("limits.longest_backoff_seconds", "300", 1, 3600, [](C& c) -> auto& { return c.limits.longest_backoff_seconds; },
              "longest pause between two tries to send"),

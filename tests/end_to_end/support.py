@@ -57,7 +57,8 @@ file = "profiles/protocol/cautious.toml"
 [site]
 file = "profiles/site/default.toml"
 time_zone = "{zone}"
-{extra}
+{extra if "[limits]" in extra else extra + chr(10) + "[limits]"}
+record_per_second = 1000
 """)
 
     def start(self):
