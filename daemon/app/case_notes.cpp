@@ -67,6 +67,7 @@ void take_line(CaseNotes& notes, const std::string& line) {
   if (parts.size() == 2 && parts[0] == "@waits") notes.sheet_since = number_in(parts[1]);
   else if (parts.size() == 2 && parts[0] == "@known") notes.known_since = number_in(parts[1]);
   else if (parts.size() == 3 && parts[0] == "@side") notes.sides[parts[1]] = parts[2];
+  else if (parts.size() == 3 && parts[0] == "@closer") notes.closer[parts[1]] = number_in(parts[2]);
   else if (parts.size() == 5 && parts[0] == "@moved") notes.moved.push_back({parts[1], parts[2], parts[3], number_in(parts[4])});
   else if (take_shown(notes, parts)) return;
   else if (const auto tab = line.find('\t'); tab != std::string::npos) notes.identifiers.insert({line.substr(0, tab), line.substr(tab + 1)});
@@ -117,6 +118,7 @@ std::string text_of(const CaseNotes& notes) {
   if (notes.sheet_since > 0) text += "@waits\t" + std::to_string(notes.sheet_since) + "\n";
   if (notes.known_since > 0) text += "@known\t" + std::to_string(notes.known_since) + "\n";
   for (const auto& [site, side] : notes.sides) text += "@side\t" + one_line(site) + "\t" + side + "\n";
+  for (const auto& [site, since] : notes.closer) text += "@closer\t" + one_line(site) + "\t" + std::to_string(since) + "\n";
   for (const auto& one : notes.moved) text += "@moved\t" + one_line(one.site) + "\t" + one.from + "\t" + one.to + "\t" + std::to_string(one.at) + "\n";
   text += shown_lines(notes);
   for (const auto& identifier : notes.identifiers) text += one_line(identifier.system) + "\t" + one_line(identifier.value) + "\n";

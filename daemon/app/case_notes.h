@@ -32,6 +32,7 @@ struct CaseNotes {
   store::Millis sheet_since = 0;                  ///< since when a new sheet waits for its changes to settle; 0: none does
   store::Millis known_since = 0;                  ///< plan clock when the case was first heard of; 0: not noted
   std::map<std::string, std::string> sides;       ///< by site key, as last recorded: "left"
+  std::map<std::string, store::Millis> closer;    ///< by site key: plan clock since when the closer watch was told of, while it is
   struct Moved { std::string site, from, to; store::Millis at = 0; };
   std::vector<Moved> moved;                       ///< sites whose recorded side has changed, oldest first
   std::map<std::int64_t, store::Millis> sheet_times;  ///< number of a sheet -> data as of; the newest few

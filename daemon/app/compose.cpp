@@ -88,7 +88,7 @@ class Composer {
     row.plan_hash = report::plan_hash(view_);
     row.plan = json::write(report::timeline({in_.plan}, in_.rules.protocol, instant_of(in_.now), voice_, {}));
     if (row.extra.empty()) row.extra = text_of(first_notes());
-    note_sides(row);
+    note_sites(row);
     std::optional<clinical::Instant> wake = in_.plan.next_change;
     if (difference.again_at && (!wake || *difference.again_at < *wake)) wake = difference.again_at;
     row.wake_at = wake ? std::optional(millis_of(*wake)) : std::nullopt;
@@ -123,10 +123,13 @@ class Composer {
     if (row.open) row.wake_at = until;
   }
 
-  void note_sides(store::Case& row) const {
+  void note_sites(store::Case& row) const {
     CaseNotes notes = notes_of(row);
-    for (const auto& site : in_.plan.sites)
+    for (const auto& site : in_.plan.sites) {
       if (site.side != clinical::Side::unknown) notes.sides[site.key] = clinical::name_of(site.side);
+      if (site.high_watch) notes.closer.try_emplace(site.key, in_.now);
+      else notes.closer.erase(site.key);
+    }
     row.extra = text_of(notes);
   }
 

@@ -146,6 +146,9 @@ Result<Evaluator::Computed> Evaluator::compute(const PatientKey& patient, Millis
     if (row.has_error()) return row.error();
     const Millis known = *row ? notes_of(**row).known_since : now;
     if (known > 0) procedure.known_since = instant_of(known);
+    procedure.closer_since.emplace();
+    if (*row)
+      for (const auto& [site, since] : notes_of(**row).closer) procedure.closer_since->emplace(site, instant_of(since));
   }
   return Computed{read.record, clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues), std::move(wanted), std::move(*merged)};
 }

@@ -2,6 +2,7 @@
 // Every fact carries its source with version. Canonical units stand beside each field. Absent optionals mean "not recorded".
 #pragma once
 
+#include <map>
 #include <optional>
 #include <string>
 #include <vector>
@@ -89,6 +90,9 @@ struct Procedure {
   std::string operator_name;
   std::string place;                    ///< location display
   std::optional<Instant> known_since;   ///< when the service first heard of it: a check that was due before is nobody's to miss; none: not told
+  /// Since when the service has told of the closer watch, by site key; a site that is not in it: not before now. None: nobody keeps it, and the
+  /// closer watch counts from the beginning.
+  std::optional<std::map<std::string, Instant>> closer_since;
 };
 
 enum class AccessEventKind {
@@ -226,6 +230,10 @@ struct SiteCheck {
   bool wet_dressing = false;
   bool wet() const { return wet_dressing || bleeding.value_or(Bleeding::none) != Bleeding::none; }
   bool complete() const { return bleeding && swelling && growth && foot_pulse; }
+  /// Says something of groin or foot; else it is about the patient alone (urine, pain, dizziness).
+  bool of_a_groin() const {
+    return bleeding || swelling || growth || foot_pulse || colour || warmth || feeling || movement || mass_or_bruit || skin_damage || wet_dressing;
+  }
 };
 
 enum class RiskKind {

@@ -36,12 +36,13 @@ std::optional<Reason> check_not_good(const SiteWork& work, const Clock& clock) {
   const auto& p = work.view.protocol;
   const auto& checks = work.site().checks;
   const Reason missing{"rest.check-not-fresh", {{"limit", p.fresh_site_check.span()}}};
-  if (checks.empty()) return missing;
-  const auto& last = checks.back();
-  if (last.wet()) return Reason{"rest.not-dry", {{"at", last.at->latest}}};
+  const auto look = std::find_if(checks.rbegin(), checks.rend(), [](const SiteCheck& c) { return c.of_a_groin(); });
+  if (look == checks.rend()) return missing;
+  const auto& last = *look;
+  if (last.wet()) return Reason{"rest.not-dry", {{"at", when(*last.at)}}};
   if (last.growth.value_or(false) || (last.swelling && !last.swelling->surely_below(p.swelling_limit.micro)))
-    return Reason{"rest.swelling-now", {{"at", last.at->latest}}};
-  if (last.foot_pulse.value_or(FootPulse::as_baseline) != FootPulse::as_baseline) return Reason{"rest.foot-pulse", {{"at", last.at->latest}}};
+    return Reason{"rest.swelling-now", {{"at", when(*last.at)}}};
+  if (last.foot_pulse.value_or(FootPulse::as_baseline) != FootPulse::as_baseline) return Reason{"rest.foot-pulse", {{"at", when(*last.at)}}};
   if (!last.complete() || !clock.still(last.at->earliest + p.fresh_site_check.span())) return missing;
   return std::nullopt;
 }
@@ -52,7 +53,7 @@ std::optional<Reason> pressure_not_good(const SiteView& view) {
   if (readings.empty()) return Reason{"rest.pressure-not-fresh", {{"limit", p.fresh_pressure.span()}}};
   for (const auto* m : readings)
     if (!m->value->surely_at_least(p.systolic_low.micro) || !m->value->surely_below(p.systolic_close.micro))
-      return Reason{"rest.pressure", {{"value", *m->value}, {"at", m->at->latest}}};
+      return Reason{"rest.pressure", {{"value", *m->value}, {"at", when(*m->at)}}};
   return std::nullopt;
 }
 
@@ -92,8 +93,9 @@ GettingUp getting_up(const std::vector<RestingSite>& sites) {
 
 std::vector<Instant> clock_times(const GettingUp& up) {
   std::vector<Instant> times;
-  for (const auto& at : {up.head, up.sit, up.walk, up.discharge})
-    if (at) times.push_back(*at);
+  for (const auto& at : {up.head, up.sit, up.walk})
+    if (at && !(up.walked && *at > *up.walked)) times.push_back(*at);
+  if (up.discharge) times.push_back(*up.discharge);
   return times;
 }
 

@@ -27,7 +27,7 @@ struct GettingUp {
 
 GettingUp getting_up(const std::vector<RestingSite>&);
 
-/// The clock times at which a check is due as well; empty: not known.
+/// The clock times at which a check is due as well; empty: not known. Who has walked needs none for what would have come later.
 std::vector<Instant> clock_times(const GettingUp&);
 
 /// Why the patient may not get up at this instant although the clock has run: the last checks, the pressure, an open alert, missed checks.

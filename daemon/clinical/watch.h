@@ -18,8 +18,8 @@ struct WatchCourse {
 
 struct Watch {
   std::vector<Milestone> checks;     ///< check-site by time: done, missed (cancelled), due, expected; `late` and `latest` set
-  int missed_in_row = 0;             ///< checks not made, up to the last one whose time came; a later check clears it
-  int made_since = 0;                ///< of two or more in a row: checks made since; the second ends it
+  int missed_in_row = 0;             ///< checks of the series not made, up to the last one whose time came; a later look clears one; one at a step of getting up counts alone
+  int made_since = 0;                ///< of two or more in a row: looks since; the second ends it
   std::optional<Instant> first_missed;
   bool restarted = false;            ///< heparin was given after T0: the series began anew
 };
