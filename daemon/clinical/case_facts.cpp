@@ -224,9 +224,12 @@ class Gatherer {
       for (const auto* candidate : possible) keep_unplaced(*draft_of(*candidate), check);
     }
   }
-  // A look at a groin counts for every puncture in it; one that names the other side, or no side of two, counts for none.
+  // A look at a groin counts for every puncture in it; one that names the other side, or no side of two, counts for none. What is said of the
+  // patient alone has no side.
   static void groin_of(const SiteCheck& check, const std::vector<SiteFacts*>& possible, std::vector<SiteFacts*>& groin) {
     groin.clear();
+    if (!check.of_a_groin()) groin.assign(possible.begin(), possible.end());
+    if (!check.of_a_groin()) return;
     for (auto* site : possible) {
       const bool same = possible.size() == 1 || (site->side.usable() && (check.side == site->side.value || check.side == Side::unknown));
       const bool other = check.side != Side::unknown && site->side.usable() && site->side.value != check.side;

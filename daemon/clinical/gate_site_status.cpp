@@ -33,7 +33,7 @@ struct Looks {
 Looks looks_of(const SiteEvidence& evidence, Micro limit) {
   Looks looks;
   for (const auto& check : evidence.site.checks) {
-    if (!evidence.counts(check.at)) continue;
+    if (!evidence.counts(check.at) || !check.of_a_groin()) continue;
     if (!looks.newest || check.at->earliest >= looks.newest->at->earliest) looks.newest = &check;
     if (finding(check, limit)) {
       if (!looks.bad || check.at->latest >= looks.bad->at->latest) looks.bad = &check;
@@ -54,17 +54,19 @@ std::optional<Draft> site_status_gate(const SiteEvidence& evidence) {
   if (!looks.newest) return needs_check("gate.site-status.none", {}, freshness.rule, {});
   if (looks.bad) {
     const Instant seen = looks.bad->at->earliest;
+    const Argument said = when(*looks.bad->at);
     const char* code = finding(*looks.bad, limit.micro);
-    if (code == kUnsure) return needs_check(code, {{"at", seen}, {"limit", as_value(limit)}}, limit.rule, {looks.bad->source});
-    if (!evidence.fresh(seen, freshness)) return needs_check("gate.site-status.look-again", {{"at", seen}}, freshness.rule, {looks.bad->source});
-    Draft made = draft(GateName::site_status, GateState::closed, limit.rule, code, {{"at", seen}, {"limit", as_value(limit)}}, {looks.bad->source});
+    if (code == kUnsure) return needs_check(code, {{"at", said}, {"limit", as_value(limit)}}, limit.rule, {looks.bad->source});
+    if (!evidence.fresh(seen, freshness)) return needs_check("gate.site-status.look-again", {{"at", said}}, freshness.rule, {looks.bad->source});
+    Draft made = draft(GateName::site_status, GateState::closed, limit.rule, code, {{"at", said}, {"limit", as_value(limit)}}, {looks.bad->source});
     made.gate.expires_at = seen + freshness.span();
     return made;
   }
-  if (!looks.clearing) return needs_check("gate.site-status.incomplete", {{"at", looks.newest->at->earliest}}, freshness.rule, {looks.newest->source});
+  if (!looks.clearing) return needs_check("gate.site-status.incomplete", {{"at", when(*looks.newest->at)}}, freshness.rule, {looks.newest->source});
   const Instant seen = looks.clearing->at->earliest;
-  if (!evidence.fresh(seen, freshness)) return needs_check("gate.site-status.stale", {{"at", seen}}, freshness.rule, {looks.clearing->source});
-  Draft made = draft(GateName::site_status, GateState::open, limit.rule, "gate.site-status.open", {{"at", seen}}, {looks.clearing->source});
+  const Argument said = when(*looks.clearing->at);
+  if (!evidence.fresh(seen, freshness)) return needs_check("gate.site-status.stale", {{"at", said}}, freshness.rule, {looks.clearing->source});
+  Draft made = draft(GateName::site_status, GateState::open, limit.rule, "gate.site-status.open", {{"at", said}}, {looks.clearing->source});
   made.gate.expires_at = seen + freshness.span();
   return made;
 }

@@ -45,7 +45,7 @@ void read_access_event(const Resource& r, AccessEventKind kind, Reading& reading
   event.kind = kind;
   event.at = time_of_event(times_of(r.body, {"performed", "occurrence", "effective"}, r, reading), kind);
   if (!event.at) reading.warn(r, "performed", "no-time", "The event has no usable time.");
-  event.procedure = first_key(r.body["partOf"], "Procedure", r);
+  event.procedure = named_procedure(r, reading);
   AccessSite site = access_site_of(r.body, r, reading);
   event.side = only_side(site);
   event.vessel = only_vessel(site);

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "fhir/codes.h"
+
 namespace fhir_read {
 namespace {
 
@@ -183,5 +185,38 @@ AccessSite access_site_of(const json::Value& procedure, const Resource& r, Readi
 clinical::Side only_side(const AccessSite& site) { return site.sides.size() == 1 ? site.sides.front().value : Side::unknown; }
 
 clinical::Vessel only_vessel(const AccessSite& site) { return site.vessels.size() == 1 ? site.vessels.front().value : Vessel::unknown; }
+
+namespace {
+
+bool is_access_event(const json::Value& procedure, const Reading& reading) {
+  const auto codes = codes_of(procedure["code"], reading);
+  return std::ranges::any_of(codes, [&](const Code& one) { return one.key.system == fhir::system_uri::access_event || reading.terms.events.contains(one.key); });
+}
+
+}  // namespace
+
+std::string named_procedure(const Resource& r, const Reading& reading) {
+  std::string found;
+  bool is_part = false;
+  for (const auto* field : {"partOf", "focus"}) {
+    for (const auto* reference : list_of(r.body[field])) {
+      const auto target = fhir::read_reference(*reference, r.base_url);
+      if (!target.is("Procedure")) continue;
+      std::string key = target.key();
+      const auto* body = reading.set.resolve(*reference, r);
+      std::string whole = body ? first_key((*body)["partOf"], "Procedure", r) : "";
+      if (body && !whole.empty() && is_access_event(*body, reading)) {
+        key = whole;
+        const auto* outer = reading.set.find(r.source, key);
+        whole = outer ? first_key(outer->body["partOf"], "Procedure", r) : "";
+      }
+      if (!found.empty() && (is_part || whole.empty())) continue;
+      found = std::move(key);
+      is_part = !whole.empty();
+    }
+    if (!found.empty() && is_part) break;
+  }
+  return found;
+}
 
 }  // namespace fhir_read

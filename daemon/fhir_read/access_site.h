@@ -20,4 +20,8 @@ AccessSite access_site_of(const json::Value& procedure, const Resource& r, Readi
 clinical::Side only_side(const AccessSite& site);
 clinical::Vessel only_vessel(const AccessSite& site);
 
+// The Procedure that a resource belongs to by partOf, else by focus: of several the one that is itself part of another (an access site rather than
+// the index case); an access event stands for what it is part of. Empty: none is named.
+std::string named_procedure(const Resource& r, const Reading& reading);
+
 }  // namespace fhir_read

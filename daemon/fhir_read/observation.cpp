@@ -1,6 +1,7 @@
 #include "fhir_read/observation.h"
 
 #include "fhir/codes.h"
+#include "fhir_read/access_site.h"
 #include "fhir_read/readers.h"
 #include "fhir_read/risk.h"
 
@@ -26,7 +27,11 @@ void read_haemostasis(const Resource& r, clinical::AccessEventKind kind, Reading
   event.source = r.fact_source();
   event.kind = kind;
   event.at = moment_of(times_of(r.body, {"effective"}, r, reading));
-  event.procedure = first_key(r.body["partOf"], "Procedure", r);
+  event.procedure = named_procedure(r, reading);
+  AccessSite site;
+  add_body_sites(r.body["bodySite"], r, reading, site);
+  event.side = only_side(site);
+  event.vessel = only_vessel(site);
   reading.record.access_events.push_back(std::move(event));
 }
 
@@ -35,7 +40,8 @@ void read_haemostasis(const Resource& r, clinical::AccessEventKind kind, Reading
 void read_observation(const Resource& r, Reading& reading) {
   const auto& code = r.body["code"];
   if (const auto statement = code_in(code, fhir::system_uri::access_statement, reading); !statement.empty()) return read_statement(r, statement, reading);
-  if (code_in(code, fhir::system_uri::check_finding, reading) == "site-check") return read_site_check(r, reading);
+  if (const auto finding = code_in(code, fhir::system_uri::check_finding, reading); finding == "site-check") return read_site_check(r, reading);
+  else if (!finding.empty()) return read_single_finding(r, reading);
   auto codes = codes_of(code, reading);
   for (auto& said : codes_of(r.body["valueCodeableConcept"], reading)) codes.push_back(std::move(said));
   for (const auto& one : codes) {

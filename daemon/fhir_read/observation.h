@@ -8,6 +8,8 @@ namespace fhir_read {
 // Observations coded from our own systems.
 void read_statement(const Resource& r, const std::string& code, Reading& reading);
 void read_site_check(const Resource& r, Reading& reading);
+// An Observation of one finding (urine passed, say) is a check that says nothing else.
+void read_single_finding(const Resource& r, Reading& reading);
 
 // Laboratory values, vital signs, weight and height, alone or as components. True when the Observation held any.
 bool read_measurements(const Resource& r, Reading& reading);

@@ -62,7 +62,7 @@ std::optional<clinical::Value> score_of(const json::Value& element) {
 bool take_finding(const json::Value& element, const json::Value& code, const Resource& r, std::string_view path, clinical::SiteCheck& check, Reading& reading) {
   const auto what = code_in(code, fhir::system_uri::check_finding, reading);
   if (what.empty()) return false;
-  const std::string at(path);
+  const std::string at(path), quantity = at.empty() ? "valueQuantity" : at + ".valueQuantity";
   const auto unknown = [&](const std::string& word) {
     if (element.has("dataAbsentReason")) return reading.inform(r, at, "absent", "Not recorded: " + title_of(element["dataAbsentReason"]) + ".");
     reading.error(r, at, "unknown-code", "\"" + word + "\" is no value of " + what + "; it is not used.");
@@ -76,7 +76,7 @@ bool take_finding(const json::Value& element, const json::Value& code, const Res
     check.foot_pulse = pulse_named(word);
     if (!check.foot_pulse) unknown(word);
   } else if (what == "swelling") {
-    check.swelling = value_of(element["valueQuantity"], fhir::QuantityKind::centimetres, r, at + ".valueQuantity", reading);
+    check.swelling = value_of(element["valueQuantity"], fhir::QuantityKind::centimetres, r, quantity, reading);
     if (!check.swelling && !element.has("valueQuantity")) unknown(said(element, reading));
   } else if (what == "growth") {
     check.growth = element["valueBoolean"].boolean();
@@ -93,7 +93,7 @@ bool take_finding(const json::Value& element, const json::Value& code, const Res
     check.pain = score_of(element);
     if (!check.pain) unknown(said(element, reading));
   } else if (what == "bladder-volume") {
-    check.bladder = value_of(element["valueQuantity"], fhir::QuantityKind::millilitres, r, at + ".valueQuantity", reading);
+    check.bladder = value_of(element["valueQuantity"], fhir::QuantityKind::millilitres, r, quantity, reading);
   } else if (what == "back-pain") {
     check.back_pain = element["valueBoolean"].boolean().value_or(false);
   } else if (what == "pulse-scale") {
@@ -107,23 +107,39 @@ bool take_finding(const json::Value& element, const json::Value& code, const Res
   return true;
 }
 
-void read_site_check(const Resource& r, Reading& reading) {
-  const auto status = result_status(r, reading);
-  if (status == ResultStatus::none) return;
+namespace {
+
+/// Everything but the findings; none where the Observation has no result.
+std::optional<clinical::SiteCheck> begin_check(const Resource& r, Reading& reading) {
+  if (result_status(r, reading) == ResultStatus::none) return std::nullopt;
   clinical::SiteCheck check;
   check.source = r.fact_source();
   check.at = moment_of(times_of(r.body, {"effective"}, r, reading));
   if (!check.at) reading.warn(r, "effective", "no-time", "The check has no usable time.");
-  check.procedure = first_key(r.body["partOf"], "Procedure", r);
-  if (check.procedure.empty()) check.procedure = first_key(r.body["focus"], "Procedure", r);
+  check.procedure = named_procedure(r, reading);
   AccessSite site;
   add_body_sites(r.body["bodySite"], r, reading, site);
   check.side = only_side(site);
+  return check;
+}
+
+}  // namespace
+
+void read_site_check(const Resource& r, Reading& reading) {
+  auto check = begin_check(r, reading);
+  if (!check) return;
   const auto components = r.body["component"].items();
   for (std::size_t i = 0; i < components.size(); ++i) {
-    take_finding(components[i], components[i]["code"], r, "component[" + std::to_string(i) + "]", check, reading);
+    take_finding(components[i], components[i]["code"], r, "component[" + std::to_string(i) + "]", *check, reading);
   }
-  reading.record.checks.push_back(std::move(check));
+  reading.record.checks.push_back(std::move(*check));
+}
+
+void read_single_finding(const Resource& r, Reading& reading) {
+  auto check = begin_check(r, reading);
+  if (!check) return;
+  take_finding(r.body, r.body["code"], r, "", *check, reading);
+  reading.record.checks.push_back(std::move(*check));
 }
 
 }  // namespace fhir_read
