@@ -81,7 +81,12 @@ bool blur_dose(Record& r, const Before& before, Picks& pick) {
 const std::vector<Change>& losses() {
   static const std::vector<Change> all{
       {"every ACT lost", [](Record& r, const Before& b, Picks&) { return drop_where_open(r, b, Analyte::act, GateName::act); }},
-      {"every aPTT lost", [](Record& r, const Before& b, Picks&) { return drop_where_open(r, b, Analyte::aptt, GateName::aptt); }},
+      // Law 3 speaks of a fact that a rule demands. No rule demands an aPTT beside an ACT: its gate exists only where one was drawn, so one at or over
+      // the limit closes it and its loss takes the gate away ("aptt exists only where an aPTT was drawn after the last dose"). Only good ones may go.
+      {"every aPTT lost", [](Record& r, const Before& b, Picks&) {
+         const bool good = std::ranges::all_of(r.measurements, [](const Measurement& m) { return m.analyte != Analyte::aptt || (m.value && m.at && m.at->exact() && m.value->surely_below(whole(45))); });
+         return good && drop_where_open(r, b, Analyte::aptt, GateName::aptt);
+       }},
       {"every INR lost", [](Record& r, const Before& b, Picks&) {
          const bool low = std::ranges::all_of(r.measurements, [](const Measurement& m) { return m.analyte != Analyte::inr || (m.value && m.value->surely_below(whole(1) + 500'001)); });
          return low && drop_where_open(r, b, Analyte::inr, GateName::warfarin_inr) && worst_state(b.plans, GateName::home_anticoagulants) != GateState::open;

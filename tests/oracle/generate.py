@@ -78,7 +78,7 @@ def laboratory(t):
         value = values[0] if t.chance(0.6) else t.random.choice(values)
         t.tell("lab", at, test=test, value=value)
         if t.chance(0.1):
-            t.tell("lab", t.ago(0, 5 * HOUR), test=test, value=value if test == "height" or (other := t.random.choice(values)) and test == "weight" else other)
+            t.tell("lab", t.ago(0, 5 * HOUR), test=test, value=value if test == "height" else t.random.choice(values))
     if t.chance(0.5):
         at = t.often(t.ago(1 * HOUR, 20 * HOUR), 0.3, t.edge(DAY, 6 * HOUR), t.ago(DAY, 6 * DAY))
         t.tell("lab", at, test="inr", value=t.often(1.0, 0.4, 1.5, 1.6, 1.8, 1.9, 2.6))

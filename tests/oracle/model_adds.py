@@ -45,18 +45,14 @@ def inr_demanded(record):
     return bool(warfarin or record.doses(("vitamin k", "prothrombin complex"))) or home(record).state == "needs"
 
 
-def inr_high(record, home_counts=True):
-    """After warfarin, vitamin K or a concentrate only a value drawn since then tells anything good."""
-    taken = [d["at"] for d in record.doses(("warfarin", "vitamin k", "prothrombin complex"))]
+def inr_high(record):
+    """After warfarin, at home or here, vitamin K or a concentrate only a value drawn since then tells anything good, and it is used for 6 h."""
+    at_home = [h for h in record.of("home") if h["agent"] == "warfarin"]
+    taken = [d["at"] for d in record.doses(("warfarin", "vitamin k", "prothrombin complex"))] + [h["last"] for h in at_home if h["last"] is not None]
     high = lambda value: exact(value["value"]) > P("gate.warfarin-inr.open")
-    strict = taken or (home_counts and any(h["agent"] == "warfarin" for h in record.of("home")))
+    strict = taken or at_home
     values = values_used(record, "inr", P("fresh.inr-with-warfarin" if strict else "fresh.inr"), lambda value: high(value) or all(drawn_after(value["at"], at) for at in taken))
     return inr_demanded(record) if not values else max(exact(v["value"]) for v in values) > P("gate.warfarin-inr.open")
-
-
-def inr_differs(record):
-    """Where the program is known to depart: it takes the INR of a patient with warfarin at home by 24 h, not by 6 h. Not compared."""
-    return inr_high(record) != inr_high(record, home_counts=False)
 
 
 def body(record):

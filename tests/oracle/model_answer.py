@@ -3,7 +3,6 @@ import dataclasses
 import fractions
 import math
 
-import model_adds
 import model_after
 import model_clotting
 import model_course
@@ -70,8 +69,6 @@ def planned(made, case, number, now):
     """Lengths of hold and rest of one puncture before its sheath comes out."""
     record = Record(case, now, number)
     scope = model_scope.withheld(record)
-    if model_adds.inr_differs(record):
-        return
     hold = model_hold.hold(record)
     if hold or scope:
         for part, step in PARTS.items():
@@ -102,7 +99,7 @@ def after_removal(made, case, number, now):
     if found is None:
         return
     made.put(f"site {number}", {"t0": text(found.t0)})
-    if len(case["sites"]) > 1 or model_adds.inr_differs(record):
+    if len(case["sites"]) > 1:
         return
     for name, step in found.steps.items():
         made.put(f"site {number} step {name}", {"status": step.status, "earliest": shown(step.earliest)})
