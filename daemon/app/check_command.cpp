@@ -77,6 +77,9 @@ std::string settings_marked(const clinical::Protocol& protocol, std::initializer
   };
   const auto one_of = [&](const auto& one, auto...) { note(one.rule); };
   clinical::each_setting(protocol, one_of, one_of);
+  clinical::each_optional(protocol, [&](const auto& setting, auto...) {
+    if (setting) note(setting->rule);
+  });
   if (protocol.early_walk) clinical::each_early(*protocol.early_walk, one_of, one_of);
   count = static_cast<int>(keys.size());
   return fmt::format("{}", fmt::join(keys, ", "));
@@ -87,6 +90,9 @@ void print_what_is_open(const clinical::Protocol& protocol) {
   std::vector<std::string> unset;
   for (const auto& [key, text] : protocol.local)
     if (text.empty()) unset.push_back(key);
+  clinical::each_optional(protocol, [&](const auto& setting, const char* key, auto) {
+    if (!setting) unset.emplace_back(key);
+  });
   if (!unset.empty()) fmt::print("          not set, for the local team: {}\n", fmt::join(unset, ", "));
   int count = 0;
   std::string keys = settings_marked(protocol, {"M"}, count);

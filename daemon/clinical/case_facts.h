@@ -30,6 +30,7 @@ struct Hold {
   Closure method = Closure::unknown; ///< how this hold was done; unknown: as the site's closure
   bool after_rebleed = false;
   bool implied = false;              ///< no start recorded: it begins with what made it needed (sheath out, rebleed, failure, growing swelling)
+  bool asked = false;                ///< implied by a rebleed, a failure or a swelling: whether and since when somebody presses is not known
   Source source;
 };
 

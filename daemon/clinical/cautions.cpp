@@ -10,7 +10,7 @@ namespace {
 
 class Finder {
  public:
-  Finder(const CaseFacts& facts, const Protocol& protocol) : facts_(facts), p_(protocol) {}
+  Finder(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) : facts_(facts), p_(protocol), clock_(clock) {}
 
   std::vector<Reason> find() {
     if (risk(RiskKind::heparin_induced_thrombocytopenia)) say("caution.hit");
@@ -23,6 +23,7 @@ class Finder {
     if (std::ranges::any_of(facts_.sites, [](const SiteFacts& s) { return s.direction == Direction::antegrade; })) say("caution.antegrade");
     if (risk(RiskKind::arterial_disease) || risk(RiskKind::severe_arterial_disease)) say("caution.arterial-disease");
     if (risk(RiskKind::agitation)) say("caution.agitation");
+    voiding();
     return std::move(found_);
   }
 
@@ -39,6 +40,14 @@ class Finder {
   }
   void two_heparins() {
     if (given([](Agent a) { return a == Agent::heparin; }) && given(is_low_molecular_weight_heparin)) say("caution.two-heparins");
+  }
+
+  // An observed event: not recorded raises nothing and is said (a recorded "not yet" is an alert after the same time).
+  void voiding() {
+    if (!facts_.procedure_end || !clock_.reached(*facts_.procedure_end + p_.alert_urine_tell.span())) return;
+    const auto told = [&](const SiteCheck& c) { return (c.voided || c.bladder) && c.at && c.at->latest >= facts_.start; };
+    const bool at_a_site = std::ranges::any_of(facts_.sites, [&](const SiteFacts& s) { return std::ranges::any_of(s.checks, told); });
+    if (!at_a_site && std::ranges::none_of(facts_.unplaced_checks, told)) say("caution.voiding-not-recorded", {{"from", *facts_.procedure_end}});
   }
 
   // What was reversed may come back: until when each reversal is known to hold.
@@ -64,11 +73,12 @@ class Finder {
 
   const CaseFacts& facts_;
   const Protocol& p_;
+  const Clock& clock_;
   std::vector<Reason> found_;
 };
 
 }  // namespace
 
-std::vector<Reason> cautions_of(const CaseFacts& facts, const Protocol& protocol) { return Finder(facts, protocol).find(); }
+std::vector<Reason> cautions_of(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) { return Finder(facts, protocol, clock).find(); }
 
 }  // namespace clinical

@@ -8,6 +8,6 @@
 namespace clinical {
 
 /// In a fixed order, each once.
-std::vector<Reason> cautions_of(const CaseFacts&, const Protocol&);
+std::vector<Reason> cautions_of(const CaseFacts&, const Protocol&, const Clock&);
 
 }  // namespace clinical

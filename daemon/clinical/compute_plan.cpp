@@ -37,7 +37,8 @@ VeinWaits vein_waits(const CaseWork& work, const SiteWork& site) {
   for (const auto& other : work.sites) {
     if (!with_artery(site.site(), other.site()) || other.site().t0) continue;
     if (!other.site().out()) waits.for_pull = true;
-    else if (other.hold_start()) waits.not_before = std::max(waits.not_before.value_or(Instant::min()), *other.hold_start() + other.hold.total - site.hold.total);
+    else if (!other.hold_start()) waits.for_pull = true;
+    else waits.not_before = std::max(waits.not_before.value_or(Instant::min()), *other.hold_start() + other.hold.total - site.hold.total);
   }
   return waits;
 }
@@ -217,14 +218,14 @@ class Planner {
     const auto against = work.finished ? std::nullopt : what_speaks_against(work);
     std::vector<std::vector<Milestone>> steps;
     for (auto& site : work.sites) steps.push_back(steps_of(work, site, projection, against));
-    if (!work.finished) plan.missing = missing_of(work.sites, steps);
+    if (!work.finished) plan.missing = missing_of(work.sites, steps, up_);
     plan.conflicts = facts.conflicts;
     if (!work.finished && !steps.empty() && !(plan.missing.empty() && plan.conflicts.empty())) steps.front().insert(steps.front().begin(), ask_for_missing(facts, clock));
     for (std::size_t i = 0; i < work.sites.size(); ++i) plan.sites.push_back(site_plan(work, work.sites[i], std::move(steps[i]), projection));
     plan.agents = agents_at(*work.now);
     plan.clearance = clearance_of(*work.now).clearance;
     add_alerts(plan, work);
-    if (!work.finished) plan.cautions = cautions_of(facts, protocol_);
+    if (!work.finished) plan.cautions = cautions_of(facts, protocol_, clock);
     if (!work.finished) add_early_rows(plan, work);
     show(plan, facts, work.now->index());
     set_up_at(plan, work);

@@ -1,6 +1,7 @@
 #include "clinical/early_walk.h"
 
 #include <algorithm>
+#include <set>
 
 #include "clinical/names.h"
 #include "clinical/quantity.h"
@@ -14,10 +15,11 @@ enum class Found { absent, not_recorded, met };
 struct Answer {
   Found found = Found::absent;
   std::vector<Source> inputs;
+  std::vector<Fact> asked;   ///< what somebody could record now that would tell; empty: nothing yet
 };
 
-Answer met_if(bool met, std::vector<Source> inputs = {}) { return {met ? Found::met : Found::absent, std::move(inputs)}; }
-Answer not_recorded() { return {Found::not_recorded, {}}; }
+Answer met_if(bool met, std::vector<Source> inputs = {}) { return {met ? Found::met : Found::absent, std::move(inputs), {}}; }
+Answer not_recorded(std::vector<Fact> asked = {}) { return {Found::not_recorded, {}, std::move(asked)}; }
 
 /// Acts on clotting for long, or might.
 bool may_thin(Agent a) { return is_anticoagulant(a) || a == Agent::other_antithrombotic || a == Agent::unidentified; }
@@ -30,23 +32,26 @@ class Asked {
       : view_(view), facts_(view.facts), site_(view.site), p_(view.protocol), early_(*view.protocol.early_walk), modifiers_(modifiers), hold_(hold) {}
 
   Answer access() const {
-    return view_.known_artery() && surely(site_.vessel) && surely(site_.french) ? Answer{} : not_recorded();
+    std::vector<Fact> asked;
+    if (!view_.known_artery() || !surely(site_.vessel)) asked.push_back(Fact::vessel);
+    if (!surely(site_.french)) asked.push_back(Fact::sheath_size);
+    return asked.empty() ? Answer{} : not_recorded(std::move(asked));
   }
 
   Answer closure() const {
     const bool by_hand = view_.method() == Closure::manual && std::ranges::all_of(site_.holds, [](const Hold& h) { return h.method == Closure::manual || h.method == Closure::unknown; });
-    if (!by_hand || site_.device_failed || (site_.closure.usable() && site_.closure.value != Closure::manual)) return {Found::met, said(site_.closure)};
-    return surely(site_.closure) ? Answer{} : not_recorded();
+    if (!by_hand || site_.device_failed || (site_.closure.usable() && site_.closure.value != Closure::manual)) return {Found::met, said(site_.closure), {}};
+    return surely(site_.closure) ? Answer{} : not_recorded({Fact::closure});
   }
 
   Answer intervention() const {
-    if (facts_.intervention == Tristate::unknown) return not_recorded();
+    if (facts_.intervention == Tristate::unknown) return not_recorded({Fact::intervention});
     return met_if(facts_.intervention == Tristate::yes, {facts_.index.source});
   }
 
   Answer anticoagulant() const {
-    if (auto given = doses(may_thin); !given.empty()) return {Found::met, std::move(given)};
-    if (view_.anticoagulant == Tristate::unknown || !view_.history_known) return not_recorded();
+    if (auto given = doses(may_thin); !given.empty()) return {Found::met, std::move(given), {}};
+    if (view_.anticoagulant == Tristate::unknown || !view_.history_known) return not_recorded({Fact::anticoagulant_history});
     return met_if(view_.anticoagulant == Tristate::yes);
   }
 
@@ -54,28 +59,29 @@ class Asked {
     std::vector<Source> taken;
     for (const auto& d : facts_.home_drugs)
       if (d.taken && may_thin(d.agent)) taken.push_back(d.source);
-    if (!taken.empty()) return {Found::met, std::move(taken)};
-    return view_.home_known ? Answer{} : not_recorded();
+    if (!taken.empty()) return {Found::met, std::move(taken), {}};
+    return view_.home_known ? Answer{} : not_recorded({Fact::home_anticoagulants});
   }
 
   // Nobody states that none was given; where it is told what was given for the procedure and none stands there, none was.
   Answer gp_inhibitor() const {
-    if (auto given = doses(stops_platelets_or_lyses); !given.empty()) return {Found::met, std::move(given)};
-    return view_.history_known ? Answer{} : not_recorded();
+    if (auto given = doses(stops_platelets_or_lyses); !given.empty()) return {Found::met, std::move(given), {}};
+    return view_.history_known ? Answer{} : not_recorded({Fact::anticoagulant_history});
   }
 
   Answer platelets() const {
-    return measured(Analyte::platelets, p_.fresh_platelets, [&](const Value& v) { return v.surely_at_least(early_.platelets_below.micro); });
+    return measured(Analyte::platelets, Fact::platelets, p_.fresh_platelets, [&](const Value& v) { return v.surely_at_least(early_.platelets_below.micro); });
   }
   Answer inr() const {
-    return measured(Analyte::inr, p_.fresh_inr, [&](const Value& v) { return surely_at_most(v, early_.inr_over.micro); });
+    return measured(Analyte::inr, Fact::inr, p_.fresh_inr, [&](const Value& v) { return surely_at_most(v, early_.inr_over.micro); });
   }
 
   Answer gate_not_open() const {
     if (!site_.out()) return not_recorded();
     const auto pulled = std::ranges::find(modifiers_, "pulled-with-gate-not-open", &Modifier::name);
     if (pulled == modifiers_.end()) return {};
-    return {pulled->unknown ? Found::not_recorded : Found::met, pulled->inputs};
+    if (pulled->unknown) return not_recorded({Fact::sheath_removal});
+    return {Found::met, pulled->inputs, {}};
   }
 
   // At the pull, and every reading since. A low one is no pressure of a trial either.
@@ -96,14 +102,15 @@ class Asked {
     }
     for (const auto& m : facts_.measurements)
       if (site_.out() && m.at && m.at->latest >= view_.pulled.value_or(facts_.start) && bad(m)) inputs.push_back(m.source);
-    if (!inputs.empty()) return {Found::met, std::move(inputs)};
-    return known ? Answer{} : not_recorded();
+    if (!inputs.empty()) return {Found::met, std::move(inputs), {}};
+    if (known) return {};
+    return site_.out() ? not_recorded({Fact::blood_pressure}) : not_recorded();
   }
 
   Answer puncture() const {
     const bool bad = site_.difficult || site_.high_stick || site_.low_stick || site_.upsized || site_.punctures.value_or(1) > 1 || site_.direction == Direction::antegrade;
-    if (bad) return {Found::met, {{site_.key, {}, false}}};
-    return site_.uncomplicated ? Answer{} : not_recorded();
+    if (bad) return {Found::met, {{site_.key, {}, false}}, {}};
+    return site_.uncomplicated ? Answer{} : not_recorded({Fact::puncture_quality});
   }
 
   Answer another_puncture() const {
@@ -114,7 +121,8 @@ class Asked {
   }
 
   Answer short_hold() const {
-    if (!site_.t0 || site_.holds.empty() || site_.holds.back().implied) return not_recorded();
+    if (!site_.t0) return not_recorded();
+    if (site_.holds.empty() || site_.holds.back().implied) return not_recorded({Fact::compression_start});
     const auto& last = site_.holds.back();
     return met_if(*site_.t0 < last.start + hold_.total, {last.source});
   }
@@ -129,8 +137,9 @@ class Asked {
       const bool clean = check.complete() && check.foot_pulse == FootPulse::as_baseline;
       seen |= site_.t0 && clean && check.at->earliest >= *site_.t0 && view_.clock.reached(check.at->latest);
     }
-    if (!found.empty()) return {Found::met, std::move(found)};
-    return seen ? Answer{} : not_recorded();
+    if (!found.empty()) return {Found::met, std::move(found), {}};
+    if (seen) return {};
+    return site_.t0 ? not_recorded({Fact::site_check}) : not_recorded();
   }
 
   Answer rebleed() const {
@@ -153,14 +162,14 @@ class Asked {
     return given;
   }
   template <class Good>
-  Answer measured(Analyte analyte, const Setting& fresh, Good good) const {
+  Answer measured(Analyte analyte, Fact fact, const Setting& fresh, Good good) const {
     std::vector<Source> bad;
     const auto values = telling_values(view_, analyte, fresh);
     for (const auto* m : values)
       if (m->value && !good(*m->value)) bad.push_back(m->source);
-    if (!bad.empty()) return {Found::met, std::move(bad)};
+    if (!bad.empty()) return {Found::met, std::move(bad), {}};
     const bool known = !values.empty() && std::ranges::all_of(values, [](const auto* m) { return m->value.has_value(); });
-    return known ? Answer{} : not_recorded();
+    return known ? Answer{} : not_recorded({fact});
   }
 
   const SiteView& view_;
@@ -191,14 +200,16 @@ class Exclusions {
     const bool met = answer.found == Found::met;
     const auto name = name_of_key(exclusion.rule.key);
     list(met ? met_ : not_recorded_, name);
+    asked_.insert(answer.asked.begin(), answer.asked.end());
     std::ranges::sort(answer.inputs);
     answer.inputs.erase(std::unique(answer.inputs.begin(), answer.inputs.end()), answer.inputs.end());
     lines_.push_back({exclusion.rule.key, exclusion.rule.source, std::move(answer.inputs), {met ? "rest.early-met" : "rest.early-not-recorded", {{"what", term("early", name)}}}});
   }
 
   EarlyRest result(const Setting& row, const Argument& side) && {
-    if (lines_.empty()) return {&row, {}, {}};
-    EarlyRest none{nullptr, std::move(lines_), {}};
+    if (lines_.empty()) return {&row, {}, {}, {}};
+    EarlyRest none{nullptr, std::move(lines_), {}, {}};
+    if (met_.empty()) none.asked.assign(asked_.begin(), asked_.end());
     if (!met_.empty()) none.said.push_back(Reason{"caution.early-met", {{"what", met_}, {"side", side}}});
     if (!not_recorded_.empty()) none.said.push_back(Reason{"caution.early-not-recorded", {{"what", not_recorded_}, {"side", side}}});
     return none;
@@ -207,6 +218,7 @@ class Exclusions {
  private:
   int french_;
   std::string met_, not_recorded_;
+  std::set<Fact> asked_;
   std::vector<Basis> lines_;
 };
 
@@ -228,7 +240,7 @@ EarlyRest early_rest(const SiteView& view, const std::vector<Modifier>& modifier
   if (!view.protocol.early_walk || !french) return {};   // without a size nothing is given at all
   const auto& early = *view.protocol.early_walk;
   const auto& row = row_of(early, std::clamp(*french, EarlyWalk::kSmallest, EarlyWalk::kLargest));
-  if (auto why = no_row(view, *french)) return {nullptr, {{row.rule.key, row.rule.source, {}, why->first}}, {why->second}};
+  if (auto why = no_row(view, *french)) return {nullptr, {{row.rule.key, row.rule.source, {}, why->first}}, {why->second}, {}};
   const Asked asked(view, modifiers, hold);
   Exclusions exclusions(*french);
 #define EARLY_SETTING(member, key, unit)

@@ -12,6 +12,7 @@ struct EarlyRest {
   const Setting* row = nullptr;      ///< from T0, before adds; null: no early row
   std::vector<Basis> lines;          ///< without a row: why not, one line for each exclusion; empty where the protocol has no early rows
   std::vector<Reason> said;          ///< the same for people, in one or two sentences
+  std::vector<Fact> asked;           ///< what would have to be recorded for the row; empty where something recorded rules it out anyway
 };
 
 /// "@side.left", for sentences that say which groin.

@@ -2,6 +2,7 @@
 #include "clinical/clearance.h"
 #include "clinical/gate_rules.h"
 #include "clinical/gates.h"
+#include "clinical/newest.h"
 #include "clinical/quantity.h"
 
 namespace clinical {
@@ -47,6 +48,42 @@ std::optional<Draft> with_clearance(const Evidence& evidence, Draft made, const 
   return made;
 }
 
+/// The newest anti-Xa drawn since the last dose; none where the protocol has no limit for it: then no level tells anything.
+struct AntiXa {
+  std::optional<Newest> last;
+  bool over = false, under = false;  ///< under: surely, fresh, and not after andexanet, which makes every common level wrong
+  Instant fresh_until{};
+};
+AntiXa anti_xa_since(const Evidence& evidence, const Moment& dose) {
+  const Protocol& p = evidence.protocol;
+  AntiXa found;
+  if (!p.anti_xa_limit) return found;
+  const Micro limit = p.anti_xa_limit->micro;
+  std::vector<const Measurement*> since;
+  for (const auto* m : evidence.measurements(Analyte::anti_xa)) {
+    const bool perhaps = !m->at->exact() && m->at->latest > dose.latest && !(m->value && m->value->surely_below(limit));
+    if (perhaps || drawn_after(*m->at, dose)) since.push_back(m);
+  }
+  found.last = newest_of(since, Worse::higher);
+  if (!found.last) return found;
+  found.over = found.last->any([&](const Value& v) { return v.surely_at_least(limit); });
+  if (!p.fresh_anti_xa || !doses_of(evidence, only(Agent::andexanet_alfa)).empty()) return found;
+  found.fresh_until = found.last->drawn + p.fresh_anti_xa->span();
+  found.under = found.last->has_value() && found.last->all([&](const Value& v) { return v.surely_below(limit); }) && evidence.fresh(found.last->drawn, *p.fresh_anti_xa);
+  return found;
+}
+
+Draft by_anti_xa(const Protocol& p, const AntiXa& level, const std::vector<DoseEnd>& doses) {
+  auto inputs = sources_of(doses);
+  for (const auto& source : level.last->sources()) add_source(inputs, source);
+  Draft made = draft(GateName::low_molecular_weight_heparin, level.over ? GateState::closed : GateState::open, p.anti_xa_limit->rule,
+                     level.over ? "gate.low-molecular-weight-heparin.anti-xa-over" : "gate.low-molecular-weight-heparin.anti-xa-under",
+                     {{"value", level.last->value()}, {"at", level.last->when()}, {"limit", as_value(*p.anti_xa_limit)}}, std::move(inputs));
+  if (!level.over) made.gate.expires_at = level.fresh_until;
+  else ask_for(made.gate, Fact::anti_xa);
+  return made;
+}
+
 }  // namespace
 
 std::optional<Draft> low_molecular_weight_heparin_gate(const SiteEvidence& evidence) {
@@ -56,14 +93,19 @@ std::optional<Draft> low_molecular_weight_heparin_gate(const SiteEvidence& evide
   const Protocol& p = evidence.protocol;
   const HoldOf hold_of = [&](const DoseEnd& d) -> const Setting& { return d.route == Route::intravenous ? p.lmwh_intravenous : p.lmwh_subcutaneous; };
   const ClearanceResult clearance = clearance_of(evidence);
+  const auto last = last_dose(doses);
+  const AntiXa level = last ? anti_xa_since(evidence, *last) : AntiXa{};
+  if (level.over) return with_clearance(evidence, by_anti_xa(p, level, doses), clearance, false);
   if (clearance_row(clearance, {p.lmwh_clearance.micro}) == 0) return with_clearance(evidence, clock_gate(evidence, kName, doses, hold_of), clearance, true);
   if (auto trouble = dose_trouble(kName, p.lmwh_clearance.rule, doses)) return with_clearance(evidence, *trouble, clearance, false);
   const ClockEnd end = clock_end(doses, hold_of);
+  if (level.under && evidence.clock.reached(end.at)) return by_anti_xa(p, level, doses);
   const char* code = clearance.dialysis || clearance.unstable || clearance.clearance ? "gate.low-molecular-weight-heparin.kidneys"
                                                                                       : "gate.low-molecular-weight-heparin.clearance-unknown";
   Draft made = draft(kName, GateState::ask, p.lmwh_clearance.rule, code, {{"agent", term(end.dose->agent)}, {"last", when(end.dose->end)}}, sources_of(doses));
   if (!evidence.clock.reached(end.at)) made.gate.clock_ends = end.at;
   if (!end.exact) ask_for(made.gate, Fact::dose_time);
+  if (p.anti_xa_limit && p.fresh_anti_xa) ask_for(made.gate, Fact::anti_xa);
   return with_clearance(evidence, std::move(made), clearance, false);
 }
 

@@ -14,7 +14,7 @@ namespace {
 bool of_site(Fact fact) {
   switch (fact) {
     case Fact::sheath_size: case Fact::side: case Fact::vessel: case Fact::closure: case Fact::site_check: case Fact::haemostasis_time:
-    case Fact::baseline_pulses: return true;
+    case Fact::baseline_pulses: case Fact::sheath_removal: case Fact::compression_start: case Fact::puncture_quality: return true;
     default: return false;
   }
 }
@@ -39,6 +39,17 @@ class Collector {
     gates(work);
     lengths(work);
     course(work, steps);
+  }
+
+  // Sitting, and again standing: the pressure is measured in each position the first time (common practice, no source).
+  void pressure_in_each_position(const SiteView& view, const GettingUp& up) {
+    const auto& last = up.walked ? up.walked : up.sat;
+    if (!last || !view.site.t0 || up.discharged) return;
+    const auto readings = view.now.index().of(Analyte::systolic);
+    const bool measured = std::ranges::any_of(readings, [&](const auto* m) { return m->value && m->at && m->at->latest >= *last && view.clock.reached(m->at->latest); });
+    if (measured) return;
+    auto& found = add(Fact::blood_pressure, {});
+    if (found.blocks.empty()) found.about = up.walked ? "pressure-standing" : "pressure-sitting";
   }
 
   std::vector<Missing> take() const {
@@ -78,6 +89,8 @@ class Collector {
   void lengths(const SiteWork& work) {
     const auto& t0 = work.site().t0;
     if (t0 && work.view.clock.reached(*t0 + work.rest.walk)) return;
+    if (!work.scope)
+      for (const Fact fact : work.rest.early_asked) add(fact, work.site().key);   // they hold back an early row and nothing else
     for (const auto& m : work.modifiers) {
       if (!m.unknown || m.name == "pressure-at-pull" || m.name == "pulled-with-gate-not-open") continue;
       if (m.name == "bmi-high") body(work);
@@ -86,6 +99,7 @@ class Collector {
       else add(fact_of_modifier(m.name), {});
     }
     if (!work.site().out()) return;
+    if (!work.site().sheath_out) add(Fact::sheath_removal, work.site().key);
     if (work.view.anticoagulant == Tristate::unknown && !work.view.history_known) add(Fact::anticoagulant_history, {});
     if (!work.view.home_known && home_decides(work)) add(Fact::home_anticoagulants, {});
   }
@@ -98,7 +112,7 @@ class Collector {
   void body(const SiteWork& work, bool weight_only = false) {
     const auto& evidence = work.view.now;
     const Instant now = evidence.clock.now();
-    if (!weight_of(evidence, now)) add(Fact::weight, {});
+    if (weights_of(evidence, now).empty()) add(Fact::weight, {});
     if (!weight_only && !height_of(evidence, now)) add(Fact::height, {});
   }
   void clearance(const SiteWork& work) {
@@ -110,9 +124,11 @@ class Collector {
     const auto& site = work.site();
     const auto& start = work.hold_start();
     const bool over = start && !site.t0 && work.view.clock.reached(*start + work.hold.total);
-    if (site.out() && !site.t0 && (site.haemostasis_unconfirmed || over || !start || site.disputed)) add(Fact::haemostasis_time, site.key, kResting);
+    const bool unseen = !site.holds.empty() && site.holds.back().asked && !site.holds.back().end;
+    if (site.out() && !site.t0 && (site.haemostasis_unconfirmed || over || (!start && !unseen) || site.disputed)) add(Fact::haemostasis_time, site.key, kResting);
     for (const auto& m : steps) {
       if (m.status != StepStatus::blocked || !m.why) continue;
+      if (m.why->code == "hold.start-unknown") add(Fact::compression_start, site.key, {m.step});
       if (m.why->code == "rest.check-not-fresh") add(Fact::site_check, site.key, {m.step});
       if (m.why->code == "rest.pressure-not-fresh") add(Fact::blood_pressure, {}, {m.step});
     }
@@ -127,7 +143,8 @@ class Collector {
 
 AskedOf asked_of(Fact fact) {
   switch (fact) {
-    case Fact::sheath_size: case Fact::side: case Fact::vessel: case Fact::closure: case Fact::anticoagulant_history: return AskedOf::operator_;
+    case Fact::sheath_size: case Fact::side: case Fact::vessel: case Fact::closure: case Fact::anticoagulant_history: case Fact::intervention:
+    case Fact::puncture_quality: return AskedOf::operator_;
     case Fact::home_anticoagulants: case Fact::drug_identity: return AskedOf::pharmacy;
     case Fact::aptt: case Fact::platelets: case Fact::inr: case Fact::haemoglobin: case Fact::fibrinogen: case Fact::creatinine: case Fact::anti_xa:
     case Fact::liver_tests: return AskedOf::laboratory;
@@ -135,9 +152,10 @@ AskedOf asked_of(Fact fact) {
   }
 }
 
-std::vector<Missing> missing_of(const std::vector<SiteWork>& works, const std::vector<std::vector<Milestone>>& steps) {
+std::vector<Missing> missing_of(const std::vector<SiteWork>& works, const std::vector<std::vector<Milestone>>& steps, const GettingUp& up) {
   Collector collector;
   for (std::size_t i = 0; i < works.size(); ++i) collector.site(works[i], steps[i]);
+  if (!works.empty()) collector.pressure_in_each_position(works.front().view, up);
   return collector.take();
 }
 

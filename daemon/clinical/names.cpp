@@ -47,7 +47,9 @@ constexpr auto kFacts = std::to_array<std::pair<Fact, std::string_view>>({
     {Fact::blood_pressure, "blood-pressure"}, {Fact::heart_rate, "heart-rate"}, {Fact::site_check, "site-check"}, {Fact::platelets, "platelets"},
     {Fact::inr, "inr"}, {Fact::haemoglobin, "haemoglobin"}, {Fact::fibrinogen, "fibrinogen"}, {Fact::creatinine, "creatinine"}, {Fact::weight, "weight"},
     {Fact::height, "height"}, {Fact::birth_date, "birth-date"}, {Fact::haemostasis_time, "haemostasis-time"}, {Fact::baseline_pulses, "baseline-pulses"},
-    {Fact::anti_xa, "anti-xa"}, {Fact::liver_tests, "liver-tests"}});
+    {Fact::anti_xa, "anti-xa"}, {Fact::liver_tests, "liver-tests"},
+    {Fact::sheath_removal, "sheath-removal"}, {Fact::compression_start, "compression-start"}, {Fact::intervention, "intervention"},
+    {Fact::puncture_quality, "puncture-quality"}});
 
 constexpr auto kAgents = std::to_array<std::pair<Agent, std::string_view>>({
     {Agent::heparin, "heparin"}, {Agent::enoxaparin, "enoxaparin"}, {Agent::dalteparin, "dalteparin"}, {Agent::tinzaparin, "tinzaparin"},
@@ -74,7 +76,8 @@ constexpr auto kUnits = std::to_array<std::pair<SettingUnit, std::string_view>>(
     {SettingUnit::ratio, "{INR}"}, {SettingUnit::percent, "%"}, {SettingUnit::count, "1"}, {SettingUnit::gram_per_litre, "g/L"},
     {SettingUnit::gram_per_decilitre, "g/dL"}, {SettingUnit::milligram_per_decilitre, "mg/dL"}, {SettingUnit::per_nanolitre, "10*9/L"},
     {SettingUnit::millilitre_per_minute, "mL/min"}, {SettingUnit::kilogram_per_square_metre, "kg/m2"}, {SettingUnit::square_metre, "m2"},
-    {SettingUnit::unit_per_kilogram, "[iU]/kg"}, {SettingUnit::celsius, "Cel"}, {SettingUnit::millilitre, "mL"}});
+    {SettingUnit::unit_per_kilogram, "[iU]/kg"}, {SettingUnit::celsius, "Cel"}, {SettingUnit::millilitre, "mL"},
+    {SettingUnit::unit_per_millilitre, "[iU]/mL"}});
 
 constexpr auto kEvents = std::to_array<std::pair<AccessEventKind, std::string_view>>({
     {AccessEventKind::sheath_inserted, "sheath-inserted"}, {AccessEventKind::sheath_removed, "sheath-removed"},

@@ -13,7 +13,7 @@ namespace clinical {
 
 enum class SettingUnit {
   second, minute, hour, day, year, french, centimetre, mmhg, per_minute, ratio, percent, count, gram_per_litre, gram_per_decilitre,
-  milligram_per_decilitre, per_nanolitre, millilitre_per_minute, kilogram_per_square_metre, square_metre, unit_per_kilogram, celsius, millilitre
+  milligram_per_decilitre, per_nanolitre, millilitre_per_minute, kilogram_per_square_metre, square_metre, unit_per_kilogram, celsius, millilitre, unit_per_millilitre
 };
 
 /// Where a setting came from: carried to every basis.
@@ -72,20 +72,36 @@ struct Protocol {
   LocalValues local;          ///< what the hospital has to say itself
 #define SETTING(member, key, unit) Setting member;
 #define SERIES(member, key) Series member;
+#define OPTIONAL_SETTING(member, key, unit) std::optional<Setting> member;  ///< none: not set, nothing is filled in
 #include "clinical/settings.def"
 #undef SETTING
 #undef SERIES
+#undef OPTIONAL_SETTING
   std::optional<EarlyWalk> early_walk;  ///< none: no early rows
 };
 
-/// Calls on_setting(member, key, unit) and on_series(member, key) for each entry of settings.def, in order.
+/// Calls on_setting(member, key, unit) and on_series(member, key) for each entry of settings.def that every protocol has, in order.
 template <class P, class OnSetting, class OnSeries>
 void each_setting(P& protocol, OnSetting&& on_setting, OnSeries&& on_series) {
 #define SETTING(member, key, unit) on_setting(protocol.member, key, SettingUnit::unit);
 #define SERIES(member, key) on_series(protocol.member, key);
+#define OPTIONAL_SETTING(member, key, unit)
 #include "clinical/settings.def"
 #undef SETTING
 #undef SERIES
+#undef OPTIONAL_SETTING
+}
+
+/// Calls on_optional(member, key, unit) for each entry of settings.def that a protocol may leave unset, in order.
+template <class P, class OnOptional>
+void each_optional(P& protocol, OnOptional&& on_optional) {
+#define SETTING(member, key, unit)
+#define SERIES(member, key)
+#define OPTIONAL_SETTING(member, key, unit) on_optional(protocol.member, key, SettingUnit::unit);
+#include "clinical/settings.def"
+#undef SETTING
+#undef SERIES
+#undef OPTIONAL_SETTING
 }
 
 /// Calls on_setting(member, key, unit) and on_exclusion(member, key) for each entry of early_walk.def, in order.

@@ -94,7 +94,7 @@ void add_trouble(Tally& tally, const SiteView& view) {
   for (const auto& at : view.site.rebleeds) tally.add(p.rest_rebleed.whole_minutes(), p.rest_rebleed, {"rest.rebleed", {{"at", at}}});
   const auto* check = swelling_that_counts(view);
   if (!check) return;
-  Reason line{check->swelling ? "rest.swelling" : "rest.swelling-grows", {{"at", check->at->latest}}};
+  Reason line{check->swelling ? "rest.swelling" : "rest.swelling-grows", {{"at", when(*check->at)}}};
   if (check->swelling) line.arguments.emplace_back("size", *check->swelling);
   tally.add(p.rest_swelling.whole_minutes(), p.rest_swelling, std::move(line), {check->source});
 }
@@ -153,6 +153,7 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers,
   plan.basis = tally.take();
   for (const auto& line : early.lines) plan.basis.push_back(line);
   plan.early = std::move(early.said);
+  plan.early_asked = std::move(early.asked);
   if (early.row) plan.early.push_back(Reason{"caution.early", {{"side", side_term(view)}, {"french", std::int64_t{view.french().value_or(0)}}, {"length", seconds{plan.walk}}}});
   plan.sit = std::max(minutes{0}, plan.walk - p.sit_before_end.whole_minutes());
   plan.sit_line = {p.sit_before_end.rule.key, p.sit_before_end.rule.source, {}, {"rest.sit", {{"before", p.sit_before_end.span()}, {"total", seconds{plan.sit}}}}};

@@ -14,6 +14,7 @@ struct RestPlan {
   std::vector<Basis> head_basis, basis;        ///< basis: of walk (sit and discharge add one line each)
   Basis sit_line, discharge_line;
   std::vector<Reason> early;                   ///< what there is to say of early rows; empty: the protocol has none
+  std::vector<Fact> early_asked;               ///< facts that hold back nothing but an early row
   std::optional<Reason> ask;                   ///< over the longest that is set without a physician: instants null
 };
 

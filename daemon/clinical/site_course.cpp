@@ -38,7 +38,7 @@ class Course {
     site_.t0_outgrown.push_back(*site_.t0);
     site_.t0.reset();
     lose_device();
-    press(growth.at, Closure::unknown, growth.source).implied = true;
+    press_unseen(growth.at, growth.source);
   }
 
   bool pressing() const { return !site_.holds.empty() && !site_.holds.back().end; }
@@ -49,9 +49,15 @@ class Course {
  private:
   Hold& press(Instant at, Closure method, const Source& source) {
     if (pressing()) site_.holds.back().end = at;
-    site_.holds.push_back({at, at, {}, method, false, false, source});
+    site_.holds.push_back({at, at, {}, method, false, false, false, source});
     pending_.reset();
     return site_.holds.back();
+  }
+
+  /// It must be pressed from now; that somebody does is not recorded.
+  void press_unseen(Instant at, const Source& source) {
+    Hold& hold = press(at, Closure::unknown, source);
+    hold.implied = hold.asked = true;
   }
 
   void count_rebleed(Instant at) {
@@ -102,7 +108,7 @@ class Course {
     if (!pressing()) {
       press(at, method, source);
     } else if (Hold& hold = site_.holds.back(); hold.implied) {
-      hold = {at, at, {}, method, hold.after_rebleed, false, source};
+      hold = {at, at, {}, method, hold.after_rebleed, false, false, source};
     } else if (method != Closure::unknown && hold.method != Closure::unknown && hold.method != method) {
       press(at, method, source);
     } else {
@@ -133,10 +139,12 @@ class Course {
 
   // A clamp that is on when the failure is written down is still on after it.
   void failed(Instant at, const Source& source) {
-    const bool device = device_on();
+    const bool device = device_on(), seen = pressing() && !site_.holds.back().implied;
     site_.device_failed = true;
     site_.t0.reset();
-    press(at, device ? Closure::mechanical : Closure::unknown, source).implied = !device;
+    if (device) press(at, Closure::mechanical, source);
+    else if (seen) press(at, Closure::unknown, source).implied = true;
+    else press_unseen(at, source);
     site_.holds.back().after_rebleed = counted_;
   }
 
@@ -179,7 +187,7 @@ class Course {
       site_.holds.back().start = at;
       pending_.reset();
     } else {
-      press(at, Closure::unknown, source).implied = true;
+      press_unseen(at, source);
     }
     site_.holds.back().after_rebleed = true;
   }

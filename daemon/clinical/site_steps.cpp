@@ -4,7 +4,9 @@
 
 #include "clinical/case_sites.h"
 #include "clinical/names.h"
+#include "clinical/quantity.h"
 #include "clinical/tally.h"
+#include "clinical/worst_value.h"
 
 namespace clinical {
 namespace {
@@ -174,6 +176,39 @@ void place_in_hold(Milestone& m, const SiteWork& work, minutes offset) {
   }
 }
 
+/// The newest fresh reading; the highest of several of one instant.
+const Measurement* pressure_now(const SiteView& view, Analyte analyte) {
+  const Measurement* newest = nullptr;
+  for (const auto* m : pressures_at(view, analyte, view.clock.now()))
+    if (!newest || m->at->latest > newest->at->latest || (m->at->latest == newest->at->latest && m->value->micro > newest->value->micro)) newest = m;
+  return newest && newest->value->exact() ? newest : nullptr;
+}
+
+/// What the device is set to: only where the protocol says how, and from a fresh reading; else the operator sets it.
+void say_pressure(Milestone& m, const SiteView& view) {
+  const auto& p = view.protocol;
+  m.why = Reason{"hold.pressure-by-operator", {}};
+  const auto set = [&](const Setting& setting, Micro micro, Reason line, std::vector<Source> inputs) {
+    m.why = Reason{"hold.pressure-set", {{"pressure", computed(micro, "mmHg")}}};
+    m.basis.push_back({setting.rule.key, setting.rule.source, std::move(inputs), std::move(line)});
+  };
+  if (m.step == Step::low_pressure_hold && p.pressure_low) return set(*p.pressure_low, p.pressure_low->micro, {"hold.pressure-low", {{"pressure", as_value(*p.pressure_low)}}}, {});
+  const bool full = m.step == Step::firm_compression;
+  const auto& setting = full ? p.pressure_full : p.pressure_partial;
+  if (!setting || (!full && m.step != Step::partial_compression)) return;
+  const auto* systolic = pressure_now(view, Analyte::systolic);
+  const auto* from = full ? systolic : pressure_now(view, Analyte::mean_pressure);
+  if (!from || !systolic) {
+    m.why = Reason{full ? "hold.pressure-needs-systolic" : "hold.pressure-needs-mean", {}};
+    return;
+  }
+  const Micro micro = from->value->micro + setting->micro;
+  if (!full && micro >= systolic->value->micro) return;  // partial pressure leaves the foot its pulse
+  set(*setting, micro,
+      {full ? "hold.pressure-over-systolic" : "hold.pressure-over-mean", {{"reading", *from->value}, {"at", when(*from->at)}, {"more", as_value(*setting)}, {"pressure", computed(micro, "mmHg")}}},
+      {from->source});
+}
+
 // Done where somebody recorded it, at the time that they recorded. A hold that is over makes the phases that nobody recorded no longer apply:
 // whether and when they were kept is not known.
 Milestone phase_step(const SiteWork& work, const Phase& phase, minutes offset) {
@@ -182,7 +217,8 @@ Milestone phase_step(const SiteWork& work, const Phase& phase, minutes offset) {
   add_length(m, work, phase.length);
   const bool held = work.hold_held().has_value();
   const bool over = site.t0 || (site.haemostasis_unconfirmed && !held);
-  if (over || (site.out() && work.hold_start() && !held)) m.actual = completed(work.view.facts, &site, phase.step, work.hold_start());
+  const auto since = site.holds.empty() ? std::nullopt : std::optional(site.holds.back().start);
+  if (over || (site.out() && since && !held)) m.actual = completed(work.view.facts, &site, phase.step, since);
   if (m.actual) {
     m.status = StepStatus::done;
   } else if (over) {
@@ -190,7 +226,7 @@ Milestone phase_step(const SiteWork& work, const Phase& phase, minutes offset) {
     m.why = Reason{"hold.phase-not-recorded", {}};
   } else {
     place_in_hold(m, work, offset);
-    if (m.earliest && work.hold.method == Closure::mechanical) m.why = Reason{"hold.pressure-by-operator", {}};
+    if (m.earliest && work.hold.method == Closure::mechanical) say_pressure(m, work.view);
     if (m.earliest && phase.step == Step::firm_compression && site.direction == Direction::antegrade) m.why = Reason{"hold.antegrade", {}};
   }
   return m;
@@ -207,11 +243,11 @@ Milestone ending(const SiteWork& work) {
     return m;
   }
   place_in_hold(m, work, work.hold.total);
-  if (site.haemostasis_unconfirmed && m.earliest) {
+  if (site.haemostasis_unconfirmed && !work.hold_held()) {
     set_clock(m, *site.holds.back().end, work.view.clock);
     m.why = Reason{"hold.confirm-haemostasis", {{"at", *site.holds.back().end}}};
   }
-  if (!work.scope && m.earliest)
+  if (!work.scope && m.earliest && work.hold_start())
     m.basis.push_back({"hold.sum", "derived: the sum of the lines above", {}, {"sum.hold", {{"from", *work.hold_start()}, {"length", seconds{work.hold.total}}, {"to", *work.hold_start() + work.hold.total}}}});
   return m;
 }

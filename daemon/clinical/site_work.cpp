@@ -33,8 +33,9 @@ std::vector<Reason> closer_watch(const SiteWork& work) {
   add(swollen, "watch.closer.swelling");
   add(work.early, "watch.closer.early");
   add(pressure, "watch.closer.pressure");
+  const auto still_to_come = [&](const Modifier& m) { return m.unknown && m.name == "pressure-at-pull" && !site.out(); };
   for (const auto& m : work.modifiers)
-    if (m.high_watch) why.push_back({m.unknown ? "watch.closer.not-recorded" : "watch.closer.recorded", {{"what", std::string("@add.") + std::string(m.name)}}});
+    if (m.high_watch && !still_to_come(m)) why.push_back({m.unknown ? "watch.closer.not-recorded" : "watch.closer.recorded", {{"what", std::string("@add.") + std::string(m.name)}}});
   return why;
 }
 
@@ -49,7 +50,8 @@ const Decision* decision_on(const CaseFacts& facts, Step step, minutes planned) 
 }
 
 std::optional<Instant> SiteWork::hold_start() const {
-  return site().holds.empty() ? std::nullopt : std::optional(site().holds.back().start);
+  const auto& holds = site().holds;
+  return holds.empty() || holds.back().asked ? std::nullopt : std::optional(holds.back().start);
 }
 
 std::optional<Reason> SiteWork::removal_held() const {

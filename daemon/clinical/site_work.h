@@ -25,7 +25,7 @@ struct SiteWork {
   std::optional<Reason> limb;           ///< signs of an ischaemic limb: the timeline is withheld
 
   const SiteFacts& site() const { return view.site; }
-  /// Start of the hold that runs, or of the last one; none: not pressed yet, or since an unknown time.
+  /// Start of the hold that runs, or of the last one; none: not pressed yet, or since an unknown time, or nobody recorded that it is.
   std::optional<Instant> hold_start() const;
   /// Why no instant may be given; null: it may. An answered ask holds nothing.
   std::optional<Reason> removal_held() const;

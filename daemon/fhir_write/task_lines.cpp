@@ -22,6 +22,7 @@ std::vector<std::string> lists_of(const clinical::CasePlan& plan, const clinical
     case Step::confirm_readiness: return device ? std::vector<std::string>{"lines.ready.", "lines.device."} : std::vector<std::string>{"lines.ready."};
     case Step::remove_sheath: return device ? std::vector<std::string>{"lines.pull.", "lines.device."} : std::vector<std::string>{"lines.pull."};
     case Step::firm_compression: return device ? std::vector<std::string>{"lines.device."} : std::vector<std::string>{};
+    case Step::reduce_pressure: return device ? std::vector<std::string>{"lines.step-down."} : std::vector<std::string>{};
     case Step::end_compression: return device ? std::vector<std::string>{"lines.device-off."} : std::vector<std::string>{};
     case Step::check_site: return item.key.ordinal == 1 ? std::vector<std::string>{"lines.arrival."} : std::vector<std::string>{};
     case Step::raise_head: return {"lines.rest."};

@@ -163,6 +163,9 @@ std::string canonical_values(const Protocol& protocol) {
     out += fmt::format("{}={} {}\n", key, tables::decimal(setting.micro), clinical::name_of(unit));
   };
   clinical::each_setting(protocol, number, [&](const Series& series, const char* key) { out += fmt::format("{}={} min\n", key, canonical_steps(series)); });
+  clinical::each_optional(protocol, [&](const std::optional<Setting>& setting, const char* key, SettingUnit unit) {
+    if (setting) number(*setting, key, unit);
+  });
   if (protocol.early_walk)
     clinical::each_early(*protocol.early_walk, number, [&](const clinical::Exclusion& one, const char* key) {
       out += fmt::format("{}={} {}\n", key, fmt::join(one.rows, " "), clinical::name_of(SettingUnit::french));

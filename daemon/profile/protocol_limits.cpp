@@ -54,6 +54,9 @@ constexpr Range kRanges[] = {
     {"early-walk.limit.diastolic-from", 80, 110},
     {"fresh.creatinine-rise-48-h", 0.1, 2},
     {"fresh.act", 5, 120},
+    {"hold.mechanical.full-above-systolic", 1, 60},
+    {"hold.mechanical.partial-above-mean", 0, 40},
+    {"hold.mechanical.low-pressure", 1, 80},
 };
 
 struct UnitRange {
@@ -73,12 +76,13 @@ constexpr UnitRange kUnitRanges[] = {
     {SettingUnit::millilitre_per_minute, 150, 1},  {SettingUnit::kilogram_per_square_metre, 80, 1},
     {SettingUnit::square_metre, 3, 1},         {SettingUnit::unit_per_kilogram, 600, 1},
     {SettingUnit::celsius, 42, 1},             {SettingUnit::millilitre, 2000, 1'000'000},
+    {SettingUnit::unit_per_millilitre, 2, 1},
 };
-static_assert(std::size(kUnitRanges) == static_cast<std::size_t>(SettingUnit::millilitre) + 1);
+static_assert(std::size(kUnitRanges) == static_cast<std::size_t>(SettingUnit::unit_per_millilitre) + 1);
 
 /// What is added on top of something may be nothing; every other value is above zero.
 bool may_be_zero(std::string_view key) {
-  constexpr std::string_view exact[] = {"hold.add.each-further", "hold.mechanical.low-add", "hold.closure-device.failed-add",
+  constexpr std::string_view exact[] = {"hold.add.each-further", "hold.mechanical.low-add", "hold.closure-device.failed-add", "hold.mechanical.partial-above-mean",
                                         "rest.add.each-further", "rest.add.rebleed",        "rest.add.swelling"};
   if (std::find(std::begin(exact), std::end(exact), key) != std::end(exact)) return true;
   return key.starts_with("add.") && (key.ends_with(".hold") || key.ends_with(".rest") || key.ends_with(".rest-floor"));

@@ -30,6 +30,7 @@ std::vector<std::string> setting_keys() {
   const Protocol none;
   const EarlyWalk no_rows;
   clinical::each_setting(none, note, note);
+  clinical::each_optional(none, note);
   clinical::each_early(no_rows, note, note);
   return keys;
 }
@@ -48,6 +49,10 @@ class SettingsReader {
     clinical::each_setting(
         protocol, [&](Setting& setting, const char* key, SettingUnit unit) { read_setting(setting, key, unit); },
         [&](Series& series, const char* key) { read_series(series, key); });
+    clinical::each_optional(protocol, [&](std::optional<Setting>& setting, const char* key, SettingUnit unit) {
+      if (!found_.contains(key)) return;
+      read_setting(setting.emplace(), key, unit);
+    });
     if (protocol.early_walk)
       clinical::each_early(
           *protocol.early_walk, [&](Setting& setting, const char* key, SettingUnit unit) { read_setting(setting, key, unit); },

@@ -16,11 +16,17 @@ bool any_high_watch(const clinical::CasePlan& plan) {
   return false;
 }
 
+/// The protocol says it as a setting: it stands with the step that it belongs to.
+bool set_as_number(const clinical::Protocol& p, std::string_view key) {
+  return (key == "pressure-full" && p.pressure_full) || (key == "pressure-partial" && p.pressure_partial) || (key == "pressure-low" && p.pressure_low);
+}
+
 /// What the hospital's own protocol says in words; what it does not say is named, so that nobody takes the gap for a rule.
 Section local_rules(const Say& say) {
   std::vector<std::string> lines, unset;
   for (const auto& [key, text] : say.in().protocol.local) {
     const std::string label = say.label("local." + key);
+    if (text.empty() && set_as_number(say.in().protocol, key)) continue;
     if (text.empty()) unset.push_back(label);
     else lines.push_back(label + ": " + text);
   }

@@ -296,5 +296,49 @@ TEST(EarlyWalk, ARowThatAnExclusionDoesNotNameKeepsIt) {
   EXPECT_GE(rest_of(chart.plan(hm(16), local)), hours{6});
 }
 
+struct Asked {
+  const char* name;
+  std::function<void(Chart&)> lose;
+  Fact fact;
+};
+const auto lose_value = [](Analyte analyte) {
+  return [analyte](Chart& c) { std::erase_if(c.record.measurements, [&](const Measurement& m) { return m.analyte == analyte; }); };
+};
+
+// What is not recorded as absent is asked for like every other missing fact; it holds back the early row and no step.
+TEST(EarlyWalk, WhatIsNotRecordedIsAskedFor) {
+  const Asked rows[] = {
+      {"puncture", [](Chart& c) { c.index().uncomplicated = false; }, Fact::puncture_quality},
+      {"intervention", [](Chart& c) { c.index().intervention = Tristate::unknown; }, Fact::intervention},
+      {"closure", [](Chart& c) { c.index().closures.clear(); }, Fact::closure},
+      {"platelets", lose_value(Analyte::platelets), Fact::platelets},
+      {"inr", lose_value(Analyte::inr), Fact::inr},
+      {"start of the hold", [](Chart& c) { std::erase_if(c.record.access_events, [](const AccessEvent& e) { return e.kind == AccessEventKind::compression_started; }); }, Fact::compression_start},
+      {"check", [](Chart& c) { c.record.checks.pop_back(); }, Fact::site_check},
+      {"home", [](Chart& c) { std::erase_if(c.record.statements, [](const Statement& s) { return s.kind == StatementKind::no_home_anticoagulant; }); }, Fact::home_anticoagulants},
+      {"history", [](Chart& c) { std::erase_if(c.record.statements, [](const Statement& s) { return s.kind == StatementKind::no_anticoagulant_given; }); }, Fact::anticoagulant_history},
+  };
+  const auto missing = [](const CasePlan& plan, Fact fact) { return std::ranges::find(plan.missing, fact, &Missing::fact) != plan.missing.end(); };
+  for (const auto& row : rows) {
+    auto chart = trial_patient(6);
+    ASSERT_FALSE(missing(early(chart), row.fact)) << row.name;
+    row.lose(chart);
+    const auto plan = early(chart);
+    EXPECT_TRUE(missing(plan, row.fact)) << row.name;
+    EXPECT_EQ(step(plan, Step::provide_missing).status, StepStatus::due) << row.name;
+    EXPECT_GE(rest_of(plan), hours{6}) << row.name;
+    if (row.fact == Fact::puncture_quality || row.fact == Fact::intervention || row.fact == Fact::compression_start) {
+      EXPECT_FALSE(missing(early(chart, hm(23)), row.fact)) << row.name << ": once the rest has run out nobody needs it";
+    }
+  }
+  auto ruled_out = trial_patient(6);
+  ruled_out.index().uncomplicated = false;
+  ruled_out.bolus(Agent::heparin, 5000, hm(12, 5));
+  EXPECT_FALSE(missing(early(ruled_out), Fact::puncture_quality)) << "the row is out of reach";
+  auto cautious_case = trial_patient(6);
+  cautious_case.index().uncomplicated = false;
+  EXPECT_FALSE(missing(cautious_case.plan(hm(16)), Fact::puncture_quality));
+}
+
 }  // namespace
 }  // namespace clinical

@@ -31,13 +31,13 @@ class EarlyWalk(unittest.TestCase):
     def run_program(self, *arguments):
         return subprocess.run([PROGRAM, *map(str, arguments)], capture_output=True, text=True, timeout=120)
 
-    def plan(self, told, protocol=EARLY, at="2026-03-16T10:45:00Z"):
-        """(case of timeline.json, table, text of the sheet)"""
+    def plan(self, told, protocol=EARLY, at="2026-03-16T10:45:00Z", code=0):
+        """(case of timeline.json, table, text of the sheet). `code`: 3 where something is asked for."""
         with tempfile.TemporaryDirectory() as place:
             file = pathlib.Path(place, "told.ndjson")
             file.write_text("\n".join(json.dumps(one) for one in told))
             run = self.run_program("plan", "--as-of", at, "--protocol", protocol, "--out", place, file)
-            self.assertEqual(run.returncode, 0, run.stderr + run.stdout)
+            self.assertEqual(run.returncode, code, run.stderr + run.stdout)
             sheet = subprocess.run(["pdftotext", "-raw", f"{place}/sheet-1.pdf", "-"], capture_output=True, text=True).stdout
             return json.loads(pathlib.Path(place, "timeline.json").read_text())["cases"][0], run.stdout, " ".join(sheet.split())
 
@@ -88,7 +88,8 @@ class EarlyWalk(unittest.TestCase):
             self.assertIn("no early walk until recorded as absent: puncture not plain", text)
 
     def test_several_are_listed_in_one_sentence(self):
-        case, _, _ = self.plan(resources(plain=False, inr=None))
+        case, _, _ = self.plan(resources(plain=False, inr=None), code=3)
+        self.assertEqual([(m["fact"], m["blocks"]) for m in case["missing"]], [("inr", []), ("puncture-quality", [])])
         self.assertIn("Right groin: no early walk until recorded as absent: high INR, puncture not plain: several, difficult, high, low, antegrade or upsized.", case["cautions"])
 
     def test_8_french_has_no_row(self):

@@ -51,7 +51,7 @@ TEST_F(TaskLines, EachStepHasItsOwn) {
   EXPECT_EQ(lines(Step::stand_and_walk), sentences({"lines.walk"}));
   EXPECT_EQ(lines(Step::ask_anticoagulant_plan), sentences({"lines.anticoagulant-plan"}));
   EXPECT_EQ(lines(Step::discharge_check), sentences({"lines.discharge", "lines.home"}));
-  for (const Step step : {Step::provide_missing, Step::draw_coagulation, Step::firm_compression, Step::partial_compression, Step::light_compression, Step::reduce_pressure,
+  for (const Step step : {Step::provide_missing, Step::draw_coagulation, Step::firm_compression, Step::partial_compression, Step::light_compression,
                           Step::low_pressure_hold, Step::end_compression, Step::dress_site, Step::sit_up, Step::check_after_walk, Step::call_clinician, Step::print_sheet, Step::check_sheet})
     EXPECT_THAT(lines(step), IsEmpty()) << name_of(step);
 }
@@ -68,6 +68,7 @@ TEST_F(TaskLines, ADeviceHasItsSetUpBeforeAndItsEnd) {
   EXPECT_EQ(lines(Step::confirm_readiness, 0, m), sentences({"lines.ready", "lines.device"}));
   EXPECT_EQ(lines(Step::remove_sheath, 0, m), sentences({"lines.pull", "lines.device"}));
   EXPECT_EQ(lines(Step::firm_compression, 0, m), sentences({"lines.device"}));
+  EXPECT_EQ(lines(Step::reduce_pressure, 0, m), sentences({"lines.step-down"}));
   EXPECT_EQ(lines(Step::end_compression, 0, m), sentences({"lines.device-off"}));
   EXPECT_THAT(lines(Step::partial_compression, 0, m), IsEmpty());
   for (const auto closure : {Closure::unknown, Closure::device, Closure::suture}) {
@@ -94,7 +95,7 @@ TEST_F(TaskLines, EveryListOfTheTemplatesIsReached) {
   for (int s = 0; s <= static_cast<int>(Step::check_sheet); ++s)
     for (const auto closure : {Closure::manual, Closure::mechanical})
       for (const auto& line : lines(static_cast<Step>(s), 1, closure)) reached.insert(line);
-  for (const auto* list : {"lines.arrival", "lines.ready", "lines.pull", "lines.device", "lines.device-off", "lines.rest", "lines.walk", "lines.anticoagulant-plan", "lines.discharge", "lines.home"})
+  for (const auto* list : {"lines.arrival", "lines.ready", "lines.pull", "lines.device", "lines.step-down", "lines.device-off", "lines.rest", "lines.walk", "lines.anticoagulant-plan", "lines.discharge", "lines.home"})
     for (const auto& sentence : sentences({list})) EXPECT_TRUE(reached.contains(sentence)) << sentence;
   std::ifstream file(SOURCE_DIR "/templates/en/course.toml");
   int written = 0;

@@ -90,6 +90,31 @@ TEST(Protocol, EachSettingIsDemandedOnceAndByName) {
   EXPECT_EQ(removed, settings);
 }
 
+// Only the local team can say these: a file without them leaves them unset, and one that says them says unit and source as for any other.
+TEST(Protocol, WhatOnlyTheLocalTeamCanSayMayBeLeftOut) {
+  const auto plain = load_protocol(kCautious);
+  ASSERT_TRUE(plain.protocol);
+  EXPECT_FALSE(plain.protocol->anti_xa_limit);
+  EXPECT_FALSE(plain.protocol->pressure_full);
+  EXPECT_FALSE(plain.protocol->pressure_partial);
+  EXPECT_FALSE(plain.protocol->pressure_low);
+  const std::string rest = R"(source = "invented for the test", grade = "P", check = "OWN", date = "2026-11-24" })";
+  const auto said = load_protocol_text("[protocol]\nid = \"x\"\nversion = \"1\"\ntitle = \"x\"\nstatus = \"draft\"\nlast-reviewed = \"2026-11-25\"\ninherits = \"cautious.toml\"\n"
+                                       "[hold.mechanical]\nfull-above-systolic = { value = 20, unit = \"mm[Hg]\", " + rest +
+                                       "\npartial-above-mean = { value = 0, unit = \"mm[Hg]\", " + rest + "\n[gate.low-molecular-weight-heparin]\nanti-xa = { value = 0.5, unit = \"[iU]/mL\", " + rest,
+                                       (std::filesystem::path(kCautious).parent_path() / "x.toml").string());
+  ASSERT_TRUE(said.protocol) << (said.faults.empty() ? "" : said.faults.front().text);
+  ASSERT_TRUE(said.protocol->pressure_full && said.protocol->pressure_partial && said.protocol->anti_xa_limit);
+  EXPECT_EQ(said.protocol->pressure_full->micro, clinical::whole(20));
+  EXPECT_EQ(said.protocol->anti_xa_limit->micro, 500'000);
+  EXPECT_EQ(said.protocol->anti_xa_limit->rule.grade, "P");
+  EXPECT_FALSE(said.protocol->pressure_low);
+  EXPECT_THAT(canonical_values(*said.protocol), testing::HasSubstr("hold.mechanical.full-above-systolic=20 mm[Hg]\n"));
+  EXPECT_NE(said.values_sha256, plain.values_sha256) << "an approval of the one does not cover the other";
+  const auto bare = load_protocol_text(text_of(kCautious) + "\n[hold.mechanical.low-pressure]\nvalue = 900\n", "x.toml");
+  EXPECT_FALSE(bare.faults.empty());
+}
+
 TEST(Protocol, DecimalsAreExact) {
   const auto loaded = load_protocol(kCautious);
   ASSERT_TRUE(loaded.protocol);

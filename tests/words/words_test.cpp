@@ -65,7 +65,7 @@ void expect_terms(std::string_view group, E last) {
 TEST(English, HasAWordForEveryCodedValue) {
   expect_terms("gate", clinical::GateName::haemoglobin);
   expect_terms("gate-state", clinical::GateState::ask);
-  expect_terms("fact", clinical::Fact::liver_tests);
+  expect_terms("fact", clinical::Fact::puncture_quality);
   expect_terms("step", clinical::Step::check_sheet);
   expect_terms("status", clinical::StepStatus::cancelled);
   expect_terms("state", clinical::CaseState::withdrawn);
