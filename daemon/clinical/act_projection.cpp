@@ -67,7 +67,9 @@ const ActCurve* curve_of(const Evidence& evidence, const std::vector<const Measu
 
 /// First draw after the last heparin, then one at the 50 % crossing, 30 to 60 min after the last; after protamine as soon as a draw counts.
 /// A draw whose instant has passed keeps it.
-Instant next_draw(const Evidence& evidence, const Moment& dose, const std::vector<const Measurement*>& draws, const std::optional<Instant>& p50) {
+/// One that gave no value is owed still.
+Instant next_draw(const Evidence& evidence, const Moment& dose, std::vector<const Measurement*> draws, const std::optional<Instant>& p50) {
+  std::erase_if(draws, [](const Measurement* m) { return !m->value; });
   const Protocol& p = evidence.protocol;
   const auto clear = protamine_clear(evidence);
   if (clear && *clear > dose.latest && (draws.empty() || draws.back()->at->earliest < *clear)) return *clear;

@@ -41,7 +41,7 @@ class SiteWatcher {
     if (auto alert = signs.alert(trigger, site_.key)) found_.push_back(std::move(*alert));
   }
   static Sign sign(const SiteCheck& check, const Finding& found) {
-    Reason why{found.code, {{"at", check.at->latest}}};
+    Reason why{found.code, {{"at", when(*check.at)}}};
     if (check.swelling) why.arguments.emplace_back("size", *check.swelling);
     if (found.score) why.arguments.emplace_back("score", *found.score);
     return {check.at->latest, found.level, std::move(why), &check.source};
@@ -92,7 +92,7 @@ class SiteWatcher {
     if (!first) return;
     const bool blood = worst->bleeding == Bleeding::bleeding;
     found_.push_back(alert_since("rebleed-question", blood ? AlertLevel::urgent : AlertLevel::tell, site_.key, first->at->latest,
-                                 {blood ? "alert.rebleed-question-blood" : "alert.rebleed-question", {{"at", worst->at->latest}}}, std::move(inputs)));
+                                 {blood ? "alert.rebleed-question-blood" : "alert.rebleed-question", {{"at", when(*worst->at)}}}, std::move(inputs)));
   }
   bool answered(const SiteCheck& wet) const {
     const std::string_view seen = wet.bleeding == Bleeding::bleeding ? "bleeding" : "ooze";

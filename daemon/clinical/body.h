@@ -1,7 +1,6 @@
 // Body mass index and body surface from recorded weight and height.
 #pragma once
 
-#include <optional>
 #include <vector>
 
 #include "clinical/evidence.h"
@@ -14,12 +13,13 @@ struct Body {
   std::vector<Source> inputs;
 };
 
-/// The newest weight of this stay or within its freshness before the start, the newest height taken as an adult; null: not recorded so.
-/// Values later than `until` count only where none is earlier.
-const Measurement* weight_of(const Evidence&, Instant until);
+/// The weights of the case up to `until`; where there is none the newest before it, of this stay or within its freshness before the start (of one
+/// instant: each); else the first later one. All readable; empty: not known.
+std::vector<const Measurement*> weights_of(const Evidence&, Instant until);
+/// The newest height taken as an adult, by `until` where there is one; null: not recorded.
 const Measurement* height_of(const Evidence&, Instant until);
 
-/// From those two; null when one of them is missing.
-std::optional<Body> body_of(const Evidence&, Instant until);
+/// One for each of those weights; empty when weight or height is not known. Which is the worst depends on the question.
+std::vector<Body> bodies_of(const Evidence&, Instant until);
 
 }  // namespace clinical

@@ -52,12 +52,12 @@ class FindingWatcher {
   }
   static Sign sign(const Measurement& m, std::optional<AlertLevel> level, const char* code) {
     if (!level) return normal_at(m.at->latest);
-    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", m.at->latest}}}, &m.source};
+    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", when(*m.at)}}}, &m.source};
   }
 
   static Sign sign(const SiteCheck& c, std::optional<AlertLevel> level, const char* code) {
     if (!level) return normal_at(c.at->latest);
-    return {c.at->latest, level, {code, {{"at", c.at->latest}}}, &c.source};
+    return {c.at->latest, level, {code, {{"at", when(*c.at)}}}, &c.source};
   }
 
   // What was not asked is not "no": only a recorded no is normal.
@@ -132,7 +132,7 @@ class FindingWatcher {
     if (scan && !scan->bladder->surely_below(p_.alert_bladder_tell.micro)) {
       const bool much = !scan->bladder->surely_below(p_.alert_bladder_urgent.micro);
       found_.push_back(alert_since("urine", much ? AlertLevel::urgent : AlertLevel::tell, {}, scan->at->latest,
-                                   {"alert.urine-scan", {{"volume", *scan->bladder}, {"at", scan->at->latest}}}, {scan->source}));
+                                   {"alert.urine-scan", {{"volume", *scan->bladder}, {"at", when(*scan->at)}}}, {scan->source}));
       return;
     }
     if (!voided || *voided->voided || !facts_.procedure_end) return;
@@ -154,7 +154,7 @@ class FindingWatcher {
       const bool ended = a.end && a.status != AdministrationStatus::in_progress && a.status != AdministrationStatus::on_hold;
       if (ended && clock_.reached(a.end->latest + p_.procedural_look_back.span())) continue;
       found_.push_back(alert_since("heparin-despite-hit", AlertLevel::urgent, {}, a.start->latest,
-                                   {a.flush ? "alert.heparin-flush-despite-hit" : "alert.heparin-despite-hit", {{"at", a.start->latest}}}, {a.source}));
+                                   {a.flush ? "alert.heparin-flush-despite-hit" : "alert.heparin-despite-hit", {{"at", when(*a.start)}}}, {a.source}));
       return;
     }
   }

@@ -146,13 +146,14 @@ class Finder {
     if (readings.empty() || !low) add("pressure-at-pull", nullptr, nullptr, sources_of(readings), readings.empty()).low_hold = true;
   }
 
+  // The worst of the weights.
   void body() {
-    const auto body = body_of(view_.now, until());
-    if (!body || body->mass_index >= number(p_.add_bmi_high_from)) {
-      add("bmi-high", &p_.add_bmi_high_hold, &p_.add_bmi_high_rest, body ? body->inputs : std::vector<Source>{}, !body).low_hold = true;
-    } else if (body->mass_index < number(p_.add_bmi_low_below) || body->surface < number(p_.add_bsa_below)) {
-      add("bmi-low", nullptr, &p_.add_bmi_low_rest, body->inputs);
-    }
+    const auto bodies = bodies_of(view_.now, until());
+    const auto high = std::ranges::find_if(bodies, [&](const Body& b) { return b.mass_index >= number(p_.add_bmi_high_from); });
+    const auto low = std::ranges::find_if(bodies, [&](const Body& b) { return b.mass_index < number(p_.add_bmi_low_below) || b.surface < number(p_.add_bsa_below); });
+    if (bodies.empty()) add("bmi-high", &p_.add_bmi_high_hold, &p_.add_bmi_high_rest, {}, true).low_hold = true;
+    else if (high != bodies.end()) add("bmi-high", &p_.add_bmi_high_hold, &p_.add_bmi_high_rest, high->inputs).low_hold = true;
+    else if (low != bodies.end()) add("bmi-low", nullptr, &p_.add_bmi_low_rest, low->inputs);
   }
   static double number(const Setting& setting) { return static_cast<double>(setting.micro) / static_cast<double>(kMicro); }
 
@@ -235,9 +236,10 @@ class Finder {
       if (d.taken && is_antiplatelet(d.agent)) antiplatelets.push_back(d.source);
     if (!antiplatelets.empty()) add("antiplatelet", nullptr, nullptr, std::move(antiplatelets));
     if (heparin.empty()) return;
-    const auto* weight = weight_of(view_.now, view_.clock.now());
-    known &= units == 0 || weight;
-    if (known && weight) per_kg += units * static_cast<double>(kMicro) / static_cast<double>(weight->value->micro);
+    const auto weights = weights_of(view_.now, view_.clock.now());
+    known &= units == 0 || !weights.empty();
+    const auto micro_of = [](const Measurement* m) { return m->value->micro; };
+    if (known && !weights.empty()) per_kg += units * static_cast<double>(kMicro) / static_cast<double>(micro_of(*std::ranges::min_element(weights, {}, micro_of)));
     if (!known || per_kg > number(p_.high_watch_heparin)) add("heparin-dose", nullptr, nullptr, std::move(heparin), !known);
   }
 

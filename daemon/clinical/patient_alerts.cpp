@@ -49,7 +49,7 @@ class PatientWatcher {
       const bool emergency = c.bleeding == Bleeding::bleeding || c.foot_pulse == FootPulse::absent;
       const bool urgent = c.growth.value_or(false) || c.foot_pulse == FootPulse::weaker || (c.swelling && !c.swelling->surely_below(p_.swelling_limit.micro));
       found_.push_back(alert_since("check-without-site", emergency ? AlertLevel::emergency : urgent ? AlertLevel::urgent : AlertLevel::tell, {}, c.at->latest,
-                                   {emergency || urgent ? "alert.check-without-site-bad" : "alert.check-without-site", {{"at", c.at->latest}}}, {c.source}));
+                                   {emergency || urgent ? "alert.check-without-site-bad" : "alert.check-without-site", {{"at", when(*c.at)}}}, {c.source}));
     }
   }
 
@@ -89,6 +89,7 @@ class PatientWatcher {
       if (!m->value->surely_at_least(p_.alert_heart_rate_emergency.micro)) signs.take(sign(*m, AlertLevel::emergency, "alert.heart-rate-very-low"));
       else if (surely_above(*m->value, p_.alert_heart_rate_high.micro) || !surely_at_most(*m->value, p_.alert_heart_rate_high.micro))
         signs.take(sign(*m, AlertLevel::urgent, "alert.heart-rate-high"));
+      else if (!m->value->surely_at_least(p_.heart_rate_low_open.micro) && with_symptoms(*m)) signs.take(sign(*m, AlertLevel::urgent, "alert.heart-rate-slow-symptoms"));
       else signs.take(sign(*m, std::nullopt, ""));
       const bool slow = !m->value->surely_at_least(p_.heart_rate_low_open.micro);
       const bool vasovagal = slow && std::ranges::any_of(pressures, [&](const auto* bp) { return together(*bp, *m) && !bp->value->surely_at_least(p_.systolic_low.micro); });
@@ -96,6 +97,13 @@ class PatientWatcher {
     }
     raise("heart-rate", signs);
     raise("vasovagal", vagal);
+  }
+  // Dizzy or pain in the chest at about the same time.
+  bool with_symptoms(const Measurement& m) const {
+    const auto checks = checks_by_time();
+    return std::ranges::any_of(checks, [&](const SiteCheck* c) {
+      return (c->dizziness == true || c->chest_pain == true) && std::chrono::abs(c->at->latest - m.at->latest) <= p_.fresh_heart_rate.span();
+    });
   }
   bool together(const Measurement& a, const Measurement& b) const {
     return std::chrono::abs(a.at->latest - b.at->latest) <= p_.pressure_window.span();
@@ -115,7 +123,7 @@ class PatientWatcher {
     Episode signs;
     for (const auto* c : checks_by_time()) {
       if (c->at->latest < facts_.start) continue;
-      if (c->back_pain && bleeds(*c)) signs.take({c->at->latest, AlertLevel::emergency, {"alert.retroperitoneal-bleed", {{"at", c->at->latest}}}, &c->source});
+      if (c->back_pain && bleeds(*c)) signs.take({c->at->latest, AlertLevel::emergency, {"alert.retroperitoneal-bleed", {{"at", when(*c->at)}}}, &c->source});
       else signs.take(normal_at(c->at->latest));
     }
     raise("retroperitoneal-bleed", signs);

@@ -48,7 +48,8 @@ TEST(Found, ACheckStampedAheadIsNotYetMade) {
   auto chart = plain_chart(6);
   pull_at(chart, hm(14));
   chart.check(hm(14, 6)).bleeding = Bleeding::ooze;
-  for (const auto& m : chart.plan(hm(14, 4)).sites.front().milestones) EXPECT_FALSE(m.step == Step::check_site && m.actual && *m.actual > hm(14, 4)) << m.ordinal;
+  const auto ahead = chart.plan(hm(14, 4));
+  for (const auto& m : ahead.sites.front().milestones) EXPECT_FALSE(m.step == Step::check_site && m.actual && *m.actual > hm(14, 4)) << m.ordinal;
   const auto later = chart.plan(hm(14, 6)).sites.front().milestones;
   EXPECT_TRUE(std::ranges::any_of(later, [](const Milestone& m) { return m.step == Step::check_site && m.actual == hm(14, 6); }));
 }
@@ -145,7 +146,8 @@ TEST(Found, ACheckAfterTheWalkIsNotMadeAhead) {
   chart.event(haemostasis_confirmed, hm(14, 20));
   chart.done(Step::stand_and_walk, hm(20, 30));
   chart.check(hm(20, 47)).bleeding = Bleeding::ooze;
-  for (const auto& m : chart.plan(hm(20, 43)).sites.front().milestones) EXPECT_FALSE(m.actual && *m.actual > hm(20, 43)) << name_of(m.step);
+  const auto ahead = chart.plan(hm(20, 43));
+  for (const auto& m : ahead.sites.front().milestones) EXPECT_FALSE(m.actual && *m.actual > hm(20, 43)) << name_of(m.step);
   EXPECT_EQ(step(chart.plan(hm(20, 47)), Step::check_after_walk).actual, hm(20, 47));
 }
 
