@@ -93,6 +93,26 @@ TEST_F(VoidSheet, SaysThatTheProcedureIsAnotherPatients) {
   EXPECT_THAT(last_sheet(), AllOf(HasSubstr("RIGHT groin"), HasSubstr("no longer recorded for this patient")));
 }
 
+// A check that only the closer watch demands can be missed from when it was told of; a stop in between changes nothing.
+TEST_F(VoidSheet, TheCaseKeepsSinceWhenTheCloserWatchWasTold) {
+  const auto since = [&]() -> app::Millis {
+    const auto row = daemon->store->case_of("|Procedure/p");
+    if (row.has_error() || !*row) return -1;
+    const auto notes = app::notes_of(**row);
+    const auto found = notes.closer.find("Procedure/p");
+    return found == notes.closer.end() ? -1 : found->second;
+  };
+  const auto told = since();
+  EXPECT_GE(told, kAt);
+  EXPECT_LE(told, kAt + 5'000);
+  wait(1'500'000);
+  EXPECT_EQ(since(), told);
+  daemon.reset();
+  daemon = std::make_unique<Daemon>(folder, chart, "", kAt + 3'000'000);
+  daemon->run();
+  EXPECT_EQ(since(), told);
+}
+
 TEST(CaseNotes, KeepWhatTheSheetsSaid) {
   app::CaseNotes notes;
   notes.identity = "id|Procedure/p";
@@ -100,12 +120,14 @@ TEST(CaseNotes, KeepWhatTheSheetsSaid) {
   notes.sheet_times = {{3, 1000}, {4, 2000}};
   notes.subject = {"Stent\twith\nbreaks", "Dr Invented", "Bay 4", clinical::Instant{clinical::seconds{77}},
                    {{clinical::Side::left, clinical::Vessel::vein, 8}, {clinical::Side::unknown, clinical::Vessel::artery, std::nullopt}}};
+  notes.closer = {{"Procedure/p", 9000}, {"Procedure/p#2", 12000}};
   notes.identifiers = {{"shown 3", "v"}, {"https://hospital.example", "x"}};
   store::Case row;
   row.extra = app::text_of(notes);
   const auto again = app::notes_of(row);
   EXPECT_EQ(app::text_of(again), row.extra);
   EXPECT_EQ(again.sheet_times, notes.sheet_times);
+  EXPECT_EQ(again.closer, notes.closer);
   EXPECT_EQ(again.identifiers, notes.identifiers);
   EXPECT_EQ(again.subject.title, "Stent with breaks");
   EXPECT_EQ(again.subject.started, notes.subject.started);
