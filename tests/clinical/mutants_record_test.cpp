@@ -279,7 +279,7 @@ TEST(MissingSays, OnceTheSheathIsOut) {
   expect_missing(pressed, hm(15, 19, 59), {{"while it is pressed", [](Chart&) {}, ""},
                                            {"ended alone", event(compression_ended, hm(15, 15)), kRest},
                                            {"out, nobody pressed, time not known", [](Chart& c) { c.record.access_events.pop_back(); c.record.access_events.back().at.reset(); },
-                                            std::string(kRest) + "; sheath-removal nurse Procedure/p1; compression-start nurse blocks firm-compression,partial-compression,light-compression,end-compression Procedure/p1"}});
+                                            "haemostasis-time nurse blocks raise-head,sit-up,stand-and-walk,discharge-check Procedure/p1; sheath-removal nurse Procedure/p1; compression-start nurse blocks firm-compression,partial-compression,light-compression,end-compression Procedure/p1"}});
   expect_missing(pressed, hm(15, 20), {{"the planned hold has passed", [](Chart&) {}, kRest}});
   Chart dry = dry_at_1520();
   expect_missing(dry, hm(16), {
