@@ -10,12 +10,13 @@ bool is_void(const SheetInput& in) { return !in.void_reason.empty() || in.plan.s
 void say_void(const Say& say, SheetLines& lines) {
   lines.foot.use_before = say.label("void-use");
   lines.void_title = say.label("void");
-  // Which groin, in words as large as on the sheet that is void: what is to be taken away must be told from the other bed's.
-  for (const auto& plate : plates_of(say)) lines.plates.push_back({plate.side, plate.size, {}, {}, {}});
-  if (lines.plates.empty()) lines.plates.push_back({say.side(clinical::Side::unknown), {}, {}, {}, {}});
   if (const auto& voided = say.in().supersedes) lines.void_lines.push_back(say.text("void-which", {{"number", std::int64_t{voided->number}}, {"at", voided->at}}));
+  // Which groin, so that what is to be taken away is told from the other bed's; as what the void sheet says, not as what is so.
+  for (const auto& plate : plates_of(say)) lines.void_lines.push_back(say.text("void-said", {{"side", plate.side}, {"size", plate.size}}));
+  if (say.in().plan.sites.empty()) lines.void_lines.push_back(say.text("void-said", {{"side", say.side(clinical::Side::unknown)}, {"size", say.label("size-unknown")}}));
   lines.void_lines.push_back(say.in().void_reason.empty() ? say.text("void-withdrawn") : say.in().void_reason);
   lines.void_lines.push_back(say.text("void-remove"));
+  lines.void_lines.push_back(say.label("void-flat"));
   lines.void_lines.push_back(say.text("void-bleeding"));
 }
 

@@ -80,6 +80,7 @@ struct BigWord {
   std::string act;
   std::string time;                ///< "18:12", "NOW", "no time yet"
   std::string day;                 ///< "3 Mar", where the time is on another day than the sheet
+  std::vector<std::string> strong;///< lines under the time that must be read with it
   std::string detail;
 };
 

@@ -46,7 +46,7 @@ Cell when_cell(const Say& say, const Milestone& m, bool passed) {
   cell.strong = true;
   if (m.status == StepStatus::done) cell.text = m.actual ? say.time(*m.actual) : say.label("done-untimed");
   else if (m.earliest) cell.text = say.time(*m.earliest, words::Format::up);
-  else if (m.status == StepStatus::blocked && m.expected) cell.text = say.text("not-before", {{"at", say.time(*m.expected, words::Format::up)}});
+  // A projection gives no clock: its sentence stands with the step.
   else cell.text = say.label(m.status == StepStatus::blocked ? "held" : "after-t0-only");
   if (passed) cell.note = m.earliest && m.planned ? say.text("phase-until", {{"at", *m.earliest + *m.planned}}) : std::string{};
   else if (m.status == StepStatus::due) cell.note = say.label(m.late ? "late-now" : "now");
@@ -104,7 +104,7 @@ Mark mark_of(GateState state) { return state == GateState::open ? Mark::yes : st
 Row gate_row(const Say& say, const clinical::Gate& gate) {
   const bool open = gate.state == GateState::open;
   std::string until;
-  if (gate.expires_at) until = say.text("holds-until", {{"at", *gate.expires_at}});
+  if (open && gate.expires_at) until = say.text("holds-until", {{"at", *gate.expires_at}});
   if (gate.opens_at) until = say.text("opens-at", {{"at", *gate.opens_at}});
   return {{{state_word(say, gate.state), "", mark_of(gate.state), !open},
            {capital(say.term("gate", name_of(gate.name))), "", Mark::none, !open},
@@ -142,7 +142,7 @@ void add_gates(const Say& say, std::vector<Section>& sections) {
     if (clinical::is_pressed_or_out(site) || site.gates.empty()) continue;
     const auto* removal = find_step(site, Step::remove_sheath);
     const bool all = removal && removal->status == StepStatus::due;
-    Table table{{{say.label("column.open"), 1.05}, {say.label("column.gate"), 1.6}, {say.label("column.why"), 3.4}, {say.label("column.holds"), 1.2}}, {}};
+    Table table{{{say.label("column.open"), 1.25}, {say.label("column.gate"), 1.6}, {say.label("column.why"), 3.4}, {say.label("column.holds"), 1.2}}, {}};
     for (const auto& gate : site.gates) table.rows.push_back(gate_row(say, gate));
     Section section{say.title("pull", site), say.label(all ? "pull-yes" : "pull-no"), {}, std::move(table), {say.label("pull-signatures")}};
     sections.push_back(std::move(section));

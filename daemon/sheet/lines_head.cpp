@@ -10,7 +10,7 @@
 namespace sheet {
 namespace {
 
-std::string last_check(const Say& say, const clinical::SiteCheck& check, bool baseline_known) {
+std::string last_check(const Say& say, const clinical::SiteCheck& check, bool baseline_known, const std::vector<Instant>& rebleeds) {
   std::string found;
   const auto add = [&](const std::string& what) { found = say.listed(std::move(found), what); };
   const auto unknown = [&](std::string_view what) { return say.text("not-recorded", {{"what", say.label(what)}}); };
@@ -22,7 +22,8 @@ std::string last_check(const Say& say, const clinical::SiteCheck& check, bool ba
   if (check.growth.value_or(false)) add(say.label("growing"));
   add(!check.foot_pulse ? unknown("foot-pulse")
                         : say.label(*check.foot_pulse == FootPulse::as_baseline ? (baseline_known ? "pulse-as-before" : "pulse-as-unknown-before") : *check.foot_pulse == FootPulse::weaker ? "pulse-weaker" : "pulse-absent"));
-  return check.at ? say.text("last-check", {{"at", clinical::when(*check.at)}, {"found", found}}) : say.text("last-check-untimed", {{"found", found}});
+  const bool before = check.at && !rebleeds.empty() && check.at->latest < rebleeds.back();
+  return check.at ? say.text(before ? "last-check-before" : "last-check", {{"at", clinical::when(*check.at)}, {"found", found}}) : say.text("last-check-untimed", {{"found", found}});
 }
 
 std::string state_of(const Say& say, const clinical::SitePlan& site) {
@@ -51,9 +52,18 @@ Plate plate_of(const Say& say, const clinical::SitePlan& site) {
   const char* group = clinical::is_pressed_or_out(site) ? "closure" : "closure-planned";
   plate.more.push_back(site.closure == clinical::Closure::unknown ? say.label("closure-unknown") : capital(say.term(group, name_of(site.closure))));
   plate.more.push_back(site.baseline_pulses.empty() ? say.label("pulses-unknown") : say.text("pulses-before", {{"pulses", site.baseline_pulses}}));
-  plate.more.push_back(site.last_check ? last_check(say, *site.last_check, !site.baseline_pulses.empty()) : say.label("no-check"));
+  plate.more.push_back(site.last_check ? last_check(say, *site.last_check, !site.baseline_pulses.empty(), site.rebleeds) : say.label("no-check"));
   if (const std::string why = watched_for(say, site); !why.empty()) plate.more.push_back(say.text("high-watch", {{"why", why}}));
   return plate;
+}
+
+// A permission that ends sooner than the plan's validity ends the sheet's.
+std::optional<Instant> valid_until(const clinical::CasePlan& plan) {
+  auto until = plan.valid_until;
+  for (const auto& site : plan.sites)
+    for (const auto& m : site.milestones)
+      if (const auto end = pull_ends(site, m); end && (!until || *end < *until)) until = end;
+  return until;
 }
 
 std::string zone_name(const words::Context& where) { return where.zone ? where.zone->name() : "UTC"; }
@@ -74,6 +84,14 @@ void add_codes(const Say& say, Foot& foot) {
 std::string short_hash(const std::string& hash) { return hash.substr(0, 12); }
 
 }  // namespace
+
+std::optional<Instant> pull_ends(const clinical::SitePlan& site, const clinical::Milestone& step) {
+  std::optional<Instant> end;
+  if (step.step != clinical::Step::remove_sheath || step.status != clinical::StepStatus::due) return end;
+  for (const auto& gate : site.gates)
+    if (gate.expires_at && (!end || *gate.expires_at < *end)) end = gate.expires_at;
+  return end;
+}
 
 Head head_of(const Say& say, const Fonts& fonts) {
   const auto& in = say.in();
@@ -104,7 +122,13 @@ Foot foot_of(const Say& say) {
   const auto& in = say.in();
   Foot foot;
   foot.bleeding = in.words.text("caution.bleeding");
-  foot.use_before = in.plan.valid_until ? say.text("use-before", {{"at", *in.plan.valid_until}}) : say.label("no-validity");
+  const auto until = valid_until(in.plan);
+  foot.use_before = until ? say.text("use-before", {{"at", *until}}) : say.label("no-validity");
+  const auto number = [&](const char* key) {
+    const auto set = std::ranges::find_if(in.protocol.local, [&](const auto& one) { return one.first == key; });
+    return set == in.protocol.local.end() || set->second.empty() ? say.label("number-unknown") : set->second;
+  };
+  foot.bleeding = joined(foot.bleeding, "  ", say.text("call-numbers", {{"call", number("call-number")}, {"emergency", number("emergency-number")}}));
   const std::string day = date_text(in.words, words::local_day(in.as_of, in.where.zone), true);
   std::string made = say.text("data-as-of", {{"day", day}, {"at", in.as_of}, {"zone", zone_name(in.where)}});
   made = joined(made, " ", in.printed_at ? say.text("printed-at", {{"at", *in.printed_at}}) : say.label("printed-blank"));

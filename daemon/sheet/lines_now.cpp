@@ -68,17 +68,19 @@ BigWord next_of(const Say& say) {
   if (const auto* emergency = emergency_of(say.in().plan)) {
     const auto* site = clinical::site_of(say.in().plan, emergency->site);
     const bool bleeds = emergency->trigger.find("bleed") != std::string::npos;
-    return {say.label("next"), joined(site ? say.which(*site) : std::string{}, ": ", say.label(bleeds ? "press-and-call" : "emergency-call")), say.label("now"), "", say.reason(emergency->why)};
+    return {say.label("next"), joined(site ? say.which(*site) : std::string{}, ": ", say.label(bleeds ? "press-and-call" : "emergency-call")), say.label("now"), "", {}, say.reason(emergency->why)};
   }
   const auto acts = acts_of(say.in().plan);
-  if (!acts.next && !acts.held) return {say.label("next"), say.label(say.in().plan.state == clinical::CaseState::finished ? "finished" : "nothing"), "", "", ""};
+  if (!acts.next && !acts.held) return {say.label("next"), say.label(say.in().plan.state == clinical::CaseState::finished ? "finished" : "nothing"), "", "", {}, ""};
   const Act& act = acts.next ? *acts.next : *acts.held;
-  BigWord word{say.label("next"), act_text(say, act), "", "", detail_of(say, act)};
+  BigWord word{say.label("next"), act_text(say, act), "", "", {}, detail_of(say, act)};
   if (!acts.next) {
     word.time = say.label("not-yet");
     if (act.step->expected) word.detail = joined(say.text("not-before", {{"at", *act.step->expected}}), ". ", word.detail);
   } else if (act.now()) {
     word.time = say.label(act.step->late ? "late-now" : "now");
+    const auto* removal = act.step->step == Step::remove_sheath || act.step->step == Step::confirm_readiness ? find_step(*act.site, Step::remove_sheath) : nullptr;
+    if (const auto end = removal ? pull_ends(*act.site, *removal) : std::nullopt) word.strong.push_back(say.text("only-until", {{"at", *end}}));
   } else {
     word.time = say.hour(*act.step->earliest, words::Format::up);
     word.day = say.day(*act.step->earliest, words::Format::up);
@@ -86,46 +88,55 @@ BigWord next_of(const Say& say) {
   return word;
 }
 
-/// When the head may come up and when the patient may sit, while that is still to come.
-std::string head_and_sitting(const Say& say, const clinical::SitePlan& site) {
-  std::string text;
-  for (const auto& [step, key] : {std::pair{Step::raise_head, "head-from"}, std::pair{Step::sit_up, "sit-from"}}) {
-    const auto* m = find_step(site, step);
-    if (m && m->status == StepStatus::expected && m->earliest) text = say.listed(text, say.text(key, {{"at", *m->earliest}}));
-  }
-  return text;
+/// The step of the site that is still to come and has a time.
+const clinical::Milestone* coming(const clinical::SitePlan& site, Step step) {
+  const auto* m = find_step(site, step);
+  return m && m->status == StepStatus::expected && m->earliest ? m : nullptr;
+}
+
+// Flat first, then with the head low, then in bed: the stage that holds now stands large, what follows below it.
+BigWord bed_stages(const Say& say, const clinical::SitePlan& held_by) {
+  const auto& plan = say.in().plan;
+  const auto *head = coming(held_by, Step::raise_head), *sit = coming(held_by, Step::sit_up);
+  const Instant until = head ? *head->earliest : sit ? *sit->earliest : *plan.up_at;
+  BigWord word{say.label(head ? "lie-flat" : "flat"), say.label(!head && sit ? "head-low" : "until"), say.hour(until, words::Format::up), say.day(until, words::Format::up), {}, ""};
+  std::string stages;
+  if (head) stages = say.text("head-from", {{"at", *head->earliest}});
+  if (sit) stages = say.listed(stages, say.text("sit-from", {{"at", *sit->earliest}}));
+  if (!stages.empty()) word.strong.push_back(stages);
+  word.strong.push_back(say.text("not-up-before", {{"at", *plan.up_at}}));
+  const auto* site = clinical::site_of(plan, plan.up_site);
+  if (site && plan.sites.size() > 1) word.detail = say.text("decided-by", {{"site", say.which(*site)}});
+  return word;
+}
+
+bool any_sheath_or_pressing(const clinical::CasePlan& plan) {
+  return std::ranges::any_of(plan.sites, [](const clinical::SitePlan& site) { return !site.t0; });
 }
 
 BigWord flat_of(const Say& say) {
   const auto& plan = say.in().plan;
   const auto [held_by, stand] = longest_rest(plan);
-  BigWord word{say.label("flat"), "", say.label("no-time"), "", ""};
+  BigWord word{say.label("flat"), "", say.label("no-time"), "", {}, ""};
   if (!stand) return word;
-  if (stand->actual) return {say.label("up"), say.label("up-since"), say.hour(*stand->actual, words::Format::plain), say.day(*stand->actual, words::Format::plain), ""};
+  if (stand->actual) return {say.label("up"), say.label("up-since"), say.hour(*stand->actual, words::Format::plain), say.day(*stand->actual, words::Format::plain), {}, ""};
   if (emergency_of(plan)) {
     word.caption = say.label("flat-now");
     word.act = say.label("until-told");
     return word;
   }
-  if (stand->status == StepStatus::due) return {say.label("up"), say.label("up-now"), say.label("now"), "", ""};
-  if (plan.up_at) {
-    word.act = say.label("until");
-    word.time = say.hour(*plan.up_at, words::Format::up);
-    word.day = say.day(*plan.up_at, words::Format::up);
-    word.detail = head_and_sitting(say, *held_by);
-    const auto* site = clinical::site_of(plan, plan.up_site);
-    if (site && plan.sites.size() > 1) word.detail = joined(word.detail, ". ", say.text("decided-by", {{"site", say.which(*site)}}));
-    return word;
-  }
+  if (stand->status == StepStatus::due) return {say.label("up"), say.label("up-now"), say.label("now"), "", {}, ""};
+  if (plan.up_at) return bed_stages(say, *held_by);
   word.detail = say.reason(stand->why);
+  // While a sheath is in or a groin is pressed the patient lies flat, whatever else is not known.
+  if (any_sheath_or_pressing(plan)) word.caption = say.label("flat-now");
   if (stand->expected) {
     word.act = say.label("until-released");
     word.detail = joined(say.text("clock-ended", {{"at", *stand->expected}}), ". ", word.detail);
   } else if (stand->after_t0 && stand->status == StepStatus::expected) {
     word.caption = say.label("flat-now");
-    word.act = say.label("after-haemostasis");
-    word.time = "+ " + say.length(*stand->after_t0);
-    word.detail = joined(say.which(*held_by), ": ", say.label("clock-not-started"));
+    word.strong.push_back(say.text("up-after", {{"length", clinical::seconds{*stand->after_t0}}}));
+    word.detail = say.which(*held_by);
   } else {
     word.act = say.label("until-told");
   }
@@ -174,7 +185,7 @@ std::vector<Callout> unknown_of(const Say& say) {
     std::string values;
     for (const auto& v : c.values) {
       const auto* site = clinical::site_of(plan, v);
-      values = joined(std::move(values), " / ", site ? say.where(*site) : v);
+      values = joined(std::move(values), " / ", site ? say.where(*site) : words::conflict_value(say.in().words, c, v));
     }
     std::string fact = say.term("fact", name_of(c.fact));
     if (!c.about.empty() && say.in().words.has_term("conflict." + c.about)) {

@@ -1,6 +1,7 @@
 // The parts of lines_of(), one file for each group.
 #pragma once
 
+#include <optional>
 #include <vector>
 
 #include "sheet/lines.h"
@@ -13,6 +14,8 @@ Head head_of(const Say&, const Fonts&);
 Foot foot_of(const Say&);
 std::vector<Plate> plates_of(const Say&);
 Figure figure_of(const Say&);
+/// When the permission to take the sheath out of this site ends by the clock: the first of its gates to become too old. None: it is none, or does not end.
+std::optional<Instant> pull_ends(const clinical::SitePlan&, const clinical::Milestone& step);
 // lines_now.cpp
 BigWord next_of(const Say&);
 BigWord flat_of(const Say&);

@@ -29,7 +29,8 @@ bool in_picture(Step step) {
 }
 
 void add_point(const Say& say, Timeline::Lane& lane, const Milestone& m) {
-  const std::string label = say.label("short." + std::string(name_of(m.step)));
+  const bool planned_end = m.step == Step::end_compression && m.status != StepStatus::done;
+  const std::string label = say.label("short." + std::string(name_of(m.step)) + (planned_end ? "-planned" : ""));
   const auto add = [&](Instant at, Mark mark, words::Format format) { lane.points.push_back({at, say.time(at, format), label, mark}); };
   if (m.status == StepStatus::cancelled) return;
   if (m.status == StepStatus::done) {
@@ -37,7 +38,7 @@ void add_point(const Say& say, Timeline::Lane& lane, const Milestone& m) {
   } else if (m.earliest) {
     add(*m.earliest, m.status == StepStatus::due ? Mark::due : Mark::expected, words::Format::up);
   } else if (m.expected) {
-    add(*m.expected, Mark::blocked, words::Format::up);
+    return;  // a guess is the band, never a point with a time
   } else if (m.after_t0) {
     lane.later.push_back({*m.after_t0, "+ " + say.length(*m.after_t0), label});
   }
@@ -45,6 +46,8 @@ void add_point(const Say& say, Timeline::Lane& lane, const Milestone& m) {
 
 void add_band(const Say& say, Timeline::Lane& lane, const clinical::SitePlan& site) {
   if (clinical::is_pressed_or_out(site) || !site.projection || !site.projection->computed || !site.projection->p10 || !site.projection->p90) return;
+  const auto act = std::ranges::find(site.gates, clinical::GateName::act, &clinical::Gate::name);
+  if (act != site.gates.end() && act->state == clinical::GateState::open) return;  // it has happened
   const auto limit = clinical::as_value(say.in().protocol.act_limit);
   lane.band = Timeline::Band{*site.projection->p10, *site.projection->p90, site.projection->p50, say.text("band", {{"limit", limit}})};
 }

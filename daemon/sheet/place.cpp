@@ -73,14 +73,6 @@ Strips void_strips(const SheetLines& lines, const Layout& layout, Shaper& shaper
     put.centred(layout.width / 2, layout.margin, lines.void_title, {size, Weight::bold});
     return layout.margin + size * 1.3;
   });
-  for (const auto& plate : lines.plates)
-    add([&](Placer& put) {
-      const auto rows = shaper.lines(plate.side, Weight::bold, layout.side, layout.room() - 12).size();
-      const double bar = static_cast<double>(rows) * Placer::line_height(layout.side) + 3;
-      put.add(Bar{layout.left(), 0, layout.room(), bar, 0.0});
-      put.text(layout.left() + 6, 1, layout.room() - 12, plate.side, {layout.side, Weight::bold, 1});
-      return put.text(layout.left(), bar + 2, layout.room(), plate.size, {layout.plate, Weight::bold}) + 8;
-    });
   for (const auto& line : lines.void_lines) add([&](Placer& put) { return put.text(layout.left(), 0, layout.room(), line, {layout.side * 0.69, Weight::bold}) + 8; });
   return strips;
 }

@@ -70,7 +70,7 @@ void draw_figure(const Figure& figure, Placer& put, double x, double y, double w
   for (std::size_t i = 0; i < pulse_words.size(); ++i) put.text(x + 8, pulse + Placer::line_height(small.size) * static_cast<double>(i), 1e9, pulse_words[i], small);
   // Labels stand beside the hips, in as many lines as they need there.
   const Placer::Style label_style{9.5, Weight::bold};
-  const double label_room = std::max(24.0, left + 26 * scale - x);
+  const double label_room = std::max(24.0, left + 14 * scale - x);
   int labels_right = 0, labels_left = 0;
   for (const auto& spot : figure.spots) {
     const bool unknown = spot.side == clinical::Side::unknown;

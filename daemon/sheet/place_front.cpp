@@ -51,6 +51,7 @@ double big_word(const BigWord& word, const Layout& layout, Placer& put, double x
     put.text(after, y - 3 + Placer::ascent(time_size) - Placer::ascent(layout.big_act), 1e9, word.day, {layout.big_act, Weight::bold});
   }
   y = put.text(x + 6, y - 3, inner, word.time, {time_size, Weight::bold});
+  for (const auto& line : word.strong) y = put.text(x + 6, y, inner, line, {layout.head + 2, Weight::bold}) + 1;
   return put.text(x + 6, y, inner, word.detail, {layout.body + 1}) + 4;
 }
 

@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "sheet/place.h"
+#include "sheet/say.h"
 
 namespace sheet {
 namespace {
@@ -24,8 +25,8 @@ class TimelinePlacer {
       y = axis(put);
       for (const auto& lane : picture_.lanes) y = draw(lane, put, y);
       now_tag(put);
-      for (const auto& lane : picture_.lanes) y = later(lane, put, y);
     }
+    for (const auto& lane : picture_.lanes) y = later(lane, put, y);
     strip.height = legend(put, y + 3) + 5;
     strips.push_back(std::move(strip));
     return strips;
@@ -98,21 +99,14 @@ class TimelinePlacer {
     return bottom + 2;
   }
 
-  // What waits for haemostasis has no place on the clock: a line of its own, dashed, evenly spaced.
+  // What waits for haemostasis has no place on the clock: words in a frame, apart from it.
   double later(const Timeline::Lane& lane, Placer& put, double y) {
     if (lane.later.empty()) return y;
-    const double wide = shaper_.width(picture_.later_label, Weight::bold, layout_.note) + 10;
-    if (!lane.name.empty()) y = put.text(layout_.left(), y, layout_.room(), lane.name, {layout_.note});
-    put.text(layout_.left(), y + 2, layout_.room(), picture_.later_label, {layout_.note, Weight::bold});
-    const double line = y + 7, start = layout_.left() + wide, step = (layout_.right() - start) / static_cast<double>(lane.later.size());
-    put.add(Stroke{{{start, line}, {layout_.right(), line}}, 0.8, {}, false, true, 0});
-    for (std::size_t i = 0; i < lane.later.size(); ++i) {
-      const double x = start + step * static_cast<double>(i);
-      draw_mark(Mark::expected, put, x, line - kMark / 2, kMark);
-      const double label = std::min(x, layout_.right() - label_width(lane.later[i].time, lane.later[i].label));
-      draw_label(put, label, line + 4, lane.later[i].time, lane.later[i].label);
-    }
-    return line + 4 + kLabelRow;
+    std::string text = joined(lane.name, ": ", picture_.later_label) + ":";
+    for (const auto& one : lane.later) text += "   " + one.time + "\u00a0" + one.label;
+    const double top = y + 3, bottom = put.text(layout_.left() + 5, top + 2, layout_.room() - 10, text, {layout_.body, Weight::bold}) + 2;
+    put.add(Bar{layout_.left(), top, layout_.room(), bottom - top, {}, 0.8});
+    return bottom + 2;
   }
 
   double legend(Placer& put, double y) {

@@ -39,7 +39,7 @@ std::string Say::which(const clinical::SitePlan& site) const { return in_.plan.s
 
 std::string Say::where(const clinical::SitePlan& site) const {
   const std::string side_word = label("short-side." + std::string(name_of(site.side)));
-  return in_.plan.sites.size() < 2 ? side_word : side_word + " " + term("vessel", name_of(site.vessel));
+  return in_.plan.sites.size() < 2 ? side_word : text("site", {{"side", side_word}, {"vessel", term("vessel", name_of(site.vessel))}});
 }
 
 namespace {

@@ -9,6 +9,15 @@ namespace {
 // Han, kana, Hangul and full-width signs may stand at the end of any line.
 bool breaks_anywhere(char32_t c) { return (c >= 0x2E80 && c <= 0xD7FF) || (c >= 0xF900 && c <= 0xFAFF) || (c >= 0xFF00 && c <= 0xFFEF) || (c >= 0x20000 && c <= 0x3FFFF); }
 
+// A number and its unit stay on one line.
+bool is_unit_after_number(const Letters& letters, std::size_t at) {
+  constexpr std::u32string_view units[] = {U"mmHg", U"s", U"min", U"h", U"g/dL", U"g/L", U"mg/dL", U"kg", U"cm", U"mL/min", U"/min", U"F", U"%", U"U", U"IE", U"UI"};
+  if (at < 2 || letters.text[at - 1] != U' ' || letters.text[at - 2] < U'0' || letters.text[at - 2] > U'9') return false;
+  auto rest = std::u32string_view(letters.text).substr(at);
+  rest = rest.substr(0, std::min(rest.size(), rest.find_first_of(U" .,;:)\u2069")));
+  return std::ranges::find(units, rest) != std::end(units);
+}
+
 /// Pieces between which a line may end; each carries the spaces that follow it.
 std::vector<std::string> pieces_of(const std::string& text) {
   const Letters letters = letters_of(text);
@@ -16,7 +25,7 @@ std::vector<std::string> pieces_of(const std::string& text) {
   bool fresh = true;
   for (std::size_t i = 0; i < letters.text.size(); ++i) {
     const char32_t c = letters.text[i];
-    const bool after_space = i > 0 && letters.text[i - 1] == ' ' && c != ' ';
+    const bool after_space = i > 0 && letters.text[i - 1] == ' ' && c != ' ' && !is_unit_after_number(letters, i);
     const bool loose = i > 0 && (breaks_anywhere(c) || breaks_anywhere(letters.text[i - 1])) && c != ' ' && !is_mark(c) && !is_invisible(c);
     if (fresh || after_space || loose) pieces.emplace_back();
     fresh = false;
@@ -67,7 +76,15 @@ std::vector<std::string> Shaper::lines(const std::string& text, Weight weight, d
     lines.emplace_back();
     used = 0;
   };
-  for (const std::string& piece : pieces_of(text)) {
+  // A number with its unit that is wider than the room is parted after all, before any word is.
+  std::vector<std::string> pieces;
+  for (std::string& piece : pieces_of(text)) {
+    const auto space = piece.find(' ');
+    const bool parted = space != std::string::npos && piece.find_first_not_of(' ', space) != std::string::npos && width(without_end_spaces(piece), weight, size) > room;
+    if (parted) pieces.push_back(piece.substr(0, space + 1)), pieces.push_back(piece.substr(space + 1));
+    else pieces.push_back(std::move(piece));
+  }
+  for (const std::string& piece : pieces) {
     const double wide = width(piece, weight, size), bare = width(without_end_spaces(piece), weight, size);
     if (used > 0 && used + bare > room) start_line();
     if (bare <= room) {

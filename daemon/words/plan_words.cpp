@@ -89,14 +89,21 @@ std::string missing_item(const Voice& v, const clinical::Missing& one) {
   return v.say("record.missing-item", {{"fact", missing_fact(v.words, one)}, {"who", term_of("asked-of", name_of(one.asked_of))}});
 }
 
+std::string conflict_value(const Words& words, const clinical::Conflict& conflict, const std::string& value) {
+  const std::string key = std::string(name_of(conflict.fact)) + "." + value;
+  return words.has_term(key) ? words.term(key) : value;
+}
+
 std::string conflict_item(const Voice& v, const clinical::Conflict& one) {
+  std::vector<std::string> said;
+  for (const auto& value : one.values) said.push_back(conflict_value(v.words, one, value));
   if (is_about_time_or_place(v, one)) {
-    const std::string values = joined(one.values, " / ");
+    const std::string values = joined(said, " / ");
     const std::string what = names_fact(one) ? v.term("fact", name_of(one.fact)) + (values.empty() ? "" : " " + values) : values;
     const std::string about = "@conflict." + one.about;
     return what.empty() ? v.say("record.conflict-bare", {{"about", about}}) : v.say("record.conflict-item", {{"fact", about}, {"values", what}});
   }
-  return v.say("record.conflict-item", {{"fact", term_of("fact", name_of(one.fact))}, {"values", joined(one.values, " / ")}});
+  return v.say("record.conflict-item", {{"fact", term_of("fact", name_of(one.fact))}, {"values", joined(said, " / ")}});
 }
 
 std::vector<std::string> open_points(const Voice& v, const clinical::CasePlan& plan) {

@@ -29,6 +29,8 @@ std::string missing_fact(const Words&, const clinical::Missing&);
 /// Whether what a conflict is about needs the name of the fact beside its values: "1.1" alone says nothing, "heparin" does.
 bool names_fact(const clinical::Conflict&);
 /// "platelet count (ask: laboratory)"; "side: left / right"; "a time lies in the future: INR 1.1".
+/// One of a conflict's values in words: a side, vessel or closure by its term, all else as it was recorded.
+std::string conflict_value(const Words&, const clinical::Conflict&, const std::string& value);
 std::string missing_item(const Voice&, const clinical::Missing&);
 std::string conflict_item(const Voice&, const clinical::Conflict&);
 /// " Rebled 19:05." for each time, empty where it did not.

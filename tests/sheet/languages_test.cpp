@@ -90,8 +90,7 @@ TEST(SheetRightToLeft, StandsAsInAMirrorButForPictures) {
   EXPECT_GT(text_on(pages[0], lines.next.time).x, text_on(pages[0], lines.flat.time).x) << "what comes first is at the right";
   EXPECT_LT(text_on(pages[0], lines.figure.right).x, text_on(pages[0], lines.figure.left).x) << "the patient's right is at the left of the picture in every language";
   // Time runs from left to right as on the monitors of the ward.
-  const auto& lane = lines.timeline->lanes[0];
-  EXPECT_LT(text_on(pages[0], lane.points.front().time).x, text_on(pages[0], lane.points.back().time).x);
+  EXPECT_LT(text_on(pages[0], lines.timeline->ticks.front().second).x, text_on(pages[0], lines.timeline->ticks[2].second).x);
 }
 
 TEST(SheetRightToLeft, ValuesKeepTheirOrder) {

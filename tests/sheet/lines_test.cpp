@@ -61,7 +61,9 @@ TEST(SheetLines, WaitingForTheActTheNextActIsTheCheckAndThenTheDraw) {
   EXPECT_THAT(said.next.act, HasSubstr("Check groin and foot"));
   ASSERT_FALSE(said.then.empty());
   EXPECT_THAT(said.then[0], AllOf(HasSubstr("Draw blood"), HasSubstr(clock_time(c, *draw->earliest))));
-  EXPECT_EQ(said.flat.time, "+ 6 h");
+  EXPECT_EQ(said.flat.caption, "LIE FLAT NOW");
+  EXPECT_EQ(said.flat.time, "no time yet") << "a length that has not begun to run must not look like a time";
+  EXPECT_THAT(said.flat.strong, testing::ElementsAre("Clock not started: up 6 h after T0"));
   const auto* gates = section(said, "Sheath out now?");
   ASSERT_TRUE(gates);
   EXPECT_EQ(gates->answer, "NOT YET");
@@ -77,9 +79,9 @@ TEST(SheetLines, ProjectionIsAGuessAndNoPermission) {
   EXPECT_EQ(said.timeline->lanes[0].band->from, c.plan.sites[0].projection->p10);
   EXPECT_EQ(said.timeline->lanes[0].band->to, c.plan.sites[0].projection->p90);
   EXPECT_THAT(said.timeline->lanes[0].band->label, HasSubstr("NOT a permission"));
-  for (const auto& point : said.timeline->lanes[0].points) {
-    if (point.label == "sheath out") { EXPECT_EQ(point.mark, Mark::blocked); }
-  }
+  for (const auto& point : said.timeline->lanes[0].points) EXPECT_NE(point.label, "sheath out") << "a guess is a band, never a point with a time";
+  EXPECT_EQ(row(section(said, "Steps"), "Remove the sheath")->cells[1].text, "no time yet");
+  EXPECT_FALSE(lines(ready_to_pull()).timeline->lanes[0].band) << "it has happened";
 }
 
 TEST(SheetLines, EveryGateHasItsStateItsReasonAndItsEnd) {
@@ -95,7 +97,8 @@ TEST(SheetLines, EveryGateHasItsStateItsReasonAndItsEnd) {
     const auto& cells = gates->table->rows[i].cells;
     EXPECT_EQ(cells[2].text, say.reason(gate.why));
     EXPECT_FALSE(cells[2].text.empty());
-    if (gate.expires_at && !gate.opens_at) { EXPECT_EQ(cells[3].text, say.time(*gate.expires_at)); }
+    const bool open = gate.state == clinical::GateState::open;
+    if (!gate.opens_at) { EXPECT_EQ(cells[3].text, open && gate.expires_at ? say.time(*gate.expires_at) : "") << "a NO has no end by the clock"; }
   }
 }
 
@@ -159,18 +162,18 @@ TEST(SheetLines, RestingSaysUntilWhen) {
   const Case c = resting();
   const auto said = lines(c);
   ASSERT_TRUE(c.plan.up_at);
-  EXPECT_EQ(said.flat.time, clock_time(c, *c.plan.up_at));
-  EXPECT_EQ(said.flat.day, "3 Mar") << "the day stands where it is another one than the sheet's";
+  EXPECT_EQ(said.flat.caption, "LIE FLAT");
+  EXPECT_EQ(said.flat.time, "20:25") << "flat until the head may come up, not until the walk";
+  EXPECT_THAT(said.flat.strong, testing::ElementsAre(AllOf(HasSubstr("head up from 20:25"), HasSubstr("sitting from 23:55")), "NOT UP before 3 Mar 00:25"));
   EXPECT_THAT(said.plates[0].state, HasSubstr("DRY since 18:25"));
   const auto* steps = section(said, "Steps");
   EXPECT_THAT(said.next.act, HasSubstr("Check groin and foot")) << "the check comes before the head is raised";
-  EXPECT_THAT(said.flat.detail, AllOf(HasSubstr("head up from 20:25"), HasSubstr("sitting from"))) << "lying flat and staying in bed end at different times";
   const auto* head = row(steps, "Raise the head of the bed");
   ASSERT_TRUE(head);
   EXPECT_EQ(head->cells[1].text, "20:25");
   EXPECT_EQ(head->cells[2].text, "+ 2 h");
   EXPECT_TRUE(head->cells[4].write_in) << "the actual time is blank until it is recorded";
-  EXPECT_EQ(row(steps, "Compression off, haemostasis confirmed")->cells[4].text, "18:25");
+  EXPECT_EQ(row(steps, "Take the compression off, confirm haemostasis")->cells[4].text, "18:25");
 }
 
 TEST(SheetLines, WhenToCallHasARowForEveryPressureThatIsTold) {
@@ -196,7 +199,7 @@ TEST(SheetLines, RebleedStartsTheClockAnew) {
   const auto said = lines(rebleed());
   EXPECT_THAT(said.plates[0].state, HasSubstr("BEING PRESSED since 19:50"));
   EXPECT_THAT(said.plates[0].events, testing::ElementsAre("REBLED 19:50"));
-  EXPECT_EQ(said.flat.time, "+ 8 h") << "cautious: 6 h and 2 h for the rebleed";
+  EXPECT_THAT(said.flat.strong, testing::ElementsAre("Clock not started: up 8 h after T0")) << "cautious: 6 h and 2 h for the rebleed";
   ASSERT_FALSE(said.alerts.empty());
   EXPECT_THAT(said.alerts[0].items[0].text, HasSubstr("RIGHT: Rebleed"));
 }
@@ -314,17 +317,64 @@ TEST(SheetLines, VoidSheetSaysWhichSheetOfWhichGroinAndWhyAndNothingElse) {
   EXPECT_EQ(said.void_title, "VOID");
   EXPECT_TRUE(said.sections.empty() && said.alerts.empty() && !said.timeline);
   EXPECT_EQ(said.foot.use_before, "Do not use");
-  ASSERT_EQ(said.plates.size(), 1U);
-  EXPECT_EQ(said.plates[0].side, "RIGHT groin");
-  EXPECT_TRUE(said.plates[0].state.empty() && said.plates[0].more.empty()) << "no state that somebody could act on";
+  EXPECT_TRUE(said.plates.empty()) << "no side that looks like the right one";
   EXPECT_THAT(said.head.procedure, HasSubstr("Coronary stent, invented"));
   EXPECT_EQ(said.head.who.back(), "Recovery bay 4");
   EXPECT_EQ(said.void_lines.front(), "This voids sheet 2 of 18:25 and every earlier sheet of this case.");
-  EXPECT_EQ(said.void_lines[1], c.void_reason);
+  EXPECT_EQ(said.void_lines[1], "The void sheet says: RIGHT groin, 6 F, femoral artery.");
+  EXPECT_EQ(said.void_lines[2], c.void_reason);
+  EXPECT_THAT(said.void_lines, Contains(HasSubstr("Keep the patient flat, the leg straight, until a new sheet hangs here")));
   c.plan.sites.clear();
-  said = lines(c);
-  ASSERT_EQ(said.plates.size(), 1U);
-  EXPECT_EQ(said.plates[0].side, "SIDE UNKNOWN - ASK");
+  EXPECT_THAT(lines(c).void_lines[1], HasSubstr("SIDE UNKNOWN - ASK"));
+}
+
+TEST(SheetLines, APermissionEndsWithTheFirstOfItsGates) {
+  const Case c = ready_to_pull();
+  const auto said = lines(c);
+  std::optional<Instant> first;
+  for (const auto& gate : c.plan.sites[0].gates)
+    if (gate.expires_at && (!first || *gate.expires_at < *first)) first = gate.expires_at;
+  ASSERT_TRUE(first);
+  ASSERT_LT(*first, *c.plan.valid_until);
+  EXPECT_THAT(said.next.strong, testing::ElementsAre("ONLY UNTIL " + clock_time(c, *first) + ", then check again"));
+  EXPECT_EQ(said.foot.use_before, "Do not use after " + clock_time(c, *first));
+  EXPECT_TRUE(lines(waiting_for_act()).next.strong.empty());
+}
+
+TEST(SheetLines, WithTheSheathInThePatientLiesFlatWhateverIsUnknown) {
+  for (const Case& c : {size_missing(), side_contradicted()}) EXPECT_EQ(lines(c).flat.caption, "LIE FLAT NOW") << c.name;
+}
+
+TEST(SheetLines, AfterTheFlatTimeTheHeadStaysLow) {
+  Case c = resting();
+  for (auto& m : c.plan.sites[0].milestones)
+    if (m.step == Step::raise_head) m.status = clinical::StepStatus::due;
+  const auto said = lines(c);
+  EXPECT_EQ(said.flat.caption, "STAY IN BED");
+  EXPECT_EQ(said.flat.act, "head at most 30°, until");
+  EXPECT_EQ(said.flat.time, "23:55");
+}
+
+TEST(SheetLines, ALookBeforeARebleedIsNoLookAfterIt) {
+  EXPECT_THAT(lines(rebleed()).plates[0].more, Contains(HasSubstr("NO CHECK SINCE THE REBLEED. Last one before it 18:40")));
+}
+
+TEST(SheetLines, WhomToCallStandsOnEveryPage) {
+  Case c = resting();
+  EXPECT_THAT(lines(c).foot.bleeding, HasSubstr("Call: UNKNOWN - ASK"));
+  clinical::Protocol protocol = clinical::cautious();
+  for (auto& [key, text] : protocol.local)
+    if (key == "call-number") text = "4711";
+  SheetInput in{c.plan, protocol, english(), layout_named("A4"), {}};
+  in.as_of = c.as_of;
+  EXPECT_THAT(lines_of(in, fonts()).foot.bleeding, AllOf(HasSubstr("Call: 4711"), HasSubstr("Emergency: UNKNOWN - ASK")));
+}
+
+TEST(SheetLines, AContradictedSideIsSaidInTheLanguageOfTheSheet) {
+  Case c = side_contradicted();
+  c.language = "de";
+  EXPECT_TRUE(says(lines(c), "links"));
+  EXPECT_FALSE(says(lines(c), "left / right"));
 }
 
 TEST(SheetLines, FootNamesWhatTheSheetRestsOn) {
@@ -395,6 +445,8 @@ TEST(SheetLines, OnANightOfClockChangeTheOffsetStandsWithTheTime) {
   Case c = resting();
   c.as_of = std::chrono::sys_days{std::chrono::year{2026} / 3 / 29} - std::chrono::minutes{30};
   c.plan.up_at = c.as_of + std::chrono::hours{2};
+  for (auto& m : c.plan.sites[0].milestones)
+    if (m.step == Step::raise_head || m.step == Step::sit_up) m.status = clinical::StepStatus::due;
   const auto said = lines(c);
   EXPECT_EQ(said.flat.time, "03:30 (UTC+2)");
   EXPECT_TRUE(said.flat.day.empty());

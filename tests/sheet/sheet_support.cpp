@@ -284,7 +284,7 @@ class Reader {
   void all(const std::vector<std::string>& some) {
     for (const auto& text : some) say(text);
   }
-  void say(const BigWord& word) { all({word.caption, word.act, word.time, word.day, word.detail}); }
+  void say(const BigWord& word) { all({word.caption, word.act, word.time, word.day, word.detail}), all(word.strong); }
   void say(const Section& section) {
     all({section.title, section.answer});
     all(section.before);
