@@ -170,6 +170,8 @@ void place_in_hold(Milestone& m, const SiteWork& work, minutes offset) {
   } else if (!site.out()) {
     m.why = Reason{"hold.after-sheath-out", {}};
   } else if (!work.hold_start()) {
+    // Where it bleeds, swells or a closure failed somebody is to press at once; from when the rest counts is not known before it is recorded.
+    if (!site.holds.empty() && offset == minutes{0}) set_clock(m, site.holds.back().start, work.view.clock);
     m.why = Reason{"hold.start-unknown", {}};
   } else {
     set_clock(m, *work.hold_start() + offset, work.view.clock);
@@ -226,7 +228,7 @@ Milestone phase_step(const SiteWork& work, const Phase& phase, minutes offset) {
     m.why = Reason{"hold.phase-not-recorded", {}};
   } else {
     place_in_hold(m, work, offset);
-    if (m.earliest && work.hold.method == Closure::mechanical) say_pressure(m, work.view);
+    if (m.earliest && !m.why && work.hold.method == Closure::mechanical) say_pressure(m, work.view);
     if (m.earliest && phase.step == Step::firm_compression && site.direction == Direction::antegrade) m.why = Reason{"hold.antegrade", {}};
   }
   return m;
@@ -243,7 +245,7 @@ Milestone ending(const SiteWork& work) {
     return m;
   }
   place_in_hold(m, work, work.hold.total);
-  if (site.haemostasis_unconfirmed && !work.hold_held()) {
+  if (site.haemostasis_unconfirmed && !site.holds.empty() && !work.hold_held()) {
     set_clock(m, *site.holds.back().end, work.view.clock);
     m.why = Reason{"hold.confirm-haemostasis", {{"at", *site.holds.back().end}}};
   }

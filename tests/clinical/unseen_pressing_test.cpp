@@ -32,6 +32,10 @@ void expect_asked(const Chart& chart, Instant now, const char* what) {
   ASSERT_TRUE(lacks(plan, Fact::compression_start)) << what;
   EXPECT_THAT(lacks(plan, Fact::compression_start)->blocks, testing::Contains(Step::end_compression)) << what;
   EXPECT_TRUE(end.planned) << what;
+  const auto& press = step(plan, Step::firm_compression);
+  EXPECT_EQ(press.status, StepStatus::due) << what << ": somebody is to press now";
+  EXPECT_TRUE(press.released) << what;
+  EXPECT_EQ(step(plan, Step::partial_compression).status, StepStatus::blocked) << what;
 }
 
 TEST(UnseenPressing, ARebleedAloneStartsNoClock) {
@@ -75,6 +79,17 @@ TEST(UnseenPressing, ACompressionThatEndedAloneAsksForHaemostasis) {
   chart.event(compression_ended, hm(16, 30));
   const auto plan = chart.plan(hm(16, 31));
   EXPECT_EQ(step(plan, Step::end_compression).earliest, hm(16, 30));
+  EXPECT_TRUE(lacks(plan, Fact::haemostasis_time));
+}
+
+// Off, out at a time that nobody knows, and never seen on: there is no hold to end.
+TEST(UnseenPressing, AnEndWithoutAStartHasNoTime) {
+  auto chart = plain_chart(6);
+  chart.event(sheath_removed, hm(14)).at.reset();
+  chart.event(compression_ended, hm(14, 20));
+  const auto plan = chart.plan(hm(14, 30));
+  EXPECT_EQ(step(plan, Step::end_compression).status, StepStatus::blocked);
+  EXPECT_FALSE(step(plan, Step::end_compression).earliest);
   EXPECT_TRUE(lacks(plan, Fact::haemostasis_time));
 }
 
