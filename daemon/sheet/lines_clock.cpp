@@ -45,11 +45,12 @@ Cell when_cell(const Say& say, const Milestone& m, bool passed) {
   Cell cell;
   cell.strong = true;
   if (m.status == StepStatus::done) cell.text = m.actual ? say.time(*m.actual) : say.label("done-untimed");
+  else if (m.step == Step::call_clinician && m.status == StepStatus::due) cell.text = say.label("now");
   else if (m.earliest) cell.text = say.time(*m.earliest, words::Format::up);
   // A projection gives no clock: its sentence stands with the step.
   else cell.text = say.label(m.status == StepStatus::blocked ? "held" : "after-t0-only");
   if (passed) cell.note = m.earliest && m.planned ? say.text("phase-until", {{"at", *m.earliest + *m.planned}}) : std::string{};
-  else if (m.status == StepStatus::due) cell.note = say.label(m.late ? "late-now" : "now");
+  else if (m.status == StepStatus::due && m.step != Step::call_clinician) cell.note = say.label(m.late ? "late-now" : "now");
   return cell;
 }
 

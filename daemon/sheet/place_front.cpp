@@ -149,6 +149,11 @@ Strip head_strip(const SheetLines& lines, const Layout& layout, Shaper& shaper, 
   }
   put.text_to(layout.right(), y + 3, head.sheet, {layout.head, Weight::bold});
   put.text_to(layout.right(), y + 3 + Placer::line_height(layout.head), page_text(head.page, page, pages), {layout.head});
+  double right_end = y + 3 + 2 * Placer::line_height(layout.head);
+  for (const auto& line : shaper.lines(lines.foot.use_before, Weight::bold, layout.head, side)) {
+    put.text_to(layout.right(), right_end, line, {layout.head, Weight::bold});
+    right_end += Placer::line_height(layout.head);
+  }
   // A name of more than two lines stands smaller, but never small.
   const bool is_long = shaper.lines(head.name, Weight::bold, layout.name, room).size() > 2;
   y = put.text(layout.left(), y, room, head.name, {is_long ? layout.plate : layout.name, Weight::bold});
@@ -156,7 +161,7 @@ Strip head_strip(const SheetLines& lines, const Layout& layout, Shaper& shaper, 
   std::string who;
   for (const auto& part : head.who) who += (who.empty() ? "" : "    ") + part;
   y = put.text(layout.left(), y, room, who, {layout.head + 1, Weight::bold});
-  y = put.text(layout.left(), y + 1, room, head.procedure, {layout.body});
+  y = std::max(right_end, put.text(layout.left(), y + 1, room, head.procedure, {layout.body}));
   put.add(Bar{layout.left(), y + 3, layout.room(), 2.4, 0.0});
   strip.height = y + 11;
   return strip;
@@ -215,7 +220,13 @@ Strips block_strips(Block block, const SheetLines& lines, const Layout& layout, 
     case Block::gates: case Block::steps: case Block::checks: case Block::compression: case Block::drugs: case Block::cautions: case Block::values: case Block::calls:
     case Block::local: case Block::patient: case Block::reasons:
       for (const auto& section : lines.sections)
-        if (section.block == block) add(section_strips(section, layout, shaper, x, width));
+        if (section.block == block) {
+          Strips part = section_strips(section, layout, shaper, x, width);
+          // The gates and who signs for them are read as one, and so is what the patient reads.
+          if (block == Block::gates || block == Block::patient)
+            for (std::size_t i = 0; i + 2 < part.size(); ++i) part[i].with_next = true;
+          add(std::move(part));
+        }
       break;
   }
   return strips;
