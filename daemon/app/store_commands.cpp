@@ -122,6 +122,7 @@ store::Result<void> mark_restored(store::Store& store) {
   return store.transaction(last->value_or(0), [&](store::Store& inside) -> store::Result<void> {
     for (const std::string& key : *keys)
       if (auto forgotten = forget_versions(inside, key); forgotten.has_error()) return forgotten;
+    if (auto doubted = inside.doubt_prints(last->value_or(0)); doubted.has_error()) return doubted.error();
     return {};
   });
 }

@@ -71,6 +71,7 @@ class Comparison {
 
  private:
   static bool is_stop(const Change& change) {
+    if (change.key.step == Step::print_sheet) return false;  // the sheet itself says what is to be done
     if (change.kind == ChangeKind::create) return change.key.kind == ItemKind::cancellation || (change.item->priority == Priority::stat && is_task(change.key.kind));
     return change.kind == ChangeKind::withdraw && is_task(change.key.kind) && change.reason && change.reason->code != "change.withdrawn.done" && change.reason->code != "change.withdrawn.passed";
   }
@@ -207,7 +208,8 @@ class Comparison {
 
   Reason reason_for(const ItemKey& base) const {
     if (stopped_) return *stopped_;
-    if (base.kind == ItemKind::document && wanted_for(base)) return {"change.withdrawn.newer-sheet", {}};
+    const bool printing = base.step == Step::print_sheet && !is_done(base);
+    if (printing || (base.kind == ItemKind::document && wanted_for(base))) return {"change.withdrawn.newer-sheet", {}};
     return {is_passed(base) ? "change.withdrawn.passed" : is_done(base) ? "change.withdrawn.done" : "change.withdrawn.no-longer", {}};
   }
 

@@ -56,9 +56,18 @@ struct Wanted {
   std::vector<ItemKey> passed;            ///< of these the cancelled: nobody recorded that they were done
 };
 
+/// A sheet that no printer brings out: somebody is asked to print it and hang it up; of a void sheet also to take the old one down.
+struct PaperNeeded {
+  int sheet = 0;                          ///< its number: a newer sheet is a new question
+  bool is_void = false;                   ///< the one question that a withdrawn case may still have
+  Reason why;                             ///< what the printer says
+};
+
 struct WantedOptions {
   Intent intent = Intent::proposal;
   bool patient_steps_elsewhere = false;   ///< a later open case of this patient carries the getting-up Tasks
+  std::optional<PaperNeeded> paper{};
+  std::vector<int> sheets_on_paper{};     ///< numbers of sheets that came out: whoever was asked for them no longer is
 };
 /// proposal until the protocol carries its approvals, then plan.
 Intent intent_for(const Protocol&);

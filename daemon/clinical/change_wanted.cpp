@@ -19,8 +19,10 @@ class Collector {
   Collector(const CasePlan& plan, const WantedOptions& options) : plan_(plan), options_(options) {}
 
   Wanted collect(const std::string& protocol_hash) {
+    for (const int sheet : options_.sheets_on_paper) wanted_.done.push_back(paper_key(sheet));
     if (plan_.state == CaseState::withdrawn) {
       wanted_.stopped = plan_.stopped;
+      if (options_.paper && options_.paper->is_void) add_paper(*options_.paper);
       return std::move(wanted_);
     }
     add_whole_case(ItemKind::care_plan, care_plan_fingerprint(plan_, protocol_hash));
@@ -47,11 +49,29 @@ class Collector {
     for (const auto& site : plan_.sites)
       for (const auto& milestone : site.milestones) add_milestone(site, milestone);
     add_missing();
+    if (options_.paper) add_paper(*options_.paper);
     if (plan_.provisional) return;
     for (const auto& site : plan_.sites)
       for (const auto& gate : site.gates)
         if (gate.state == GateState::ask) add_ask(site, gate);
     for (const auto& alert : plan_.alerts) add_alert(alert);
+  }
+
+  ItemKey paper_key(int sheet) const {
+    ItemKey paper = key(ItemKind::task, Step::print_sheet);
+    paper.cause = "sheet " + std::to_string(sheet);
+    return paper;
+  }
+
+  void add_paper(const PaperNeeded& paper) {
+    Item item;
+    item.key = paper_key(paper.sheet);
+    item.sites = all_sites();
+    item.priority = Priority::urgent;
+    item.why = paper.why;
+    item.subject = std::to_string(paper.sheet);
+    item.value_seen = paper.is_void ? "void" : "";
+    add_task(std::move(item));
   }
 
   void add_milestone(const SitePlan& site, const Milestone& milestone) {

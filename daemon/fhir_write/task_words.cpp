@@ -41,6 +41,7 @@ std::string code_of(const char* prefix, const clinical::Item& item) {
   std::string code = prefix + std::string(name_of(*item.key.step));
   if (item.key.kind == ItemKind::cancellation) return std::string(prefix) + "cancellation";
   if (item.key.step == Step::call_clinician) code += "-" + call_kind(item);
+  if (item.key.step == Step::print_sheet && !item.value_seen.empty()) code += "-" + item.value_seen;
   return code;
 }
 

@@ -61,13 +61,23 @@ class Builder {
         if (item.key.kind == ItemKind::care_plan && item.state != clinical::Stands::withdrawn) return item.key;
     const auto ended = std::ranges::find_if(work_.difference.changes, [](const Change& c) { return c.key.kind == ItemKind::care_plan; });
     if (ended != work_.difference.changes.end()) return ended->key;
+    if (const auto* revoked = revoked_before(); revoked && context_.form == Form::record) return revoked->key;
     if (context_.form == Form::record) throw std::logic_error("no CarePlan to fence the transaction with");
     return std::nullopt;
+  }
+
+  // Of a case that was closed earlier: what is still to be said is fenced by the CarePlan that was revoked then.
+  const clinical::Standing* revoked_before() const {
+    const clinical::Standing* newest = nullptr;
+    for (const auto& item : work_.after)
+      if (item.key.kind == ItemKind::care_plan && (!newest || newest->key.replacement < item.key.replacement)) newest = &item;
+    return newest;
   }
 
   Value care_plan_as_it_stands(const clinical::ItemKey& key) const {
     for (const auto& change : work_.difference.changes)
       if (change.key == key && change.kind == ChangeKind::withdraw) return revoked_care_plan(context_, key, *change.reason);
+    if (const auto* one = revoked_before(); one && one->key == key && one->state == clinical::Stands::withdrawn) return body_on_server(context_, key);
     return care_plan(context_, work_.plan, key, work_.after);
   }
 

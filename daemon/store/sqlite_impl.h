@@ -8,7 +8,7 @@
 namespace store {
 
 // SQLite behind the interface. The bodies stand by table group: sqlite_journal, sqlite_facts, sqlite_cases, sqlite_outbox, sqlite_outbox_moves,
-// sqlite_ledgers, sqlite_kept, sqlite_keeping; opening in sqlite_open.
+// sqlite_prints, sqlite_ledgers, sqlite_kept, sqlite_keeping; opening in sqlite_open.
 class SqliteStore final : public Store {
  public:
   SqliteStore(std::unique_ptr<Db> db, SqliteOptions options);
@@ -58,6 +58,19 @@ class SqliteStore final : public Store {
   Result<void> supersede_write(WriteId id, std::string_view reason, Millis now) override;
   Result<void> kill_write(WriteId id, std::string_view reason, Millis now) override;
   Result<std::int64_t> recover_interrupted(Millis now) override;
+
+  Result<PrintId> order_print(const NewPrint& order) override;
+  Result<std::vector<PrintOrder>> open_prints() override;
+  Result<std::vector<PrintOrder>> prints_of_case(std::string_view case_key) override;
+  Result<std::optional<PrintOrder>> print_order(PrintId id) override;
+  Result<void> print_sending(PrintId id, std::string_view printer, std::string_view job_name, Millis real, Millis now) override;
+  Result<void> print_sent(PrintId id, std::int64_t job, Millis now) override;
+  Result<void> print_again(PrintId id, std::string_view reason, Millis now) override;
+  Result<void> print_done(PrintId id, Millis now) override;
+  Result<void> print_by_hand(PrintId id, Millis now) override;
+  Result<void> print_ask(PrintId id, std::string_view ask, bool give_up, std::string_view reason, Millis now) override;
+  Result<std::int64_t> doubt_prints(Millis now) override;
+  Result<PrintCounts> print_counts() override;
 
   Result<bool> do_once(std::string_view case_key, std::string_view cause, Millis now) override;
   Result<std::int64_t> add_evaluation(const Evaluation& evaluation) override;

@@ -12,6 +12,7 @@
 #include "store/event.h"
 #include "store/fact.h"
 #include "store/ledger.h"
+#include "store/print.h"
 #include "store/write.h"
 
 namespace store {
@@ -100,6 +101,25 @@ class Store {
   virtual Result<void> kill_write(WriteId id, std::string_view reason, Millis now) = 0;  // any unsettled state -> dead
   // For the start after a stop: every write in state sent -> verify. Returns how many.
   virtual Result<std::int64_t> recover_interrupted(Millis now) = 0;
+
+  // --- sheets to be printed
+  // The newest of its case: orders that are at no printer are superseded, the others no longer wanted. The blob must be there, or come in this unit.
+  virtual Result<PrintId> order_print(const NewPrint& order) = 0;
+  virtual Result<std::vector<PrintOrder>> open_prints() = 0;  // queued, sending, sent; by id
+  virtual Result<std::vector<PrintOrder>> prints_of_case(std::string_view case_key) = 0;  // by id
+  virtual Result<std::optional<PrintOrder>> print_order(PrintId id) = 0;
+  // queued and wanted -> sending. On disk before the first byte leaves.
+  virtual Result<void> print_sending(PrintId id, std::string_view printer, std::string_view job_name, Millis real, Millis now) = 0;
+  virtual Result<void> print_sent(PrintId id, std::int64_t job, Millis now) = 0;  // sending -> sent
+  // Open -> queued, or superseded where it is no longer wanted: it is known that nothing came out and nothing will.
+  virtual Result<void> print_again(PrintId id, std::string_view reason, Millis now) = 0;
+  virtual Result<void> print_done(PrintId id, Millis now) = 0;     // sent -> printed
+  virtual Result<void> print_by_hand(PrintId id, Millis now) = 0;  // open or asked -> by_hand
+  // A person is asked for the paper (nobody is for one that is not wanted). give_up: and no printer any more, -> asked or superseded.
+  virtual Result<void> print_ask(PrintId id, std::string_view ask, bool give_up, std::string_view reason, Millis now) = 0;
+  // For a store that is an older copy: what was queued may have gone out since. queued -> sending. Returns how many.
+  virtual Result<std::int64_t> doubt_prints(Millis now) = 0;
+  virtual Result<PrintCounts> print_counts() = 0;
 
   // --- acts done once
   // True for the first call with this case and cause, false for ever after. Do the act when the transaction has committed.
