@@ -34,6 +34,20 @@ std::string lower(std::string_view text) {
   return out;
 }
 
+// Lower case; empty: there is none.
+std::string scheme_of(std::string_view url) {
+  const auto end = url.find("://");
+  return end == std::string_view::npos ? std::string() : lower(url.substr(0, end));
+}
+
+std::optional<std::string> host_after(std::string_view url, const std::string& scheme) {
+  if (scheme.empty()) return std::nullopt;
+  const std::string_view rest = url.substr(scheme.size() + 3);
+  if (rest.find_first_of("?#@ \t\"<>\\") != std::string_view::npos) return std::nullopt;
+  const auto parts = split(rest.substr(0, rest.find('/')));
+  return parts ? std::optional(lower(parts->host)) : std::nullopt;
+}
+
 }  // namespace
 
 std::optional<std::string> host_of_address(std::string_view address) {
@@ -43,15 +57,17 @@ std::optional<std::string> host_of_address(std::string_view address) {
 }
 
 std::optional<BaseUrl> parse_base_url(std::string_view url) {
-  const auto scheme_end = url.find("://");
-  if (scheme_end == std::string_view::npos) return std::nullopt;
-  const std::string scheme = lower(url.substr(0, scheme_end));
-  if (scheme != "http" && scheme != "https") return std::nullopt;
-  const std::string_view rest = url.substr(scheme_end + 3);
-  if (rest.find_first_of("?#@ \t\"<>\\") != std::string_view::npos) return std::nullopt;
-  const auto parts = split(rest.substr(0, rest.find('/')));
-  if (!parts) return std::nullopt;
-  return BaseUrl{lower(parts->host), scheme == "https"};
+  const auto scheme = scheme_of(url);
+  const auto host = host_after(url, scheme);
+  if (!host || (scheme != "http" && scheme != "https")) return std::nullopt;
+  return BaseUrl{*host, scheme == "https"};
+}
+
+std::optional<PrintUri> parse_print_uri(std::string_view uri) {
+  const auto scheme = scheme_of(uri);
+  const auto host = host_after(uri, scheme);
+  if (!host || (scheme != "ipp" && scheme != "ipps") || uri.find('/', scheme.size() + 3) == std::string_view::npos) return std::nullopt;
+  return PrintUri{*host, scheme == "ipps"};
 }
 
 bool is_loopback(std::string_view host) {

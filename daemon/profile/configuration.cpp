@@ -9,6 +9,7 @@
 
 #include "profile/address.h"
 #include "profile/configuration_keys.h"
+#include "profile/print_units.h"
 #include "profile/section.h"
 
 namespace profile {
@@ -40,8 +41,13 @@ class Reader {
   void read() {
     name_unknown();
     if (root_.find("record")) into_.record.emplace();
-    for (const Key& key : configuration_keys())
-      if (!key.name.starts_with("record.") || into_.record) read_key(key);
+    if (root_.find("print")) into_.print.emplace();
+    for (const Key& key : configuration_keys()) {
+      if (key.name.starts_with("record.") && !into_.record) continue;
+      if (key.name.starts_with("print.") && !into_.print) continue;
+      read_key(key);
+    }
+    if (into_.print) PrintUnits{*root_.find("print"), *into_.print, faults_}.read();
     read_together();
   }
 
@@ -91,6 +97,7 @@ class Reader {
       known.emplace_back(key.name);
       tables.emplace_back(table_and_name(key.name).first);
     }
+    known.emplace_back("print.unit");
     for (const Item& table : root_.items) {
       if (std::find(tables.begin(), tables.end(), table.key) == tables.end()) {
         faults_.unknown(table, tables, "");
@@ -185,6 +192,8 @@ class Reader {
         if (!sqlite && !value.starts_with("postgresql://")) return {"no store", "write sqlite:path or postgresql://..."};
         break;
       }
+      case Means::print_queue:
+        return judge_queue(value, into_.print->unencrypted == "yes");
       default:
         break;
     }

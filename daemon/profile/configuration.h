@@ -68,6 +68,26 @@ struct Configuration {
     std::string owner;       ///< "Organization/x" that owns the Tasks; empty: none
     std::string owner_name;  ///< for people
   } site;
+  /// Where the sheets of a place are printed.
+  struct Queue {
+    std::string uri;          ///< "ipps://host[:port]/path"; empty: nowhere
+    std::string name;         ///< as people call the printer; never empty where there is a uri
+    std::string second_uri;   ///< taken when the first cannot print; empty: none
+    std::string second_name;
+  };
+  struct Print {
+    Queue facility;                      ///< of every place that no unit names
+    struct Unit {
+      std::string location;              ///< "Location/x": this place and all that is part of it
+      Queue queue;                       ///< without a uri: nothing is printed there
+    };
+    std::vector<Unit> units;
+    std::int64_t reroute_seconds;        ///< how long a printer may be in trouble before the second is taken
+    std::int64_t person_seconds;         ///< how long a sheet may be without paper before a person is asked
+    std::int64_t answer_seconds;         ///< for one answer of a printer
+    std::string unencrypted, shadow, rehearsal;  ///< "yes" or "no"
+  };
+  std::optional<Print> print;  ///< none: nothing is printed
   struct Limits {
     std::int64_t body_bytes, header_bytes, connections, read_seconds, answer_seconds;      // intake
     std::int64_t pending_events, oldest_pending_seconds;                                   // when to refuse, when to sound the alarm

@@ -12,13 +12,13 @@
 
 namespace profile {
 
-enum class Means { text, choice, address, base_url, zone, language, input_file, secret_file, output_path, store_url, number };
+enum class Means { text, choice, address, base_url, zone, language, input_file, secret_file, output_path, store_url, print_queue, number };
 
 struct Key {
   std::string_view name;      ///< "listen.public"
   Means means;
   std::string_view fallback;  ///< as it would be written, without quotes; "!" there is none: it must be said; "" empty
-  /// Where it goes; a Record field only where the configuration has a record.
+  /// Where it goes; a Record or Print field only where the configuration has a record, or prints.
   std::string& (*text)(Configuration&) = nullptr;
   std::filesystem::path& (*path)(Configuration&) = nullptr;
   std::int64_t& (*number)(Configuration&) = nullptr;
