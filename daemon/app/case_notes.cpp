@@ -66,6 +66,7 @@ void take_line(CaseNotes& notes, const std::string& line) {
   const auto parts = parts_of(line);
   if (parts.size() == 2 && parts[0] == "@waits") notes.sheet_since = number_in(parts[1]);
   else if (parts.size() == 2 && parts[0] == "@known") notes.known_since = number_in(parts[1]);
+  else if (parts.size() == 2 && parts[0] == "@place-in") notes.places.push_back(parts[1]);
   else if (parts.size() == 3 && parts[0] == "@side") notes.sides[parts[1]] = parts[2];
   else if (parts.size() == 3 && parts[0] == "@closer") notes.closer[parts[1]] = number_in(parts[2]);
   else if (parts.size() == 5 && parts[0] == "@moved") notes.moved.push_back({parts[1], parts[2], parts[3], number_in(parts[4])});
@@ -91,7 +92,9 @@ void fill(clinical::CasePlan& plan, const SheetSubject& subject) {
   if (!plan.started) plan.started = subject.started;
   if (!plan.sites.empty()) return;
   for (const auto& site : subject.sites) {
+    const auto n = plan.sites.size();
     auto& shown = plan.sites.emplace_back();
+    shown.key = plan.procedure.reference + (n > 0 ? "#" + std::to_string(n + 1) : "");
     shown.side = site.side, shown.vessel = site.vessel, shown.french = site.french;
   }
 }
@@ -120,6 +123,7 @@ std::string text_of(const CaseNotes& notes) {
   for (const auto& [site, side] : notes.sides) text += "@side\t" + one_line(site) + "\t" + side + "\n";
   for (const auto& [site, since] : notes.closer) text += "@closer\t" + one_line(site) + "\t" + std::to_string(since) + "\n";
   for (const auto& one : notes.moved) text += "@moved\t" + one_line(one.site) + "\t" + one.from + "\t" + one.to + "\t" + std::to_string(one.at) + "\n";
+  for (const std::string& place : notes.places) text += "@place-in\t" + one_line(place) + "\n";
   text += shown_lines(notes);
   for (const auto& identifier : notes.identifiers) text += one_line(identifier.system) + "\t" + one_line(identifier.value) + "\n";
   return text;

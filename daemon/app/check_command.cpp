@@ -9,6 +9,7 @@
 
 #include "app/commands.h"
 #include "app/load_rules.h"
+#include "app/paper.h"
 #include "fhir_read/server_brief.h"
 #include "json/tree.h"
 #include "app/record_access.h"
@@ -67,6 +68,42 @@ bool ask_record(const Rules& rules) {
   }
   fmt::print("record: {} says it is {} with FHIR {}\n", record->base_url, brief->software.empty() ? "a server without a name" : brief->software, brief->fhir_version);
   return true;
+}
+
+std::vector<std::pair<std::string, std::string>> printers_of(const profile::Configuration::Print& print) {
+  std::vector<std::pair<std::string, std::string>> all;  // address, name
+  const auto add = [&](const profile::Configuration::Queue& queue) {
+    for (const auto& [uri, name] : {std::pair{queue.uri, queue.name}, std::pair{queue.second_uri, queue.second_name}})
+      if (!uri.empty() && std::ranges::none_of(all, [&](const auto& one) { return one.first == uri; })) all.emplace_back(uri, name);
+  };
+  add(print.facility);
+  for (const auto& unit : print.units) add(unit.queue);
+  return all;
+}
+
+void print_printers(const Rules& rules) {
+  const auto& print = rules.configuration.print;
+  if (!print) return fmt::print("printing: none configured\n");
+  for (const auto& [uri, name] : printers_of(*print)) fmt::print("printing: {} at {}\n", name, uri);
+}
+
+/// Asks each printer for its state. False when one cannot print a sheet now.
+bool ask_printers(const Rules& rules) {
+  bool all_well = true;
+  if (!rules.configuration.print) return true;
+  const auto& print = *rules.configuration.print;
+  const std::chrono::seconds answer{print.answer_seconds};
+  for (const auto& [uri, name] : printers_of(print)) {
+    const auto state = print::ask(uri, {std::min<std::chrono::milliseconds>(answer, std::chrono::seconds{5}), answer});
+    const auto trouble = state.has_error() ? state.error().trouble : print::before_sending(*state, print::media_named(rules.configuration.site.paper));
+    if (trouble == print::Trouble::none) {
+      fmt::print("printing: {} can print {}\n", name, rules.configuration.site.paper);
+      continue;
+    }
+    all_well = false;
+    fmt::print(stderr, "printing: {}: {}{}\n", name, rules.words.term(fmt::format("printer.{}", word_of(trouble))), state.has_error() ? " (" + state.error().text + ")" : "");
+  }
+  return all_well;
 }
 
 /// "gate.act.limit, rest.artery.shortest": the settings whose check mark is one of these.
@@ -129,7 +166,9 @@ int check(const CheckOptions& options) {
              rules.words.language(), rules.configuration.site.paper);
   fmt::print("codes:    {} drug codes, {} procedure codes, {} measurement codes\n", rules.terminology.drugs.codes.size(), rules.terminology.catheters.codes.size(),
              rules.terminology.measurements.codes.size());
+  print_printers(rules);
   if (options.connect && !ask_record(rules)) return 1;
+  if (options.connect && !ask_printers(rules)) return 1;
   fmt::print("no fault found\n");
   return 0;
 }

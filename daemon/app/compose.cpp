@@ -8,6 +8,7 @@
 #include "app/deliver.h"
 #include "app/evaluate.h"
 #include "app/make_sheet.h"
+#include "app/paper.h"
 #include "app/standing_items.h"
 #include "clinical/names.h"
 #include "fhir/date_time.h"
@@ -39,14 +40,17 @@ std::string folder_of(std::string key) {
 class Composer {
  public:
   Composer(const ComposeInput& in, Log& log)
-      : in_(in), log_(log), files_(!in.rules.configuration.record), voice_{in.rules.words, words_context()}, view_(report::written_view(in.plan, in.rules.protocol, voice_)) {}
+      : in_(in), plan_(in.plan), log_(log), files_(!in.rules.configuration.record), voice_{in.rules.words, words_context()}, view_(report::written_view(in.plan, in.rules.protocol, voice_)) {}
 
   CaseWork compose() {
     const auto standing = standing_of(in_.items);
-    const auto wanted = clinical::wanted(in_.plan, in_.rules.protocol, {intent(), in_.patient_steps_elsewhere});
+    clinical::WantedOptions options{intent(), in_.patient_steps_elsewhere};
+    ask_for_paper(options, standing);
+    const auto wanted = clinical::wanted(plan_, in_.rules.protocol, options);
     Difference difference = clinical::difference(wanted, standing, instant_of(in_.now));
     start_row(difference);
     let_the_sheet_settle(difference);
+    if (!files_ && newly_withdrawn() && work_.row.sheet_count > 0 && prints(in_.rules)) print(draw_void_sheet(), true);
     const bool same = difference.empty() && in_.prior && in_.prior->plan_hash == work_.row.plan_hash;
     if (difference.empty() && !files_) work_.supersede = true;  // what waits is not wanted any more
     if (in_.write_under_way || same || (!files_ && !may_write())) return std::move(work_);
@@ -75,6 +79,48 @@ class Composer {
     return record ? record->purpose == "test" : in_.plan.patient.test_data;
   }
 
+  bool newly_withdrawn() const { return in_.plan.state == clinical::CaseState::withdrawn && in_.prior && in_.prior->state != "withdrawn"; }
+
+  /// A Task for a sheet that no printer brings out. A person who completes it has hung up the sheet, or taken it down.
+  void ask_for_paper(clinical::WantedOptions& options, const std::vector<Standing>& standing) {
+    if (in_.plan.state == clinical::CaseState::withdrawn && !in_.prints.empty() && in_.prior) fill(plan_, notes_of(*in_.prior).subject);
+    for (const store::PrintOrder& order : in_.prints)
+      if (order.state == store::PrintState::printed || order.state == store::PrintState::by_hand) options.sheets_on_paper.push_back(static_cast<int>(order.sheet));
+    if (in_.prints.empty() || in_.prints.back().asked_at == 0 || ended(in_.prints.back().state)) return;
+    const store::PrintOrder& order = in_.prints.back();
+    options.paper = clinical::PaperNeeded{static_cast<int>(order.sheet), order.is_void, paper_reason(order.ask)};
+    const auto is_done = [&](const Standing& one) {
+      return one.state == clinical::Stands::completed && one.key.step == clinical::Step::print_sheet && one.key.cause == fmt::format("sheet {}", order.sheet);
+    };
+    if (std::ranges::none_of(standing, is_done)) return;
+    work_.by_hand = order.id;
+    options.sheets_on_paper.push_back(static_cast<int>(order.sheet));
+    options.paper.reset();
+  }
+
+  /// Orders the newest sheet on paper.
+  void print(const std::string& pdf, bool is_void) {
+    if (pdf.empty() || !prints(in_.rules)) return;
+    store::NewPrint order;
+    order.case_key = in_.key;
+    order.sheet = work_.row.sheet_count;
+    order.is_void = is_void;
+    order.document = fhir::sha256_hex(pdf);
+    order.created_at = in_.now;
+    work_.blobs.emplace_back(order.document, pdf);
+    work_.print = std::move(order);
+  }
+
+  /// Numbers on paper are never used twice, though a sheet that the record has not confirmed is made anew under its ordinal.
+  void number_the_paper(Difference& difference) const {
+    if (!prints(in_.rules)) return;
+    for (auto& change : difference.changes)
+      if (change.kind == clinical::ChangeKind::create && change.key.kind == ItemKind::document) {
+        change.key.ordinal = std::max(change.key.ordinal, static_cast<int>(work_.row.sheet_count) + 1);
+        if (change.item) change.item->key = change.key;
+      }
+  }
+
   void start_row(const Difference& difference) {
     store::Case& row = work_.row;
     if (in_.prior) row = *in_.prior;
@@ -89,6 +135,7 @@ class Composer {
     row.plan = json::write(report::timeline({in_.plan}, in_.rules.protocol, instant_of(in_.now), voice_, {}));
     if (row.extra.empty()) row.extra = text_of(first_notes());
     note_sites(row);
+    note_places(row);
     std::optional<clinical::Instant> wake = in_.plan.next_change;
     if (difference.again_at && (!wake || *difference.again_at < *wake)) wake = difference.again_at;
     row.wake_at = wake ? std::optional(millis_of(*wake)) : std::nullopt;
@@ -121,6 +168,13 @@ class Composer {
     const Millis until = (in_.plan.started ? millis_of(*in_.plan.started) : in_.now) + days;
     row.open = in_.now < until;
     if (row.open) row.wake_at = until;
+  }
+
+  void note_places(store::Case& row) const {
+    if (in_.places.empty()) return;
+    CaseNotes notes = notes_of(row);
+    notes.places = in_.places;
+    row.extra = text_of(notes);
   }
 
   void note_sites(store::Case& row) const {
@@ -163,12 +217,15 @@ class Composer {
     SheetWish wish{in_.rules, in_.plan, work_.row.plan_hash, std::max(1, made->key.ordinal)};
     wish.now = in_.now;
     wish.test_data = test_data();
-    if (made->replaces) wish.supersedes = made->replaces->ordinal;
-    if (made->replaces) wish.superseded_at = time_of_sheet(made->replaces->ordinal);
+    std::int64_t before = made->replaces ? made->replaces->ordinal : 0;
+    if (prints(in_.rules)) before = work_.row.sheet_count;  // what hangs at the bed, whatever the record has confirmed
+    if (before > 0) wish.supersedes = static_cast<int>(before);
+    if (before > 0) wish.superseded_at = time_of_sheet(before);
     auto drawn = make_sheet(wish);
     if (!drawn.warning.empty()) log_.warn(in_.key + ": sheet: " + drawn.warning);
     work_.row.sheet_count = wish.number;
     note_sheet(wish.number);
+    print(drawn.pdf, false);
     return fhir_write::Sheet{std::move(drawn.pdf)};
   }
 
@@ -199,20 +256,28 @@ class Composer {
     work_.writes.push_back(std::move(write));
   }
 
-  void write_files(const Difference& difference, const std::vector<Standing>& standing) {
+  void write_files(Difference& difference, const std::vector<Standing>& standing) {
+    number_the_paper(difference);
     const auto sheet = sheet_for(difference);
     const auto after = clinical::applied(difference, standing);
     if (!difference.empty()) {
-      const auto transaction = fhir_write::transaction(context(), {in_.plan, difference, after, sheet ? &*sheet : nullptr});
+      const auto transaction = fhir_write::transaction(context(), {plan_, difference, after, sheet ? &*sheet : nullptr});
       keep_items(transaction, after);
       queue_file(fmt::format("transaction-{}.json", ++work_.row.transaction_count), json::write_pretty(transaction.bundle) + "\n");
     }
     if (sheet) queue_file(fmt::format("sheet-{}.pdf", work_.row.sheet_count), sheet->pdf);
-    if (in_.plan.state == clinical::CaseState::withdrawn && in_.prior && in_.prior->state != "withdrawn") queue_void_sheet();
+    if (newly_withdrawn()) queue_void_sheet();
     queue_file("timeline.json", json::write_pretty(report::timeline({in_.plan}, in_.rules.protocol, instant_of(in_.now), voice_, {})) + "\n");
   }
 
   void queue_void_sheet() {
+    const bool hangs = work_.row.sheet_count > 0;
+    const std::string pdf = draw_void_sheet();
+    queue_file(fmt::format("sheet-{}.pdf", work_.row.sheet_count), pdf);
+    if (hangs) print(pdf, true);
+  }
+
+  std::string draw_void_sheet() {
     const auto voided = work_.row.sheet_count;
     CasePlan known = in_.plan;
     fill(known, notes_of(work_.row).subject);
@@ -224,7 +289,7 @@ class Composer {
     wish.now = in_.now;
     wish.test_data = test_data();
     wish.is_void = true;
-    queue_file(fmt::format("sheet-{}.pdf", work_.row.sheet_count), make_sheet(wish).pdf);
+    return make_sheet(wish).pdf;
   }
 
   /// Rows of every item that the transaction holds, as they stand once it is in place.
@@ -240,16 +305,17 @@ class Composer {
     }
   }
 
-  void write_to_record(const Difference& difference, const std::vector<Standing>& standing) {
+  void write_to_record(Difference& difference, const std::vector<Standing>& standing) {
     work_.supersede = true;
     const auto created = std::find_if(difference.changes.begin(), difference.changes.end(), [](const clinical::Change& change) {
       return change.kind == clinical::ChangeKind::create && change.key.kind == ItemKind::care_plan;
     });
     if (created != difference.changes.end()) return queue_shell(created->key);
     if (work_.row.care_plan_id.empty()) return;  // nothing was ever written, nothing is wanted
+    number_the_paper(difference);
     const auto sheet = sheet_for(difference);
     const auto after = clinical::applied(difference, standing);
-    const auto transaction = fhir_write::transaction(context(), {in_.plan, difference, after, sheet ? &*sheet : nullptr});
+    const auto transaction = fhir_write::transaction(context(), {plan_, difference, after, sheet ? &*sheet : nullptr});
     keep_items(transaction, after);
     queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(transaction.bundle));
     ++work_.row.transaction_count;
@@ -277,6 +343,7 @@ class Composer {
   }
 
   const ComposeInput& in_;
+  CasePlan plan_;  ///< as in_.plan; of a withdrawn case that prints, with what its sheets said
   Log& log_;
   bool files_;
   words::Voice voice_;

@@ -8,6 +8,7 @@
 #include "app/deliver.h"
 #include "app/forget_versions.h"
 #include "app/looking.h"
+#include "app/printing.h"
 #include "app/record_side.h"
 #include "fhir/date_time.h"
 
@@ -30,6 +31,7 @@ Engine::Engine(EngineParts parts)
   if (record_) looking_ = make_looking();
   deliverer_ = std::make_unique<Deliverer>(parts_.store, parts_.clock, parts_.executor, parts_.timers, parts_.random, parts_.network, parts_.chart,
                                            parts_.log, deliver_options(parts_.rules), hooks());
+  if (parts_.print && prints(parts_.rules)) printing_ = make_printing();
 }
 
 Engine::~Engine() {
@@ -43,6 +45,23 @@ std::unique_ptr<Looking> Engine::make_looking() {
   };
   return std::make_unique<Looking>(LookParts{parts_.store, parts_.clock, parts_.executor, parts_.timers, record_->getter(), parts_.rules, parts_.log, alarms_, take,
                                              [this] { after_work(); }});
+}
+
+std::unique_ptr<Printing> Engine::make_printing() {
+  PrintingHooks hooks;
+  hooks.store_failed = [this](const store::Error& error, const char* doing) { check(error, doing); };
+  hooks.alarm = [this](const std::string& topic, const std::string& text) { alarms_.raise(topic, text); };
+  hooks.calm = [this](const std::string& topic) { alarms_.calm(topic); };
+  hooks.again = [this](const std::string& key, const std::string& trigger) { parts_.executor.post([this, key, trigger] { again(key, trigger); }); };
+  return std::make_unique<Printing>(parts_.store, parts_.clock, parts_.executor, parts_.timers, *parts_.print, parts_.rules, parts_.log, std::move(hooks));
+}
+
+/// A sheet that a person has hung up need not come out of a printer any more.
+void Engine::take_back_what_is_done(const Evaluation& evaluation) {
+  if (!printing_) return;
+  for (const CaseWork& work : evaluation.cases)
+    if (work.by_hand)
+      if (const auto order = parts_.store.print_order(*work.by_hand); order.has_value() && *order) printing_->take_back(**order);
 }
 
 void Engine::look_again(std::function<void()> done) {
@@ -250,6 +269,7 @@ void Engine::after_work() {
   wake();
   if (failed_) return;
   deliverer_->run();
+  if (printing_) printing_->run();
   if (pending_ == 0 && deliverer_->idle() && searching_.empty() && !(looking_ && looking_->busy())) {
     step_clock();
     for (auto& waiter : std::exchange(idle_waiters_, {})) waiter();
@@ -274,7 +294,7 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
   for (const store::Event& event : batch) {
     auto taken = take_event(parts_.store, event, record_ ? parts_.rules.configuration.record->base_url : "");
     if (failed(taken, "taking up an event")) return;
-    if (record_ && failed(ours_.recognise(parts_.store, event, *taken), "recognising a write of ours")) return;
+    if (failed(record_ ? ours_.recognise(parts_.store, event, *taken) : ours_.recognise_paper(parts_.store, event, *taken), "recognising a write of ours")) return;
     if (event.body.empty() && event.method != "DELETE") look_again_for(event);
     const std::string topic = "taken " + event.resource_type + "/" + event.resource_id;
     if (!taken->alarm.empty()) alarms_.raise(topic, taken->alarm);
@@ -310,6 +330,7 @@ void Engine::commit(const std::set<PatientKey>& patients, const std::vector<Endi
     if (failed(evaluation, "computing a plan")) return;
     evaluations.push_back(std::move(*evaluation));
   }
+  for (const Evaluation& evaluation : evaluations) take_back_what_is_done(evaluation);
   const auto done = parts_.store.transaction(now, [&](store::Store& store) -> store::Result<void> {
     for (const Evaluation& evaluation : evaluations)
       for (const CaseWork& work : evaluation.cases)
@@ -341,6 +362,13 @@ store::Result<void> Engine::keep(store::Store& store, const CaseWork& work, cons
   if (auto put = store.put_case(work.row); put.has_error()) return put;
   for (const auto& [sha256, content] : work.blobs)
     if (auto put = store.put_blob(sha256, content); put.has_error()) return put;
+  if (work.by_hand)
+    if (auto done = store.print_by_hand(*work.by_hand, now); done.has_error()) return done;
+  if (work.print) {
+    store::NewPrint order = *work.print;
+    order.created_real = real_millis();
+    if (auto ordered = store.order_print(order); ordered.has_error()) return ordered.error();
+  }
   for (const store::Item& item : work.items)
     if (auto put = store.put_item(item); put.has_error()) return put;
   const auto unsettled = store.unsettled_of_case(work.row.key);

@@ -17,6 +17,7 @@
 #include "app/evaluate.h"
 #include "app/log.h"
 #include "app/ours.h"
+#include "app/print_threads.h"
 #include "app/rules.h"
 #include "app/seams.h"
 #include "report/status.h"
@@ -37,6 +38,7 @@ struct EngineParts {
   const Rules& rules;
   Log& log;
   std::function<void(report::Status&)> more_status = {};  ///< adds what the engine does not know: how the record lets us in, the intake's certificate
+  PrintThreads* print = nullptr;          ///< where printing is configured
 };
 
 /// What one HTTP request brings: all of it is journalled in one commit, or none.
@@ -47,6 +49,7 @@ struct Submission {
 };
 
 class Looking;
+class Printing;
 class RecordSide;
 
 class Engine {
@@ -92,6 +95,8 @@ class Engine {
   static store::Result<void> keep(store::Store&, const CaseWork&, const std::string& trigger, Millis now);
   void tell(const Evaluation&, Millis now);
   std::unique_ptr<Looking> make_looking();
+  std::unique_ptr<Printing> make_printing();
+  void take_back_what_is_done(const Evaluation&);
   void look_for(const Evaluation&);
   void look_again_for(const store::Event&);
   void again(const std::string& key, const std::string& trigger);
@@ -116,6 +121,7 @@ class Engine {
   std::unique_ptr<RecordSide> record_;  ///< null without a record
   std::unique_ptr<Looking> looking_;    ///< the same
   std::unique_ptr<Deliverer> deliverer_;
+  std::unique_ptr<Printing> printing_;  ///< null where nothing is printed
   std::function<void(const std::string&)> fatal_;
   std::mutex mutex_;  ///< of the two below
   std::deque<Submission> waiting_;

@@ -2,6 +2,7 @@
 
 #include "app/engine.h"
 #include "app/record_side.h"
+#include "app/printing.h"
 #include "fhir/date_time.h"
 
 namespace app {
@@ -54,6 +55,7 @@ report::Status Engine::status() {
   if (const auto open = parts_.store.open_case_keys(); open.has_value()) s.open_cases = static_cast<std::int64_t>(open->size());
   if (const auto q = parts_.store.quarantine_counts(); q.has_value()) s.quarantine_kept = q->kept, s.quarantine_dropped = q->dropped;
   s.unmapped = unmapped_in(issues_);
+  if (printing_) s.printing = printing_->status();
   s.alarms = alarms_.texts();
   if (parts_.more_status) parts_.more_status(s);
   if (failed_) s.not_ready.push_back("the store has failed; the daemon must be started anew");

@@ -139,6 +139,7 @@ Result<Evaluator::Computed> Evaluator::compute(const PatientKey& patient, Millis
     if (!*held) wanted.push_back(target);
     else if (!(*held)->deleted) add_parsed(set, **held, base_url(patient));
   }
+  if (auto added = add_wholes(patient, set, wanted); added.has_error()) return added.error();
   if (!set.find(patient.source, patient.reference)) wanted.push_back(patient.reference);
   auto read = fhir_read::read_record(set, rules_.site, rules_.terminology);
   for (auto& procedure : read.record.procedures) {
@@ -150,7 +151,50 @@ Result<Evaluator::Computed> Evaluator::compute(const PatientKey& patient, Millis
     if (*row)
       for (const auto& [site, since] : notes_of(**row).closer) procedure.closer_since->emplace(site, instant_of(since));
   }
-  return Computed{read.record, clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues), std::move(wanted), std::move(*merged)};
+  std::map<std::string, std::vector<std::string>> places;
+  for (const auto& encounter : read.record.encounters) {
+    auto places_there = places_of(patient, encounter.place_reference);
+    if (places_there.has_error()) return places_there.error();
+    places[encounter.source.reference] = std::move(*places_there);
+  }
+  return Computed{read.record,       clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues), std::move(wanted), std::move(*merged),
+                  std::move(places)};
+}
+
+namespace {
+constexpr std::size_t kDepth = 8;  // of places in places: bed, room, bay, ward, building, site
+}
+
+/// The places that places are part of: a sheet names the unit with the bed.
+Result<void> Evaluator::add_wholes(const PatientKey& patient, fhir_read::ResourceSet& set, std::vector<std::string>& wanted) {
+  std::vector<std::string> places;
+  for (const auto& one : set.all())
+    if (one.type == "Location") places.push_back(one.key());
+  for (const std::string& place : places) {
+    const auto chain = places_of(patient, place);
+    if (chain.has_error()) return chain.error();
+    for (const std::string& whole : *chain) {
+      if (set.find(patient.source, whole)) continue;
+      const auto held = store_.current(patient.source, "Location", whole.substr(whole.find('/') + 1));
+      if (held.has_error()) return held.error();
+      if (!*held) wanted.push_back(whole);
+      else if (!(*held)->deleted) add_parsed(set, **held, base_url(patient));
+    }
+  }
+  return {};
+}
+
+Result<std::vector<std::string>> Evaluator::places_of(const PatientKey& patient, std::string place) {
+  std::vector<std::string> chain;
+  while (place.starts_with("Location/") && chain.size() < kDepth && std::ranges::find(chain, place) == chain.end()) {
+    chain.push_back(place);
+    const auto held = store_.current(patient.source, "Location", place.substr(place.find('/') + 1));
+    if (held.has_error()) return held.error();
+    if (!*held || (*held)->deleted) break;
+    const auto body = json::parse((*held)->body);
+    place = body.has_error() ? std::string() : fhir_read::part_of(*body, base_url(patient));
+  }
+  return chain;
 }
 
 Result<std::string> Evaluator::explain(const PatientKey& patient, const std::string& procedure, Millis now) {
@@ -194,7 +238,7 @@ Result<Evaluation> Evaluator::evaluate(const PatientKey& patient, Millis now) {
     const auto key = key_for(patient, *computed, computed->plans[i], evaluation);
     if (key.has_error()) return key.error();
     standing.insert(*key);
-    if (auto added = add_case(patient, *key, computed->plans, i, now, evaluation); added.has_error()) return added.error();
+    if (auto added = add_case(patient, *key, *computed, computed->plans, i, now, evaluation); added.has_error()) return added.error();
   }
   if (auto added = add_vanished(patient, *computed, standing, now, evaluation); added.has_error()) return added.error();
   before_.erase(patient);
@@ -214,7 +258,7 @@ Result<std::string> Evaluator::key_for(const PatientKey& patient, const Computed
   return own;
 }
 
-Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& key, const std::vector<CasePlan>& plans, std::size_t index, Millis now,
+Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& key, const Computed& computed, const std::vector<CasePlan>& plans, std::size_t index, Millis now,
                                  Evaluation& evaluation) {
   CasePlan plan = plans[index];
   auto prior = store_.case_of(key);
@@ -241,8 +285,12 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
   if (unsettled.has_error()) return unsettled.error();
   const bool under_way = rules_.configuration.record &&
                          std::any_of(unsettled->begin(), unsettled->end(), [](const store::Write& write) { return write.may_have_left; });
+  auto prints = store_.prints_of_case(key);
+  if (prints.has_error()) return prints.error();
   const bool first_time = !*prior;
   ComposeInput input{rules_, plan, key, patient, std::move(*prior), std::move(*items), clinical::patient_steps_elsewhere(plans, index), under_way, now};
+  input.prints = std::move(*prints);
+  if (const auto places = computed.places.find(plan.encounter); places != computed.places.end()) input.places = places->second;
   CaseWork work;
   try {
     work = compose(input, log_);
@@ -275,7 +323,7 @@ Result<void> Evaluator::add_vanished(const PatientKey& patient, const Computed& 
     const bool other_subject = *held && !(*held)->deleted && !(*held)->patient.empty() && (*held)->patient != patient.reference;
     std::vector<CasePlan> plans{withdrawn_plan(row, &computed.record.patient, other_subject)};
     plans.front().gone = what_became_of(*held);
-    if (auto added = add_case(patient, row.key, plans, 0, now, evaluation); added.has_error()) return added;
+    if (auto added = add_case(patient, row.key, computed, plans, 0, now, evaluation); added.has_error()) return added;
     if (evaluation.cases.empty() || evaluation.cases.back().row.key != row.key) continue;
     evaluation.cases.back().row.wake_at.reset();
     if (row.state != "withdrawn") evaluation.cases.back().news.push_back(other_subject ? "the case is withdrawn: its Procedure is now recorded for another patient"

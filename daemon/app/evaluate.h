@@ -13,6 +13,7 @@
 #include "clinical/change.h"
 #include "clinical/compute_plan.h"
 #include "fhir/issue.h"
+#include "fhir_read/resource_set.h"
 
 namespace app {
 
@@ -25,6 +26,8 @@ struct CaseWork {
   bool supersede = false;                ///< unsent writes of this case give way to these
   std::string who;                       ///< the patient's name, for the news
   bool fresh = false;                    ///< the first time that this case is met
+  std::optional<store::NewPrint> print;  ///< the sheet to be printed; its document is among the blobs
+  std::optional<store::PrintId> by_hand; ///< a person has completed the Task that asks for this one
   bool search = false;                   ///< nothing can be written before the record has been asked what of ours stands there
   std::vector<std::string> news;         ///< one line each: what moved and because of which fact
 };
@@ -56,13 +59,16 @@ class Evaluator {
     fhir::Issues issues;
     std::vector<std::string> wanted;
     std::set<std::string> merged;  ///< patients merged into this one
+    std::map<std::string, std::vector<std::string>> places;  ///< "Encounter/e" -> where the patient lies: a Location, then what it is part of
   };
   store::Result<Computed> compute(const PatientKey&, Millis now);
   store::Result<std::set<std::string>> merged_into(const PatientKey&);
   store::Result<std::string> survivor_of(const PatientKey&);
   store::Result<std::string> key_for(const PatientKey&, const Computed&, const clinical::CasePlan&, Evaluation&);
-  store::Result<void> add_case(const PatientKey&, const std::string& key, const std::vector<clinical::CasePlan>& plans, std::size_t index, Millis now, Evaluation&);
+  store::Result<void> add_case(const PatientKey&, const std::string& key, const Computed&, const std::vector<clinical::CasePlan>& plans, std::size_t index, Millis now, Evaluation&);
   store::Result<void> add_vanished(const PatientKey&, const Computed&, const std::set<std::string>& standing, Millis now, Evaluation&);
+  store::Result<void> add_wholes(const PatientKey&, fhir_read::ResourceSet&, std::vector<std::string>& wanted);
+  store::Result<std::vector<std::string>> places_of(const PatientKey&, std::string place);
   std::string base_url(const PatientKey&) const;
 
   store::Store& store_;

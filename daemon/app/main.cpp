@@ -40,7 +40,7 @@ void add_check(CLI::App& program, app::CheckOptions& o) {
   auto* command = program.add_subcommand("check", "validate configuration, protocol, site mapping and templates");
   auto* config = command->add_option("--config", o.config, "configuration file (TOML)");
   auto* protocol = command->add_option("--protocol", o.protocol, "a protocol file to judge in place of the configured one; without --config on its own");
-  command->add_flag("--connect", o.connect, "also ask the record system who it is")->needs(config);
+  command->add_flag("--connect", o.connect, "also ask the record system who it is, and each printer whether it can print")->needs(config);
   command->callback([config, protocol] {
     if (config->empty() && protocol->empty()) throw CLI::RequiredError("--config or --protocol");
   });

@@ -177,4 +177,16 @@ Result<void> Ours::recognise(store::Store& store, const store::Event& event, Tak
   return moves(store, item.case_key, event, taken, "ours, written by somebody else");
 }
 
+Result<void> Ours::recognise_paper(store::Store& store, const store::Event& event, Taken& taken) {
+  if (event.resource_type != "Task" || event.body.empty()) return {};
+  const auto body = json::parse(event.body);
+  if (body.has_error() || fhir_read::task_brief(*body).status != "completed") return {};
+  const auto identity = fhir_write::own_identity(*body);
+  auto held = identity ? store.item(*identity) : Result<std::optional<Item>>(std::optional<Item>());
+  if (held.has_error()) return held.error();
+  if (!*held || (*held)->step != "print-sheet") return {};
+  if (auto kept = touched(store, **held, *body); kept.has_error()) return kept;
+  return moves(store, (*held)->case_key, event, taken, "ours, completed by somebody");
+}
+
 }  // namespace app

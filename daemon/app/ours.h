@@ -15,6 +15,8 @@ class Ours {
   /// In the version we confirmed it is no news; in another version somebody has touched it. An item that the store does not know is taken over where
   /// its own key gives its identity in a case of its patient (an empty store, or an older copy of it put back).
   store::Result<void> recognise(store::Store&, const store::Event&, Taken&);
+  /// Without a record: a Task "print the sheet" of ours that somebody sends back completed. Any other is a fact like all, and no item.
+  store::Result<void> recognise_paper(store::Store&, const store::Event&, Taken&);
   /// The item stands as `resource` says, in a version that is not ours.
   store::Result<void> touched(store::Store&, store::Item, const json::Value& resource);
   /// Another installation has its tag on this CarePlan, or somebody has ended it or put it on hold: kept with the case, which then writes nothing.

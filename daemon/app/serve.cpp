@@ -232,9 +232,10 @@ int serve(const ServeOptions& options) {
   int code = 0;
   {
     Worker worker;
+    PrintThreads print(worker);
     std::function<std::optional<std::int64_t>()> certificate_ends;
     Engine engine({*store, *clock, worker, timers, *random, access ? &access->network() : nullptr, chart.get(), rules, log,
-                   [&](report::Status& s) { add_access(s, access.get(), certificate_ends ? certificate_ends() : std::nullopt); }});
+                   [&](report::Status& s) { add_access(s, access.get(), certificate_ends ? certificate_ends() : std::nullopt); }, &print});
     const std::string started = fhir::format_utc(fhir::Instant{std::chrono::seconds{clock->now() / 1000}});
     transport::ServerOptions public_options = intake_options(rules.configuration);
     public_options.on_trouble = [&log](std::string_view what) { log.warn("intake: " + std::string(what)); };

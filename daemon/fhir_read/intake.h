@@ -35,6 +35,9 @@ std::vector<std::string> wanted_targets(const ResourceSet& set);
 // -1, 0, 1; nullopt when one of the two is no full instant or the written precisions overlap. Fractions of a second count.
 std::optional<int> compare_instants(std::string_view a, std::string_view b);
 
+// "Location/ward" that this Location is part of; empty: none.
+std::string part_of(const json::Value& location, std::string_view base_url);
+
 // The resource's own status as written; empty: none.
 std::string status_of(const json::Value& resource);
 

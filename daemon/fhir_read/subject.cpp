@@ -102,6 +102,11 @@ PatientState patient_state(const json::Value& patient, std::string_view base_url
   return state;
 }
 
+std::string part_of(const json::Value& location, std::string_view base_url) {
+  const auto whole = fhir::read_reference(location["partOf"], base_url);
+  return whole.is("Location") ? whole.key() : std::string();
+}
+
 std::string status_of(const json::Value& resource) { return std::string(resource["status"].text()); }
 
 TaskBrief task_brief(const json::Value& task) {

@@ -7,6 +7,7 @@
 #include "fhir/date_time.h"
 #include "fhir/digest.h"
 #include "fhir_write/care_plan.h"
+#include "fhir_write/elements.h"
 #include "fhir_write/guidance_response.h"
 #include "fhir_write/identity.h"
 #include "fhir_write/provenance.h"

@@ -25,6 +25,16 @@ Value access_json(const Status::Access& a) {
   return Value::object({{"kind", a.kind}, {"trouble", a.trouble.empty() ? Value() : Value(a.trouble)}, {"notGranted", list(a.not_granted)}, {"tokenSeconds", a.valid_seconds < 0 ? Value() : Value(a.valid_seconds)}});
 }
 
+Value printing_json(const Status::Printing& p) {
+  Value printers = Value::array(), open = Value::array();
+  for (const auto& one : p.printers) printers.push(Value::object({{"name", one.name}, {"address", one.address}, {"state", one.state}}));
+  for (const auto& one : p.open)
+    open.push(Value::object({{"case", one.case_key}, {"sheet", one.sheet}, {"void", one.is_void}, {"state", one.state}, {"printer", one.printer}, {"reason", one.reason},
+                             {"personAsked", one.person_asked}}));
+  return Value::object({{"ordered", p.ordered}, {"waiting", p.waiting}, {"atPrinter", p.at_printer}, {"printed", p.printed}, {"superseded", p.superseded},
+                        {"asked", p.asked}, {"byHand", p.by_hand}, {"printers", std::move(printers)}, {"open", std::move(open)}});
+}
+
 }  // namespace
 
 Value status_json(const Status& s) {
@@ -43,6 +53,7 @@ Value status_json(const Status& s) {
       {"events", events_json(s.events)},
       {"writes", writes_json(s.writes)},
       {"shadowWrites", writes_json(s.shadow_writes)},
+      {"printing", s.printing ? printing_json(*s.printing) : Value()},
       {"oldestPendingSeconds", Value::object({{"event", seconds_or_null(s.oldest_event_seconds)}, {"write", seconds_or_null(s.oldest_write_seconds)}})},
       {"nextWake", s.next_wake ? Value(*s.next_wake) : Value()},
       {"openCases", s.open_cases},

@@ -43,6 +43,20 @@ struct Status {
   std::int64_t quarantine_kept = 0, quarantine_dropped = 0;
   struct Unmapped { std::string what; std::int64_t count = 0; };
   std::vector<Unmapped> unmapped;           ///< codes seen and not understood, by count
+  struct Printing {
+    std::int64_t ordered = 0, waiting = 0, at_printer = 0, printed = 0, superseded = 0, asked = 0, by_hand = 0;  ///< ordered: the sum of the others
+    struct Printer { std::string name, address, state; };  ///< "not asked yet", "well", or what is wrong, as last heard
+    std::vector<Printer> printers;
+    struct Order {
+      std::string case_key;
+      std::int64_t sheet = 0;
+      bool is_void = false;
+      std::string state, printer, reason;   ///< printer: name of the last; empty: none yet
+      bool person_asked = false;
+    };
+    std::vector<Order> open;                ///< not ended, by age
+  };
+  std::optional<Printing> printing;         ///< none: nothing is printed here
   std::vector<std::string> alarms;          ///< what an operator must look at
 };
 

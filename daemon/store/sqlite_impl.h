@@ -67,6 +67,7 @@ class SqliteStore final : public Store {
   Result<void> print_sent(PrintId id, std::int64_t job, Millis now) override;
   Result<void> print_again(PrintId id, std::string_view reason, Millis now) override;
   Result<void> print_done(PrintId id, Millis now) override;
+  Result<void> print_drop(PrintId id, std::string_view reason, Millis now) override;
   Result<void> print_by_hand(PrintId id, Millis now) override;
   Result<void> print_ask(PrintId id, std::string_view ask, bool give_up, std::string_view reason, Millis now) override;
   Result<std::int64_t> doubt_prints(Millis now) override;

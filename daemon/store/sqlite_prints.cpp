@@ -58,7 +58,7 @@ Result<PrintId> SqliteStore::order_print(const NewPrint& p) {
 }
 
 Result<std::vector<PrintOrder>> SqliteStore::open_prints() {
-  static const std::string sql = print_query("WHERE" PRINT_OPEN "ORDER BY id");
+  static const std::string sql = print_query("WHERE state IN ('queued', 'sending', 'sent', 'asked') ORDER BY id");
   return db_->all(sql, read_print);
 }
 
@@ -93,6 +93,11 @@ Result<void> SqliteStore::print_again(PrintId id, std::string_view reason, Milli
 Result<void> SqliteStore::print_done(PrintId id, Millis now) {
   return move("print_order", id, "noted as printed", now, "UPDATE print_order SET state = 'printed', reason = '', ended_at = ?2 WHERE id = ?1 AND state = 'sent'",
               now);
+}
+
+Result<void> SqliteStore::print_drop(PrintId id, std::string_view reason, Millis now) {
+  return move("print_order", id, "dropped", now,
+              "UPDATE print_order SET state = 'superseded', wanted = 0, reason = ?2, ended_at = ?3 WHERE id = ?1 AND state = 'queued'", reason, now);
 }
 
 Result<void> SqliteStore::print_by_hand(PrintId id, Millis now) {

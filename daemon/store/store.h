@@ -105,7 +105,7 @@ class Store {
   // --- sheets to be printed
   // The newest of its case: orders that are at no printer are superseded, the others no longer wanted. The blob must be there, or come in this unit.
   virtual Result<PrintId> order_print(const NewPrint& order) = 0;
-  virtual Result<std::vector<PrintOrder>> open_prints() = 0;  // queued, sending, sent; by id
+  virtual Result<std::vector<PrintOrder>> open_prints() = 0;  // all that have not ended; by id
   virtual Result<std::vector<PrintOrder>> prints_of_case(std::string_view case_key) = 0;  // by id
   virtual Result<std::optional<PrintOrder>> print_order(PrintId id) = 0;
   // queued and wanted -> sending. On disk before the first byte leaves.
@@ -114,6 +114,7 @@ class Store {
   // Open -> queued, or superseded where it is no longer wanted: it is known that nothing came out and nothing will.
   virtual Result<void> print_again(PrintId id, std::string_view reason, Millis now) = 0;
   virtual Result<void> print_done(PrintId id, Millis now) = 0;     // sent -> printed
+  virtual Result<void> print_drop(PrintId id, std::string_view reason, Millis now) = 0;  // queued -> superseded
   virtual Result<void> print_by_hand(PrintId id, Millis now) = 0;  // open or asked -> by_hand
   // A person is asked for the paper (nobody is for one that is not wanted). give_up: and no printer any more, -> asked or superseded.
   virtual Result<void> print_ask(PrintId id, std::string_view ask, bool give_up, std::string_view reason, Millis now) = 0;

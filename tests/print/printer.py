@@ -121,6 +121,8 @@ class Printer:
                 one.send_signal(signal.SIGCONT)
                 one.kill()
                 one.wait()
+        if self.process:
+            self.log.close()
         self.process = self.bus = None
 
     def tray(self):

@@ -22,7 +22,7 @@ CREATE TABLE print_order (
   ended_at     INTEGER NOT NULL DEFAULT 0
 ) STRICT;
 CREATE INDEX print_case ON print_order (case_key, id);
-CREATE INDEX print_open ON print_order (id) WHERE state IN ('queued', 'sending', 'sent');
+CREATE INDEX print_open ON print_order (id) WHERE state IN ('queued', 'sending', 'sent', 'asked');
 CREATE TRIGGER print_fixed BEFORE UPDATE OF case_key, sheet, is_void, document, created_at, created_real ON print_order BEGIN
   SELECT RAISE(ABORT, 'what was ordered never changes');
 END;
