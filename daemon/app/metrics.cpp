@@ -52,7 +52,17 @@ std::string metrics_text(const report::Status& s) {
   add(events, s.events.irrelevant, "state", "irrelevant");
   add(events, s.events.pending, "state", "pending");
   add(events, s.events.dead, "state", "dead");
+  MetricFamily sheets = family("aftersheath_sheets_to_print", "Sheets ordered on paper by what became of them; ordered is the sum of the others.", MetricType::Gauge);
+  const report::Status::Printing printing = s.printing.value_or(report::Status::Printing{});
+  add(sheets, printing.ordered, "state", "ordered");
+  add(sheets, printing.waiting, "state", "waiting");
+  add(sheets, printing.at_printer, "state", "at-printer");
+  add(sheets, printing.printed, "state", "printed");
+  add(sheets, printing.superseded, "state", "superseded");
+  add(sheets, printing.asked, "state", "asked");
+  add(sheets, printing.by_hand, "state", "by-hand");
   const std::vector<MetricFamily> all{
+      std::move(sheets),
       std::move(events),
       write_family("aftersheath_writes", "Writes by what became of them; queued is the sum of delivered, superseded, pending and dead.", s.writes),
       write_family("aftersheath_shadow_writes", "Writes computed and kept in shadow mode.", s.shadow_writes),

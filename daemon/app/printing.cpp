@@ -31,6 +31,10 @@ bool has(const std::vector<std::string>& all, std::string_view word) { return st
 
 }  // namespace
 
+namespace {
+bool is_ours(const std::optional<print::Job>& job, const std::string& name) { return job && (job->name.empty() || job->name == name); }
+}  // namespace
+
 Millis real_millis() { return std::chrono::duration_cast<milliseconds>(std::chrono::system_clock::now().time_since_epoch()).count(); }
 
 struct Printing::Alive {};
@@ -64,7 +68,7 @@ void Printing::rest(PrintId id, milliseconds time) {
   watch.busy = false;
   watch.resting = true;
   timers_.cancel(watch.timer);
-  watch.timer = timers_.after(time, [this, &executor = executor_, then = guarded([this, id] {
+  watch.timer = timers_.after(time, [&executor = executor_, then = guarded([this, id] {
                                        watches_[id].resting = false;
                                        run();
                                      })] { executor.post(then); });
@@ -140,6 +144,12 @@ bool Printing::too_long(const std::optional<Steady>& since, std::int64_t limit) 
 // ---- at no printer yet
 
 void Printing::prepare(const PrintOrder& one) {
+  const auto row = store_.case_of(one.case_key);
+  if (failed(row, "reading a case")) return;
+  if (!*row || (*row)->sheet_count != one.sheet) {  // made while printing was off: what hangs there is older still, and a sheet of then is no sheet of now
+    log_.info(fmt::format("{}: sheet {} is not printed: a newer one was made", one.case_key, one.sheet));
+    return (void)failed(store_.print_drop(one.id, "a newer sheet was made", clock_.now()), "ending a print order");
+  }
   const QueueChoice choice = queue_of(one);
   if (choice.queue.uri.empty()) {
     if (choice.unknown) return ask(one, "no-printer", true);
@@ -290,7 +300,7 @@ void Printing::followed(PrintId id, const Seen& seen) {
     note_answer(one->printer, seen.job.error().trouble);
     return stuck(*one, seen.job.error().trouble);
   }
-  if (!*seen.job) return ask(*one, "uncertain", true);  // it has forgotten the job
+  if (!is_ours(*seen.job, one->job_name)) return ask(*one, "uncertain", true);  // it has forgotten the job, or started anew and counts from 1 again
   const print::Job& job = **seen.job;
   if (print::ended(job.state)) return finished(*one, job);
   unfinished(*one, job, seen);
@@ -377,8 +387,9 @@ void Printing::look_at_the_other(const PrintOrder& one, const std::string& uri) 
 }
 
 void Printing::cancel(const PrintOrder& one) {
-  threads_.run(one.printer, [uri = one.printer, job = static_cast<int>(one.job), patience = patience_] {
-    (void)print::cancel(uri, job, patience);  // what became of it is seen when the job is looked at
+  threads_.run(one.printer, [uri = one.printer, job = static_cast<int>(one.job), name = one.job_name, patience = patience_] {
+    const auto there = print::look(uri, job, patience);
+    if (there.has_value() && is_ours(*there, name)) (void)print::cancel(uri, job, patience);  // what became of it is seen when the job is looked at
     return std::function<void()>();
   });
 }

@@ -49,8 +49,8 @@ class Collector {
     for (const auto& site : plan_.sites)
       for (const auto& milestone : site.milestones) add_milestone(site, milestone);
     add_missing();
-    if (options_.paper) add_paper(*options_.paper);
     if (plan_.provisional) return;
+    if (options_.paper) add_paper(*options_.paper);
     for (const auto& site : plan_.sites)
       for (const auto& gate : site.gates)
         if (gate.state == GateState::ask) add_ask(site, gate);

@@ -14,7 +14,7 @@ import time
 import unittest
 from datetime import datetime, timedelta, timezone
 
-from support import ROOT, Daemon, peer, put, quiet, request, search
+from support import PROGRAM, ROOT, Daemon, peer, put, quiet, request, search
 
 sys.path.insert(0, str(ROOT / "tests" / "print"))
 from printer import Printer  # noqa: E402
@@ -177,6 +177,57 @@ class Printing(House):
         self.assertEqual([p.read_bytes() for p in printer.tray()], [self.sheet(1), self.sheet(2)])
         self.assertEqual(self.tasks(), [])
         self.assertEqual(self.orders()["printers"], [{"name": "Bay printer", "address": printer.uri, "state": "well"}])
+
+    def test_check_asks_each_printer_whether_it_can(self):
+        printer = self.printer()
+        self.start(printing(printer.uri))
+        check = lambda: subprocess.run([PROGRAM, "check", "--config", str(self.folder / "daemon/aftersheath.toml"), "--connect"], capture_output=True, text=True)
+        well = check()
+        self.assertEqual(well.returncode, 0, well.stderr)
+        self.assertIn("Bay printer can print A4", well.stdout)
+        printer.paper(LETTER, 250)
+        other = check()
+        self.assertEqual(other.returncode, 1)
+        self.assertIn("Bay printer: it does not have the paper of the sheet", other.stderr)
+
+    def test_a_sheet_of_before_printing_was_off_is_no_sheet_of_now(self):
+        printer = self.printer()
+        printer.stop()
+        self.start(printing(printer.uri, person_seconds=600))
+        self.admit()
+        until("ordered", lambda: self.orders()["waiting"] == 1)
+        self.daemon.stop()
+        whole = (self.folder / "daemon/aftersheath.toml").read_text()
+        (self.folder / "daemon/aftersheath.toml").write_text(whole.replace('rehearsal = "yes"', 'rehearsal = "no"'))
+        self.daemon.start()
+        self.daemon.put(procedure(french=7))
+        self.daemon.let_settle()
+        self.daemon.stop()
+        printer.start()
+        printer.mood("well")
+        (self.folder / "daemon/aftersheath.toml").write_text(whole)
+        self.daemon.start()
+        until("dropped", lambda: self.orders()["superseded"] == 1)
+        time.sleep(0.5)
+        self.assertEqual(printer.tray(), [])
+
+    def test_a_printer_that_counts_from_one_again_is_not_believed_about_a_job_of_before(self):
+        printer = self.printer()
+        printer.mood("jam")
+        self.start(printing(printer.uri, person_seconds=600))
+        self.admit()
+        until("sent", lambda: [o for o in self.orders()["open"] if o["state"] == "sent"])
+        self.daemon.kill()
+        printer.stop()
+        printer.start()
+        printer.mood("well")
+        stranger = self.folder / "stranger.pdf"
+        stranger.write_bytes(b"%PDF-1.4 of somebody else, invented")
+        subprocess.run(["ipptool", "-f", str(stranger), printer.uri, "print-job.test"], check=True, capture_output=True)
+        until("theirs is out", lambda: len(printer.tray()) == 1)
+        self.daemon.start()
+        until("asked", lambda: self.orders()["asked"] == 1)
+        self.assertEqual(self.orders()["printed"], 0)
 
     def test_nothing_is_printed_in_a_rehearsal_that_does_not_ask_for_it(self):
         printer = self.printer()
