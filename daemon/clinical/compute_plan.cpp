@@ -200,7 +200,8 @@ class Planner {
     for (const auto& event : facts.events)
       if (event.kind == AccessEventKind::compression_started || event.kind == AccessEventKind::pressure_changed || event.kind == AccessEventKind::compression_ended)
         plan.compression_log.push_back(event);
-    if (!facts.checks.empty()) plan.last_check = facts.checks.back();
+    const auto look = std::find_if(facts.checks.rbegin(), facts.checks.rend(), [](const SiteCheck& c) { return c.of_a_groin(); });
+    if (look != facts.checks.rend()) plan.last_check = *look;
     if (!facts.out() && !work.finished) plan.gates = std::move(site.view.gates);
     plan.milestones = std::move(steps);
     if (!facts.out() && !work.finished) plan.projection = projection;

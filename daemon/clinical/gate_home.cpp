@@ -33,11 +33,13 @@ const HomeDrug* only_prescribed(const Evidence& evidence) {
   return nullptr;
 }
 
-/// An administration of a drug for longer use before the start.
+/// An administration of a drug for longer use before the start, surely within the look-back: a start known only by its day widens nothing.
 const Administration* given_before(const Evidence& evidence) {
+  const auto& begun = evidence.facts.index.start;
+  const Instant oldest = (begun ? begun->latest : evidence.facts.start) - evidence.protocol.look_back.span();
   for (const auto& a : evidence.facts.administrations) {
     const bool longer_use = is_direct_oral(a.agent) || is_low_molecular_weight_heparin(a.agent) || a.agent == Agent::warfarin || a.agent == Agent::fondaparinux;
-    if (longer_use && a.start && a.start->latest < evidence.facts.start && dose_end(evidence, a)) return &a;
+    if (longer_use && a.start && a.start->latest < evidence.facts.start && a.start->earliest >= oldest && dose_end(evidence, a)) return &a;
   }
   return nullptr;
 }

@@ -122,7 +122,7 @@ class PatientWatcher {
     };
     Episode signs;
     for (const auto* c : checks_by_time()) {
-      if (c->at->latest < facts_.start) continue;
+      if (c->at->latest < facts_.start || !(c->back_pain || c->of_a_groin())) continue;
       if (c->back_pain && bleeds(*c)) signs.take({c->at->latest, AlertLevel::emergency, {"alert.retroperitoneal-bleed", {{"at", when(*c->at)}}}, &c->source});
       else signs.take(normal_at(c->at->latest));
     }

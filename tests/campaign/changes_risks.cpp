@@ -61,7 +61,10 @@ bool history_told(const Before& before) {
 }
 bool home_told(const Before& before) {
   const auto& r = before.record;
-  const bool told = !r.home_lists.empty() || !r.home_drugs.empty() ||
+  // That a drug was not taken tells nothing of the others ("home is told by a statement, a list, a request or dispense with a last dose"): one more
+  // that was taken then tells what was not known, and is no risk beside it.
+  const auto tells = [](const HomeDrug& d) { return d.taken && (d.last_dose || !d.told_by_request); };
+  const bool told = std::ranges::any_of(r.home_lists, [&](const HomeList& l) { return l.nil_known || !r.home_drugs.empty(); }) || std::ranges::any_of(r.home_drugs, tells) ||
                     std::ranges::any_of(r.statements, [](const Statement& s) { return s.kind == StatementKind::no_home_anticoagulant; });
   const auto gate = worst_state(before.plans, GateName::home_anticoagulants);
   return told && (!gate || gate == GateState::open);

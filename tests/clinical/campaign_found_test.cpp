@@ -151,6 +151,26 @@ TEST(Found, ACheckAfterTheWalkIsNotMadeAhead) {
   EXPECT_EQ(step(chart.plan(hm(20, 47)), Step::check_after_walk).actual, hm(20, 47));
 }
 
+// 170 h before the start is too long ago to tell what is taken at home, and stays so where the start is known only by its day.
+TEST(Found, AStartKnownByItsDayWidensNoLookBack) {
+  auto chart = plain_chart(6);
+  std::erase_if(chart.record.statements, [](const Statement& s) { return s.kind == StatementKind::no_home_anticoagulant; });
+  auto& dose = chart.bolus(Agent::edoxaban, 0, hm(12) - hours{170});
+  dose.dose.reset();
+  const auto home = [&] {
+    const auto plan = chart.plan(hm(13, 30));
+    for (const auto& gate : plan.sites.front().gates)
+      if (gate.name == GateName::home_anticoagulants) return gate.state;
+    return GateState::closed;
+  };
+  EXPECT_EQ(home(), GateState::needs);
+  chart.index().start = Moment{hm(0), hm(23, 59, 59)};
+  EXPECT_EQ(home(), GateState::needs);
+  chart.index().start = exactly(hm(12));
+  chart.record.administrations.back().start = chart.record.administrations.back().end = exactly(hm(12) - hours{150});
+  EXPECT_EQ(home(), GateState::open);
+}
+
 TEST(Found, InTheSecondOfThePullNothingAheadCounts) {
   auto chart = plain_chart(6, Closure::mechanical);
   pull_at(chart, hm(14));

@@ -192,6 +192,33 @@ TEST(Voiding, RecordedAloneIsNoLookAtTheGroin) {
   EXPECT_EQ(step(chart.plan(now), Step::stand_and_walk).status, StepStatus::blocked) << "an incomplete look is never fresh";
 }
 
+TEST(Voiding, RecordedAloneEndsNoAlert) {
+  auto chart = plain_chart(6);
+  pull_at(chart, hm(14));
+  chart.event(haemostasis_confirmed, hm(14, 25));
+  chart.check(hm(15)).back_pain = true;
+  chart.pressure(85, hm(15));
+  const auto alarmed = [&] {
+    const auto plan = chart.plan(hm(15, 10));
+    return std::ranges::find(plan.alerts, "retroperitoneal-bleed", &Alert::trigger) != plan.alerts.end();
+  };
+  ASSERT_TRUE(alarmed());
+  for (const int minute : {2, 4}) {
+    SiteCheck urine;
+    urine.source = {"Observation/urine-" + std::to_string(minute), "1", false};
+    urine.at = exactly(hm(15, minute));
+    urine.voided = true;
+    chart.record.checks.push_back(urine);
+  }
+  EXPECT_TRUE(alarmed());
+  const auto plan = chart.plan(hm(15, 10));
+  ASSERT_TRUE(plan.sites.front().last_check);
+  EXPECT_EQ(plan.sites.front().last_check->at->latest, hm(15)) << "the last look at the groin";
+  chart.check(hm(15, 6));
+  chart.check(hm(15, 8));
+  EXPECT_FALSE(alarmed());
+}
+
 // Table D, tasks 23 to 25: the pressure sitting, then standing, the first time up.
 TEST(FirstTimeUp, ThePressureIsAskedForInEachPosition) {
   auto chart = plain_chart(6);
