@@ -19,7 +19,7 @@ constexpr double slowest = 0.5;        // requests a second
 constexpr double late = 4;             // times the usual latency
 constexpr milliseconds late_at_least{1500};
 constexpr double usual_weight = 0.05, recent_weight = 0.3;
-constexpr int calm_answers = 20;       // good ones in a row, before a step up
+constexpr int calm_answers = 10;       // good ones in a row, before a step up
 
 }  // namespace
 
@@ -113,7 +113,8 @@ class PoliteNetwork::Gate : public std::enable_shared_from_this<Gate> {
     --under_way_;
     auto const* const answer = std::get_if<Response>(&outcome);
     if (!answer || answer->status == 502 || answer->status == 503 || answer->status == 504 || answer->status == 429) {
-      if (answer && (answer->status == 429 || answer->status == 503)) return slow_down(*answer, now);
+      // A 503 that says no time is an outage like any other; one that does, and every 429, is about the pace.
+      if (answer && (answer->status == 429 || retry_after(*answer).count() > 0)) return slow_down(*answer, now);
       return failed(answer ? "it answered " + std::to_string(answer->status) : std::get<Failure>(outcome).text, now);
     }
     failures_ = 0, down_ = false, pause_ = options_.first_pause;

@@ -17,7 +17,7 @@ struct PoliteOptions {
   std::size_t parallel = 4;     ///< under way at once
   std::size_t waiting = 4096;   ///< in the queue; one more fails at once as not_sent
   int failures = 5;             ///< in a row without a usable answer, until nothing is sent for a while
-  std::chrono::milliseconds first_pause = std::chrono::seconds{5};   ///< doubled each time, up to
+  std::chrono::milliseconds first_pause = std::chrono::seconds{1};   ///< doubled each time, up to
   std::chrono::milliseconds longest_pause = std::chrono::minutes{5};
   std::function<double()> chance = {};       ///< 0 to 1, spreads the pauses of several clients by a fifth; none: not spread
   std::function<std::string()> fresh_id = {};///< X-Request-Id of each request, so that both sides' logs can be laid side by side; none: not sent
@@ -31,7 +31,7 @@ struct Manners {
   std::string resting;           ///< why nothing is sent just now, for people; empty: it is
 };
 
-/// Requests go out in their order. A 429 or 503 halves the pace and is followed as Retry-After says; answers that come much later than they used to halve what is under way;
+/// Requests go out in their order. A 429, and any answer with Retry-After that says "not now", halves the pace and is followed; answers that come much later than they used to halve what is under way;
 /// both recover step by step. While the server is left alone requests wait; once it counts as down they end at once as not_sent, but for one that tries after each pause.
 /// Waiting counts towards a request's own timeout. It repeats nothing itself: that is for the one who knows what a request means. Thread-safe.
 class PoliteNetwork final : public Network {

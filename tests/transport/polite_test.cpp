@@ -118,7 +118,7 @@ TEST(Polite, RetryAfterAsADate) {
 }
 
 TEST(Polite, AServerThatIsDownIsTriedByOneRequestAfterEachPause) {
-  auto g = guest();
+  auto g = guest([](PoliteOptions& options) { options.first_pause = 5s; });
   for (std::size_t i = 0; i < 5; ++i) {
     g->ask();
     g->fail(i);
