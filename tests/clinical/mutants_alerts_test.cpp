@@ -124,6 +124,7 @@ TEST(AlertSays, RebleedQuestion) {
       {"answered for something else", all(seen(bleeds), answer("ooze", hm(16))), "rebleed-question", "urgent Procedure/p1 since 15:58 | alert.rebleed-question-blood{at=15:58} | from 18"},
       {"answered by nobody", all(seen(oozes), [](Chart& c) { c.decide(Step::check_site, "ooze", hm(16)).performer.clear(); }), "rebleed-question", "tell Procedure/p1 since 15:58 | alert.rebleed-question{at=15:58} | from 18"},
       {"answered at a time that is not exact", all(seen(oozes), [](Chart& c) { c.decide(Step::check_site, "ooze", hm(16)).at = Moment{hm(16), hm(16, 1)}; }), "rebleed-question", "tell Procedure/p1 since 15:58 | alert.rebleed-question{at=15:58} | from 18"},
+      {"answered, nobody knows when", all(seen(oozes), [](Chart& c) { c.decide(Step::check_site, "ooze", hm(16)).at.reset(); }), "rebleed-question", "tell Procedure/p1 since 15:58 | alert.rebleed-question{at=15:58} | from 18"},
       {"an answer to another step", all(seen(oozes), [](Chart& c) { c.decide(Step::sit_up, "ooze", hm(16)); }), "rebleed-question", "tell Procedure/p1 since 15:58 | alert.rebleed-question{at=15:58} | from 18"},
   });
 }
@@ -260,6 +261,9 @@ TEST(AlertSays, OfBloodAndBackPain) {
       {"from 99 to 90: low before", [](Chart& c) { for (auto& m : c.record.measurements) if (m.analyte == Analyte::platelets) m.value = amount(99); c.lab(Analyte::platelets, 90, hm(15, 58)); }, "platelet-fall", "none"},
       {"halved without heparin", [](Chart& c) { c.record.administrations.clear(); c.lab(Analyte::platelets, 110, hm(15, 58)); }, "platelet-fall", "none"},
       {"halved after enoxaparin", [](Chart& c) { c.record.administrations.clear(); c.bolus(Agent::enoxaparin, 40, hm(11)); c.lab(Analyte::platelets, 110, hm(15, 58)); }, "platelet-fall", "urgent since 15:58 | alert.platelet-fall{value=110 at=15:58} | from 19"},
+      {"halved at the start of the case", [](Chart& c) { std::erase_if(c.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::platelets; }); c.record.administrations.clear(); c.bolus(Agent::enoxaparin, 40, hm(8)); c.lab(Analyte::platelets, 220, hm(7)); c.lab(Analyte::platelets, 110, hm(12)); },
+       "platelet-fall", "urgent since 12:00 | alert.platelet-fall{value=110 at=12:00} | from 20"},
+      {"halved before it", [](Chart& c) { std::erase_if(c.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::platelets; }); c.record.administrations.clear(); c.bolus(Agent::enoxaparin, 40, hm(8)); c.lab(Analyte::platelets, 220, hm(7)); c.lab(Analyte::platelets, 110, hm(11, 59, 59)); }, "platelet-fall", "none"},
       {"halved at the instant of the heparin", [](Chart& c) { c.record.administrations[0].start = c.record.administrations[0].end = exactly(hm(12, 20)); c.lab(Analyte::platelets, 110, hm(12, 20)); }, "platelet-fall", "none"},
   });
 }
@@ -296,6 +300,8 @@ TEST(AlertSays, OfFindings) {
       {"sign of a stroke", seen(flag(&SiteCheck::neurological_sign, true)), "neurological-sign", "emergency since 15:58 | alert.neurological-sign{at=15:58} | from 18"},
       {"91 %", lab(Analyte::oxygen_saturation, 91), "oxygen-saturation", "urgent since 15:58 | alert.oxygen-saturation{value=91 at=15:58} | from 18"},
       {"92 %", lab(Analyte::oxygen_saturation, 92), "oxygen-saturation", "none"},
+      {"85 % before the case", lab(Analyte::oxygen_saturation, 85, hm(11, 59, 59)), "oxygen-saturation", "none"},
+      {"85 % at its start", lab(Analyte::oxygen_saturation, 85, hm(12)), "oxygen-saturation", "urgent since 12:00 | alert.oxygen-saturation{value=85 at=12:00} | from 18"},
       {"fallen by 4", all(lab(Analyte::oxygen_saturation, 98, hm(15)), lab(Analyte::oxygen_saturation, 94)), "oxygen-saturation", "urgent since 15:58 | alert.oxygen-saturation{value=94 at=15:58} | from 19"},
       {"fallen by 3", all(lab(Analyte::oxygen_saturation, 98, hm(15)), lab(Analyte::oxygen_saturation, 95)), "oxygen-saturation", "none"},
       {"from the highest, not the last", all(lab(Analyte::oxygen_saturation, 98, hm(15)), lab(Analyte::oxygen_saturation, 96, hm(15, 30)), lab(Analyte::oxygen_saturation, 94)), "oxygen-saturation", "urgent since 15:58 | alert.oxygen-saturation{value=94 at=15:58} | from 20"},

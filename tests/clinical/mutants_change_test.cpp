@@ -93,6 +93,8 @@ TEST(Touches, WhoAndWhere) {
 TEST(Touches, TheSite) {
   const auto site = [](auto change) { return [=](CasePlan& p) { change(p.sites[0]); }; };
   expect_touches(rich(), {
+      {"another site", site([](SitePlan& s) { s.key = "Procedure/x"; }), "+ask +check-site#5 +confirm-readiness +remove-sheath -ask -check-site#5 -confirm-readiness -remove-sheath alert:content answer "
+                        "draw-coagulation#2:content plan provide-missing:content sheet:closure sheet:gate sheet:milestone sheet:side sheet:size sheet:t0"},
       {"side", site([](SitePlan& s) { s.side = Side::left; }), "all:content plan sheet:side"},
       {"vessel", site([](SitePlan& s) { s.vessel = Vessel::vein; }), "all:content plan sheet:side"},
       {"size", site([](SitePlan& s) { s.french = 7; }), "all:content plan sheet:size"},

@@ -101,6 +101,51 @@ TEST(DifferenceSays, WhatIsOpenIsUpdatedWhatIsClaimedIsStopped) {
   EXPECT_EQ(changed(Step::check_site), Lines{"create stop of check-site#5 | change.cancel.no-longer in place of 0"});
 }
 
+TEST(DifferenceSays, AlarmsBeforeTheCarePlanAndOnlyTheNewestStands) {
+  auto standing = standing_after(rich());
+  of_step(standing, Step::remove_sheath).state = Stands::claimed;
+  CasePlan gone = rich();
+  gone.sites[0].milestones[2].released = false;
+  gone.patient.name = "TEST, Berta";
+  const auto lines = told(gone, standing, at(15));
+  EXPECT_EQ(lines[0], "create stop of remove-sheath | change.cancel.no-longer urgent in place of 0");
+  EXPECT_EQ(lines[1], "create alarm | change.claimed-unsafe-nobody{step=@step.remove-sheath} urgent");
+  EXPECT_EQ(lines[2], "update care-plan");
+  // Of two that are open the older one goes.
+  auto twice = standing_after(rich());
+  auto second = of_step(twice, Step::draw_coagulation);
+  second.key.replacement = 1;
+  twice.push_back(second);
+  EXPECT_EQ(told(rich(), twice, at(15)), Lines{"withdraw draw-coagulation#2 | change.withdrawn.no-longer"});
+  // A stopped case alarms nobody: its withdrawal says why.
+  CasePlan stopped = rich();
+  stopped.state = CaseState::withdrawn;
+  stopped.stopped = reason("case.stopped.deceased");
+  const auto ended = told(stopped, standing, at(15));
+  EXPECT_TRUE(std::ranges::none_of(ended, [](const std::string& l) { return l.find("alarm") != std::string::npos; }));
+  EXPECT_TRUE(std::ranges::any_of(ended, [](const std::string& l) { return l.starts_with("create stop of remove-sheath"); }));
+}
+
+// A request to stop that stands is written anew when its words change, and goes when nobody holds the Task any more.
+TEST(DifferenceSays, RequestsToStop) {
+  auto standing = standing_after(rich());
+  of_step(standing, Step::remove_sheath).state = Stands::claimed;
+  CasePlan later = rich();
+  later.sites[0].milestones[2].earliest = at(15, 45);
+  standing = applied(difference(wanted(later, example::protocol(), {}), standing, at(15)), standing);
+  EXPECT_EQ(told(later, standing, at(15)), Lines{});
+  CasePlan done = rich();
+  done.sites[0].milestones[2].released = false;
+  done.sites[0].milestones[2].status = StepStatus::done;
+  auto lines = told(done, standing, at(15));
+  std::erase_if(lines, [](const std::string& l) { return l.find("stop of") == std::string::npos; });
+  EXPECT_EQ(lines, Lines{"update stop of remove-sheath | change.cancel.done"});
+  of_step(standing, Step::remove_sheath).state = Stands::completed;
+  lines = told(done, standing, at(15));
+  std::erase_if(lines, [](const std::string& l) { return l.find("stop of") == std::string::npos; });
+  EXPECT_EQ(lines, Lines{"withdraw stop of remove-sheath | change.withdrawn.done"});
+}
+
 TEST(DifferenceSays, WhatSomebodyEndedComesBackWhenItChangedOrAfterAnHour) {
   auto standing = standing_after(rich());
   auto& draw = of_step(standing, Step::draw_coagulation);
@@ -202,6 +247,13 @@ TEST(MovedSays, WhatMovedByHowMuchAndBecauseOfWhat) {
   EXPECT_EQ(rows[0].by, minutes{60});
   EXPECT_EQ(say(rows[0].because) + "/" + say(rows[0].gone), "/");
 
+  CasePlan same = longest;   // as long as before: it moved in nothing but its status
+  same.sites[0].milestones[3].status = StepStatus::blocked;
+  same.sites[0].milestones[3].after_t0 = longest.sites[0].milestones[3].after_t0 = minutes{330};
+  rows = moved(longest, same);
+  ASSERT_EQ(rows.size(), 1u);
+  EXPECT_FALSE(rows[0].by);
+
   CasePlan gone = before;   // a step that is no longer listed
   gone.sites[0].milestones.pop_back();
   rows = moved(before, gone);
@@ -210,6 +262,9 @@ TEST(MovedSays, WhatMovedByHowMuchAndBecauseOfWhat) {
   EXPECT_TRUE(rows[0].status_from && !rows[0].status_to && !rows[0].by && !rows[0].why);
   rows = moved(gone, before);
   EXPECT_TRUE(!rows[0].status_from && rows[0].status_to && !rows[0].by);
+  CasePlan untimed = longest, without = longest;   // where only its length was known
+  without.sites[0].milestones.erase(without.sites[0].milestones.begin() + 3);
+  for (const auto& [a, b] : {std::pair(untimed, without), std::pair(without, untimed)}) EXPECT_FALSE(moved(a, b).at(0).by);
 
   CasePlan expected = before;   // actual, else earliest, else expected
   expected.sites[0].milestones[3].earliest.reset();

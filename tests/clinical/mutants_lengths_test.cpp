@@ -75,6 +75,13 @@ TEST(LengthSays, WhatEachRiskAdds) {
       {"INR 1.6", more(Analyte::inr, 1.6), "add.recorded{what=@add.inr amount=10min total=30min} from 4 9", "add.recorded{what=@add.inr amount=2h total=8h} from 4 9"},
       {"INR not recorded, none demanded", [](Chart& c) { drop(c, Analyte::inr); }, "", ""},
       {"INR not recorded, home not known", [](Chart& c) { drop(c, Analyte::inr); c.record.statements.pop_back(); }, "add.not-recorded{what=@add.inr amount=10min total=30min}", "add.not-recorded{what=@add.inr amount=2h total=8h}"},
+      {"INR not recorded, warfarin at home not taken", [](Chart& c) { drop(c, Analyte::inr); HomeDrug d; d.source = c.source(); d.agent = Agent::warfarin; d.taken = false; c.record.home_drugs.push_back(d); }, "", ""},
+      {"INR not recorded, warfarin at home", [](Chart& c) { drop(c, Analyte::inr); c.record.statements.pop_back(); HomeDrug d; d.source = c.source(); d.agent = Agent::warfarin; c.record.home_drugs.push_back(d); },
+       "add.not-recorded{what=@add.inr amount=10min total=30min}", "add.not-recorded{what=@add.inr amount=2h total=8h}"},
+      {"INR 6 h before the start, warfarin at home", [](Chart& c) { drop(c, Analyte::inr); c.record.statements.pop_back(); HomeDrug d; d.source = c.source(); d.agent = Agent::warfarin; c.record.home_drugs.push_back(d); c.lab(Analyte::inr, 1.2, hm(6)); }, "", ""},
+      {"INR earlier than that", [](Chart& c) { drop(c, Analyte::inr); c.record.statements.pop_back(); HomeDrug d; d.source = c.source(); d.agent = Agent::warfarin; c.record.home_drugs.push_back(d); c.lab(Analyte::inr, 1.2, hm(5, 59, 59)); },
+       "add.not-recorded{what=@add.inr amount=10min total=30min}", "add.not-recorded{what=@add.inr amount=2h total=8h}"},
+      {"INR 6 to 24 h before the start, no warfarin", instead(Analyte::inr, 1.2, hm(-12)), "", ""},
       {"body mass index 35.0", instead(Analyte::weight, 110.9, hm(8)), "add.recorded{what=@add.bmi-high amount=5min total=25min} from 8 9", "add.recorded{what=@add.bmi-high amount=1h total=7h} from 8 9"},
       {"body mass index 34.97", instead(Analyte::weight, 110.8, hm(8)), "", ""},
       {"surface 1.7996", instead(Analyte::weight, 65.5, hm(8)), "", "add.recorded{what=@add.bmi-low amount=1h total=7h} from 8 9"},
@@ -175,6 +182,8 @@ TEST(LengthSays, WhatThePullAdds) {
   const auto hold = [&](const std::function<void(Chart&)>& change) { return adds(pulled_with(change), Step::end_compression); };
   EXPECT_EQ(hold([](Chart&) {}), "");
   EXPECT_EQ(hold([](Chart& c) { for (auto& m : c.record.measurements) if (m.analyte == Analyte::act) m.value = amount(150); }), "add.recorded{what=@add.pulled-with-gate-not-open amount=10min total=30min} from 14 9");
+  EXPECT_EQ(hold([](Chart& c) { c.bolus(Agent::alteplase, 0, hm(-30)); }), "add.recorded{what=@add.pulled-with-gate-not-open amount=10min total=30min} from 17") << "a lytic and no fibrinogen";
+  EXPECT_EQ(hold([](Chart& c) { drop(c, Analyte::haemoglobin); drop(c, Analyte::heart_rate); c.record.checks.clear(); }), "") << "no gate of the clotting";
   EXPECT_EQ(hold([](Chart& c) { c.lab(Analyte::act, 150, hm(15, 1)); }), "") << "drawn after the pull";
   EXPECT_EQ(hold([](Chart& c) { c.record.statements.clear(); }), "add.recorded{what=@add.pulled-with-gate-not-open amount=10min total=30min}") << "what was taken at home is not told";
   EXPECT_EQ(hold([](Chart& c) { for (auto& m : c.record.measurements) if (m.analyte == Analyte::heart_rate) m.value = amount(130); }), "") << "no gate of the clotting";

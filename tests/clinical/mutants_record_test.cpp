@@ -285,6 +285,7 @@ TEST(MissingSays, OnceTheSheathIsOut) {
   expect_missing(dry, hm(16), {
       {"nothing", [](Chart&) {}, ""},
       {"what lengthens because it is not known", [](Chart& c) { drop(c, Analyte::platelets); drop(c, Analyte::creatinine); drop(c, Analyte::height); }, "platelets laboratory; creatinine laboratory; height nurse"},
+      {"an INR that warfarin demands", [](Chart& c) { drop(c, Analyte::inr); c.record.statements.pop_back(); HomeDrug d; d.source = c.source(); d.agent = Agent::warfarin; d.last_dose = exactly(hm(-30)); c.record.home_drugs.push_back(d); }, "inr laboratory"},
       {"what was given", [](Chart& c) { c.record.statements.erase(c.record.statements.begin()); }, "anticoagulant-history operator"},
       {"what is taken at home", [](Chart& c) { c.record.statements.pop_back(); }, "home-anticoagulants pharmacy"},
       {"sources that contradict", event(sheath_removed, hm(15, 6)), kRest},

@@ -39,6 +39,7 @@ TEST(CaseWindow, WhichFactsBelongToACase) {
   EXPECT_EQ(shown([&](Chart& c) { auto& a = c.bolus(Agent::heparin, 1, hm(-24 * 60)); a.bolus = false; a.end.reset(); a.status = AdministrationStatus::in_progress; }), 1u) << "it runs";
   EXPECT_EQ(shown([&](Chart& c) { auto& a = c.bolus(Agent::heparin, 1, hm(-24 * 60)); a.bolus = false; a.end.reset(); }), 1u) << "nobody knows its end";
   EXPECT_EQ(shown([&](Chart& c) { c.bolus(Agent::heparin, 1, hm(-24 * 60)).status = AdministrationStatus::on_hold; }), 1u);
+  EXPECT_EQ(shown([&](Chart& c) { c.bolus(Agent::heparin, 1, hm(-24 * 60)).status = AdministrationStatus::in_progress; }), 1u) << "whatever end it names";
   EXPECT_EQ(shown([&](Chart& c) { c.bolus(Agent::other, 1, hm(13)); }), 0u) << "what acts on no clot is not shown";
   EXPECT_EQ(shown(lab(Analyte::act, 140, hm(14, 0, 1))), 0u) << "a good value from a moment ahead";
   EXPECT_EQ(shown(lab(Analyte::act, 160, hm(14, 5))), 1u) << "a bad one counts five minutes before";
@@ -168,6 +169,10 @@ TEST(StampedAheadSays, WhatIsBad) {
   add(Analyte::systolic, 130, hm(12));
   add(Analyte::creatinine, 1, hm(12));
   add(Analyte::systolic, 151, hm(11));
+  for (const auto& [analyte, value] : {std::pair(Analyte::creatinine, 0.2), {Analyte::haemoglobin, 20.0}}) {   // at an unknown time: before nothing
+    add(analyte, value, hm(12));
+    record.measurements.back().at.reset();
+  }
   const Clock clock(hm(14));
   const Ahead ahead(record, cautious(), clock);
   const auto bad = [&](Analyte a, double v, Instant at = hm(14, 2)) {
