@@ -96,6 +96,9 @@ TEST(CourseSays, HoldsAndHaemostasis) {
       {"dry before it was out", {{haemostasis_confirmed, 10}, {sheath_removed, 20}}, "out 15:20 | 15:20- ~ | dry before out 15:10"},
       {"dry as it came out", {{haemostasis_confirmed, 20}, {sheath_removed, 20}}, "out 15:20 | 15:20-15:20 ~ | t0 15:20"},
       {"dry before it was out, and after", {{haemostasis_confirmed, 10}, {sheath_removed, 20}, {compression_started, 20}, {haemostasis_confirmed, 45}}, "out 15:20 | 15:20-15:45 | t0 15:45 | dry before out 15:10"},
+      {"dry, in again, and out", {{haemostasis_confirmed, 10}, {sheath_inserted, 12}, {sheath_removed, 20}}, "out 15:20 | 15:20- ~ | t0s 15:10"},
+      {"dry with the second sheath in: only that T0 is none", {{sheath_removed, 0}, {compression_started, 0}, {haemostasis_confirmed, 20}, {sheath_inserted, 30}, {haemostasis_confirmed, 40}, {sheath_removed, 50}},
+       "out 15:50 | 15:50- ~ | t0s 15:20 | dry before out 15:40"},
       {"dry and pressed before it was out: no rebleed", {{haemostasis_confirmed, 10}, {compression_started, 15}, {sheath_removed, 20}}, "out 15:20 | 15:15- ! | rebleeds 15:15 | dry before out 15:10"},
   });
 }

@@ -93,6 +93,7 @@ TEST(DecisionEdges, OnlyForTheQuestionThatWasAsked) {
   EXPECT_EQ(state([](Bedside& b) { b.lab(Analyte::haemoglobin, 7.4, hm(14, 40)); }), GateState::ask) << "worse";
   EXPECT_EQ(state([](Bedside& b) { b.lab(Analyte::haemoglobin, 7.4, hm(14, 40)); b.lab(Analyte::haemoglobin, 7.6, hm(14, 50)); }), GateState::ask) << "it was worse in between";
   EXPECT_EQ(state([](Bedside& b) { b.lab(Analyte::haemoglobin, 9, hm(14, 40)); }), GateState::ask) << "a fall by 4.5 is another question";
+  EXPECT_EQ(state([](Bedside& b) { b.lab(Analyte::haemoglobin, 7.4, kNow); }), GateState::ask) << "worse at this very instant";
   EXPECT_EQ(state([](Bedside& b) { b.facts.decisions[0].performer.clear(); }), GateState::ask);
   EXPECT_EQ(state([](Bedside& b) { b.facts.decisions[0].at.reset(); }), GateState::ask);
   EXPECT_EQ(state([](Bedside& b) { b.facts.decisions[0].at = Moment{hm(14, 29), hm(14, 30)}; }), GateState::ask);
