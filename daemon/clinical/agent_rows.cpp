@@ -13,8 +13,6 @@
 namespace clinical {
 namespace {
 
-bool has_row(Agent a) { return a != Agent::other && a != Agent::unidentified; }
-
 /// What was given of one agent, as far as amounts and times are known.
 struct Given {
   std::vector<Input> inputs;        ///< timed exactly and ended; an unknown amount counts as 1
@@ -105,8 +103,8 @@ std::vector<AgentRow> agents_at(const CaseFacts& facts, const Protocol& protocol
 
 std::vector<AgentRow> agents_at(const Evidence& evidence) {
   std::vector<AgentRow> rows;
-  for (int i = 0; i <= static_cast<int>(Agent::other_antithrombotic); ++i)
-    if (auto row = row_of(evidence, static_cast<Agent>(i)); row && has_row(row->agent)) rows.push_back(std::move(*row));
+  for (int i = 0; i <= static_cast<int>(Agent::other_antithrombotic); ++i)  // after it come those that are none
+    if (auto row = row_of(evidence, static_cast<Agent>(i))) rows.push_back(std::move(*row));
   return rows;
 }
 

@@ -264,6 +264,8 @@ TEST(AlertSays, OfBloodAndBackPain) {
       {"halved at the start of the case", [](Chart& c) { std::erase_if(c.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::platelets; }); c.record.administrations.clear(); c.bolus(Agent::enoxaparin, 40, hm(8)); c.lab(Analyte::platelets, 220, hm(7)); c.lab(Analyte::platelets, 110, hm(12)); },
        "platelet-fall", "urgent since 12:00 | alert.platelet-fall{value=110 at=12:00} | from 20"},
       {"halved before it", [](Chart& c) { std::erase_if(c.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::platelets; }); c.record.administrations.clear(); c.bolus(Agent::enoxaparin, 40, hm(8)); c.lab(Analyte::platelets, 220, hm(7)); c.lab(Analyte::platelets, 110, hm(11, 59, 59)); }, "platelet-fall", "none"},
+      {"halved between two heparins", [](Chart& c) { std::erase_if(c.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::platelets; }); c.bolus(Agent::enoxaparin, 40, hm(8)); c.lab(Analyte::platelets, 220, hm(7)); c.lab(Analyte::platelets, 110, hm(12, 3)); },
+       "platelet-fall", "urgent since 12:03 | alert.platelet-fall{value=110 at=12:03} | from 20"},
       {"halved at the instant of the heparin", [](Chart& c) { c.record.administrations[0].start = c.record.administrations[0].end = exactly(hm(12, 20)); c.lab(Analyte::platelets, 110, hm(12, 20)); }, "platelet-fall", "none"},
   });
 }
@@ -279,6 +281,8 @@ TEST(AlertSays, OfTheAct) {
       {"fell at the first of the two", draws(260, 259, 259), "act-high", "none"},
       {"fell at the second", draws(260, 260, 259), "act-high", "none"},
       {"under the limit", draws(160, 149, 149), "act-high", "none"},
+      {"the first of them at the instant of a heparin", all(draws(160, 165, 199), [](Chart& c) { c.bolus(Agent::heparin, 2000, hm(13)); }), "act-high", "none"},
+      {"a heparin of unknown time changes none of it", all(draws(160, 165, 199), [](Chart& c) { auto& a = c.bolus(Agent::heparin, 2000, hm(13)); a.start.reset(); a.end.reset(); }), "act-high", "tell since 14:00 | alert.act-not-falling{value=199 at=14:00} | from 12"},
       {"still over when half the curves are under", all(lab(Analyte::act, 160, hm(13)), lab(Analyte::act, 155, hm(13, 53))), "act-high", "tell since 13:53 | alert.act-high-at-pull{value=155 at=13:53} | from 11"},
       {"over before that", all(lab(Analyte::act, 160, hm(13)), lab(Analyte::act, 155, hm(13, 52))), "act-high", "none"},
       {"one draw alone", lab(Analyte::act, 300, hm(13)), "act-high", "none"},

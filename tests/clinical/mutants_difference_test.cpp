@@ -205,6 +205,12 @@ TEST(DifferenceSays, WhenASheetMustNotWait) {
   EXPECT_TRUE(at_once([](CasePlan& p) { p.alerts[0].level = AlertLevel::emergency; p.alerts[0].episode = "x"; }));
 }
 
+TEST(DifferenceSays, WhatIsNoLongerWantedAtAll) {
+  const auto lines = told(difference({}, standing_after(rich()), at(15)));
+  EXPECT_NE(std::ranges::find(lines, "withdraw document 1 | change.withdrawn.no-longer"), lines.end());
+  EXPECT_NE(std::ranges::find(lines, "withdraw care-plan | change.withdrawn.no-longer"), lines.end());
+}
+
 TEST(DifferenceSays, TheSheetCountsOn) {
   auto standing = standing_after(rich());
   CasePlan plan = rich();

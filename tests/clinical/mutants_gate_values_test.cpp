@@ -77,6 +77,8 @@ TEST(GateSays, FondaparinuxAndTablets) {
        "open since 12:00 | gate.drug.run-out{agent=@agent.fondaparinux hold=48h opened=-3d 15:00} | gate.fondaparinux.hold | from 14 Patient/invented 11 12 13"},
       {"no clock in dialysis", fondaparinux(hm(-9), [](Bedside& b) { b.risk(RiskKind::dialysis); }), GateName::fondaparinux, kNow,
        "ask clock +4d 15:00 | gate.drug.no-clock-alone{agent=@agent.fondaparinux last=-1d 15:00} | gate.fondaparinux.hold-impaired | from 14"},
+      {"no clock while creatinine rises", fondaparinux(hm(-9), [](Bedside& b) { b.lab(Analyte::creatinine, 1.3, hm(14)); }), GateName::fondaparinux, kNow,
+       "ask clock +4d 15:00 | gate.drug.no-clock-alone{agent=@agent.fondaparinux last=-1d 15:00} | gate.fondaparinux.hold-impaired | from 14"},
       {"known to the day", fondaparinux(hm(-9), [](Bedside& b) { b.facts.administrations.back().start = b.facts.administrations.back().end = Moment{hm(-24), hm(-1, 59, 59)}; }), GateName::fondaparinux, kNow,
        "ask clock +1d 23:59:59 asks dose-time | gate.drug.ask-until{agent=@agent.fondaparinux last=[-1d 00:00..-1d 23:59:59] hold=48h opens=+1d 23:59:59} | gate.fondaparinux.hold | from 14 Patient/invented 11 12 13"},
       {"apixaban run out", tablet(Agent::apixaban, hm(-33)), oral, kNow,

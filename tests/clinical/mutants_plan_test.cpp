@@ -275,6 +275,12 @@ TEST(PlanSays, ClocksAlone) {
   auto plan = chart.plan(hm(15));
   EXPECT_EQ(say(step(plan, Step::remove_sheath)), "blocked expected 15:30 | removal.not-before-fresh{at=15:30 draw=15:15}");
   EXPECT_EQ(say(step(plan, Step::draw_coagulation)), "expected #2 15:15 latest 15:15 released | gate.act.open{value=140 drawn=14:55 limit=150 s}");
+  auto sooner = chart;   // bivalirudin 13:05 + 2 h = 15:05 is not the last clock
+  auto& bivalirudin = sooner.bolus(Agent::bivalirudin, 0, hm(13));
+  bivalirudin.bolus = false;
+  bivalirudin.end = exactly(hm(13, 5));
+  EXPECT_EQ(say(step(sooner.plan(hm(15)), Step::draw_coagulation).earliest), "15:15");
+  EXPECT_EQ(say(step(sooner.plan(hm(15)), Step::remove_sheath)), "blocked expected 15:30 | removal.not-before-fresh{at=15:30 draw=15:15}");
   chart.record.administrations.back().start = chart.record.administrations.back().end = exactly(hm(7, 10));
   plan = chart.plan(hm(15));
   EXPECT_EQ(say(step(plan, Step::remove_sheath)), "expected 15:10 | removal.clock{at=15:10}") << "07:10 + 8 h, all values of 14:55 fresh at 15:10";

@@ -102,6 +102,7 @@ TEST(ConflictSays, TimesOfTheCourse) {
   pull_at(pulled, hm(15));
   expect_conflicts(pulled, hm(16), {
       {"dry before it was out", event(haemostasis_confirmed, hm(14, 50)), "haemostasis-time t0-before-sheath-out [haemostasis-confirmed 2026-03-02T14:50:00Z, sheath-removed 2026-03-02T15:00:00Z] from 15 13 Procedure/p1"},
+      {"dry before it was out, and again after", all(event(haemostasis_confirmed, hm(14, 50)), event(haemostasis_confirmed, hm(15, 30))), "haemostasis-time t0-before-sheath-out [haemostasis-confirmed 2026-03-02T14:50:00Z, sheath-removed 2026-03-02T15:00:00Z] from 15 13 Procedure/p1"},
       {"dry as it came out", event(haemostasis_confirmed, hm(15)), ""},
   });
   expect_conflicts(plain_chart(6), hm(16), {
@@ -290,6 +291,18 @@ TEST(MissingSays, OnceTheSheathIsOut) {
       {"what is taken at home", [](Chart& c) { c.record.statements.pop_back(); }, "home-anticoagulants pharmacy"},
       {"sources that contradict", event(sheath_removed, hm(15, 6)), kRest},
   });
+  // Under a device the pull adds nothing: what is taken at home counts where it decides the floor, or the row of a vein.
+  const auto device = [](Tristate intervention, Vessel vessel) {
+    Chart chart = plain_chart(6, Closure::device, vessel);
+    chart.index().intervention = intervention;
+    pull_at(chart, hm(15));
+    chart.event(haemostasis_confirmed, hm(15, 20));
+    chart.record.statements.pop_back();
+    return joined(chart.plan(hm(16)).missing);
+  };
+  EXPECT_EQ(device(Tristate::no, Vessel::artery), "home-anticoagulants pharmacy");
+  EXPECT_EQ(device(Tristate::yes, Vessel::artery), "");
+  EXPECT_EQ(device(Tristate::yes, Vessel::vein), "home-anticoagulants pharmacy");
   // Unknown platelets + 2 h: 15:20 + 8 h = 23:20.
   const auto unknown = [](Chart& c) { drop(c, Analyte::platelets); };
   expect_missing(dry, hm(23, 19, 59), {{"before the rest is over", unknown, "site-check nurse blocks raise-head,sit-up Procedure/p1; platelets laboratory"}});

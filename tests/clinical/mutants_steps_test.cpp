@@ -232,6 +232,23 @@ TEST(PlanSays, TheVeinWaitsForTheArtery) {
   EXPECT_EQ(say(step(chart.plan(hm(15, 4)).sites[1], Step::remove_sheath)), "due from 14:55 | removal.due") << "the artery is dry: nothing to wait for";
 }
 
+TEST(PlanSays, TwoArteriesOfOneGroinWaitForNothing) {
+  Chart chart = ready_chart();
+  chart.procedure("p2", 6, Closure::manual, Side::right).part_of = "Procedure/p1";
+  chart.record.checks.clear();
+  chart.check(hm(14, 55), "").side = Side::right;
+  const auto plan = chart.plan(hm(15));
+  for (const auto& site : plan.sites) EXPECT_EQ(say(step(site, Step::remove_sheath)), "due from 14:55 | removal.due");
+}
+
+TEST(PlanSays, AntegradeIsSaidOfTheFirmPart) {
+  Chart chart = pressed_at_1512();
+  chart.index().direction = Direction::antegrade;
+  const auto plan = chart.plan(hm(15, 20));
+  EXPECT_EQ(say(step(plan, Step::firm_compression)), "due 15:12 12min released | hold.antegrade");
+  EXPECT_EQ(say(step(plan, Step::partial_compression)), "expected 15:24 5min released");
+}
+
 TEST(PlanSays, Provisional) {
   Chart chart = ready_chart();
   chart.index().status = ProcedureStatus::in_progress;

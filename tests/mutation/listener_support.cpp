@@ -1,4 +1,5 @@
-// For each test, which mutants it met: "MET suite.test 3 17 ...", when MUTANT_MAP is set. Copied beside the tests of the rewritten tree.
+// For each test, which mutants it met, when MUTANT_MAP is set: "suite.test 12 3 17 ..." with the milliseconds first, after a line "exist 0 1 2 3 ..." of all that are
+// a program of their own. Copied beside the tests of the rewritten tree.
 #include <gtest/gtest.h>
 
 #include <cstdio>
@@ -9,6 +10,14 @@
 namespace {
 
 class Map : public testing::EmptyTestEventListener {
+  void OnTestProgramStart(const testing::UnitTest&) override {
+    std::FILE* out = std::fopen(std::getenv("MUTANT_MAP"), "a");
+    std::fputs("exist 0", out);
+    for (int n = 1; n < mutant::kMost; ++n)
+      if (mutant::known().test(static_cast<std::size_t>(n))) std::fprintf(out, " %d", n);
+    std::fputc('\n', out);
+    std::fclose(out);
+  }
   void OnTestStart(const testing::TestInfo&) override { mutant::met.reset(); }
   void OnTestEnd(const testing::TestInfo& test) override {
     std::FILE* out = std::fopen(std::getenv("MUTANT_MAP"), "a");

@@ -20,8 +20,17 @@ inline const int chosen = [] {
 /// Those that were come by since the last look: which tests can tell them apart from the right ones.
 inline std::bitset<kMost> met;
 
+/// Those that are a program of their own. A sum whose difference is no value of the same kind compiles to the right one alone: there is no mutant.
+inline std::bitset<kMost>& known() {
+  static std::bitset<kMost> all;
+  return all;
+}
+template <int N>
+inline const bool exists = (known().set(N), true);
+
 template <int N>
 constexpr bool on() {
+  static_cast<void>(&exists<N>);
   if (std::is_constant_evaluated()) return false;
   met.set(N);
   return chosen == N;

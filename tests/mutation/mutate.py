@@ -3,7 +3,8 @@
 Every place where one could write the rule a little wrong becomes a call of mutant.h with a number of its own; the environment variable MUTANT chooses the one
 that is wrong. So one build holds them all. Kinds: relation (< as <=, == as !=), clause (one side of && or || left out), condition (an if the other way round),
 sum (+ as -), extreme (max as min), truth (true as false), statement (an assignment or call left out).
-No mutants, for they are the same program: a reserve() left out (memory, no value).
+No mutants, for they are the same program: a reserve() left out (memory, no value); a sum of things that have no difference of the same kind (an iterator and a
+number; run.py drops those that the compiler left out).
 Each file has a block of numbers of its own, so that a change in one leaves the others as they were built.
 
     mutate.py FOLDER OUT.json [FILE:LINE...]     rewrites FOLDER/*.cpp and *.h in place and lists the mutants; none on the lines that are named
@@ -112,8 +113,8 @@ class Mutator:
     def sums(self):
         for m in re.finditer(r' ([+-]) ', self.code):
             line = self.text[self.text.rfind('\n', 0, m.start()) + 1:self.text.find('\n', m.start())]
-            if re.search(r'"|string|name_of', line):
-                continue   # words are put together, nothing is reckoned
+            if re.search(r'"|string|name_of|reserve\(', line):
+                continue   # words are put together or room is made, nothing is reckoned
             self.add('sum', m.start(), lambda n, m=m: [(*m.span(1), chain(m.group(1), 'plus' if m.group(1) == '+' else 'minus', n))], around(self.text, m))
 
     def extremes(self):

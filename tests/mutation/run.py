@@ -133,6 +133,9 @@ class Tests:
         subprocess.run([self.binary, '--gtest_brief=1'], env=os.environ | {'MUTANT_MAP': str(where)}, check=True)
         for line in where.read_text().splitlines():
             name, took, *met = line.split()
+            if name == 'exist':
+                self.exist = {int(number) for number in met}
+                continue
             self.time[name] = int(took)
             for number in met:
                 self.meets[int(number)].append(name)
@@ -162,7 +165,10 @@ def reasons():
 
 
 def reason_of(mutant, known):
-    return next((why for file, kind, part, why in known if mutant['file'] == file and mutant['kind'] == kind and part in (mutant['part'] or mutant['code'])), None)
+    def fits(part):
+        operand, _, line = part.partition(' :: ')
+        return operand in (mutant['part'] or mutant['code']) and line in mutant['code'] and (not line or operand == mutant['part'])
+    return next((why for file, kind, part, why in known if mutant['file'] == file and mutant['kind'] == kind and fits(part)), None)
 
 
 def main():
@@ -179,6 +185,7 @@ def main():
     args.build.mkdir(exist_ok=True)
     mutants = json.loads((args.build / 'mutants.json').read_text()) if args.reuse else build(args.build, args.jobs)
     tests = Tests(args.build)
+    mutants = [m for m in mutants if m['id'] in tests.exist]
     if args.only:
         mutants = [m for m in mutants if m['file'] in args.only or str(m['id']) in args.only]
     if args.sample:
