@@ -315,6 +315,9 @@ TEST(EarlyWalk, WhatIsNotRecordedIsAskedFor) {
       {"inr", lose_value(Analyte::inr), Fact::inr},
       {"start of the hold", [](Chart& c) { std::erase_if(c.record.access_events, [](const AccessEvent& e) { return e.kind == AccessEventKind::compression_started; }); }, Fact::compression_start},
       {"check", [](Chart& c) { c.record.checks.pop_back(); }, Fact::site_check},
+      {"size from a text", [](Chart& c) { for (auto& f : c.index().french) f.source.low_confidence = true; }, Fact::sheath_size},
+      {"vessel from a text", [](Chart& c) { for (auto& v : c.index().vessels) v.source.low_confidence = true; }, Fact::vessel},
+      {"pressure at the pull", [](Chart& c) { std::erase_if(c.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::systolic && m.at->latest <= kOut; }); }, Fact::blood_pressure},
       {"home", [](Chart& c) { std::erase_if(c.record.statements, [](const Statement& s) { return s.kind == StatementKind::no_home_anticoagulant; }); }, Fact::home_anticoagulants},
       {"history", [](Chart& c) { std::erase_if(c.record.statements, [](const Statement& s) { return s.kind == StatementKind::no_anticoagulant_given; }); }, Fact::anticoagulant_history},
   };

@@ -97,6 +97,40 @@ TEST(AntiXa, OpensNothingAfterAndexanetAndNothingFromBeforeTheDose) {
   EXPECT_EQ(lmwh(above, p, hm(15, 5)).state, GateState::ask) << "under 1 may be over 0.5";
 }
 
+TEST(AntiXa, ALimitWithoutAFreshnessClosesAndOpensNothing) {
+  auto p = with_anti_xa();
+  p.fresh_anti_xa.reset();
+  auto bed = dosed();
+  EXPECT_THAT(lmwh(bed, p, hm(15, 5)).needs, testing::Not(testing::Contains(Fact::anti_xa)));
+  bed.lab(Analyte::anti_xa, 0.1, hm(14, 50));
+  EXPECT_EQ(lmwh(bed, p, hm(15, 5)).state, GateState::ask);
+  bed.lab(Analyte::anti_xa, 0.9, hm(14, 55));
+  EXPECT_EQ(lmwh(bed, p, hm(15, 5)).state, GateState::closed);
+}
+
+// Drawn some time that day: a bad one may be the newest, a good one may be from before the dose.
+TEST(AntiXa, KnownByItsDayCountsOnlyAgainst) {
+  const auto p = with_anti_xa();
+  for (const auto& [level, state] : {std::pair{0.9, GateState::closed}, {0.1, GateState::ask}}) {
+    auto bed = dosed();
+    bed.lab(Analyte::anti_xa, level, hm(14)).at = Moment{hm(0), hm(15)};
+    EXPECT_EQ(lmwh(bed, p, hm(15, 5)).state, state) << level;
+  }
+  auto unknown = dosed();
+  unknown.lab(Analyte::anti_xa, 0.1, hm(14, 50));
+  unknown.no_value(Analyte::anti_xa, hm(14)).at = Moment{hm(0), hm(15)};
+  EXPECT_EQ(lmwh(unknown, p, hm(15, 5)).state, GateState::ask);
+}
+
+TEST(AntiXa, WhileTheDoseTimeIsNotKnownTellsNothing) {
+  const auto p = with_anti_xa();
+  auto bed = dosed();
+  bed.facts.administrations.back().start.reset();
+  bed.facts.administrations.back().end.reset();
+  bed.lab(Analyte::anti_xa, 0.9, hm(14, 50));
+  EXPECT_EQ(lmwh(bed, p, hm(15, 5)).state, GateState::needs);
+}
+
 Chart clamped() {
   Chart chart = plain_chart(6, Closure::mechanical);
   pull_at(chart, hm(14));
@@ -135,6 +169,28 @@ TEST(Pressures, SetByTheProtocolAreReckonedFromAFreshReading) {
   EXPECT_EQ(pressure_of(chart.plan(hm(14, 11), p), Step::firm_compression), "hold.pressure-needs-systolic");
   p.pressure_partial = set_to(40, SettingUnit::mmhg, "hold.mechanical.partial-above-mean");
   EXPECT_EQ(pressure_of(chart.plan(hm(14, 1), p), Step::partial_compression), "hold.pressure-by-operator") << "135 would take the foot its pulse";
+}
+
+TEST(Pressures, OfTwoReadingsOfOneInstantTheHigherAndOfAnOpenOneNone) {
+  Protocol p = cautious();
+  p.pressure_full = set_to(10, SettingUnit::mmhg, "hold.mechanical.full-above-systolic");
+  auto chart = clamped();
+  chart.lab(Analyte::systolic, 140, hm(14));
+  chart.lab(Analyte::systolic, 132, hm(14));
+  chart.lab(Analyte::systolic, 120, hm(13, 58));
+  EXPECT_THAT(pressure_of(chart.plan(hm(14, 1), p), Step::firm_compression), testing::HasSubstr("150"));
+  chart.lab(Analyte::systolic, 0, hm(14, 1)).value = compared(Comparator::greater, 200, "mm[Hg]");
+  EXPECT_EQ(pressure_of(chart.plan(hm(14, 1), p), Step::firm_compression), "hold.pressure-needs-systolic");
+  EXPECT_EQ(pressure_of(chart.plan(hm(14, 1), p), Step::low_pressure_hold), "hold.pressure-by-operator");
+}
+
+// Pressed again by the device after a rebleed that nobody is seen to press: the start is asked for before any pressure is said.
+TEST(Pressures, BeforeTheStartIsRecordedTheStartIsAskedFor) {
+  auto chart = clamped();
+  chart.event(compression_ended, hm(16));
+  chart.event(haemostasis_confirmed, hm(16));
+  chart.event(rebleed, hm(17));
+  EXPECT_EQ(said(chart.plan(hm(17, 1)), Step::firm_compression), "hold.start-unknown");
 }
 
 TEST(Pressures, ByHandHaveNone) {
@@ -236,6 +292,14 @@ TEST(FirstTimeUp, ThePressureIsAskedForInEachPosition) {
   plan = chart.plan(hm(20, 31));
   ASSERT_TRUE(lacks(plan, Fact::blood_pressure));
   EXPECT_EQ(lacks(plan, Fact::blood_pressure)->about, "pressure-standing");
+  auto gone = chart;
+  gone.done(Step::discharge_check, hm(20, 31));
+  EXPECT_FALSE(lacks(gone.plan(hm(20, 32)), Fact::blood_pressure)) << "nobody is there to be measured";
+  auto stale = chart;
+  std::erase_if(stale.record.tasks, [](const TaskFact& t) { return t.step == name_of(Step::stand_and_walk); });
+  std::erase_if(stale.record.measurements, [](const Measurement& m) { return m.at->latest > hm(20); });
+  const auto later = stale.plan(hm(20, 28));
+  ASSERT_TRUE(lacks(later, Fact::blood_pressure));
 }
 
 TEST(SlowPulse, WithSymptomsIsUrgent) {
@@ -253,6 +317,17 @@ TEST(SlowPulse, WithSymptomsIsUrgent) {
   EXPECT_EQ(level(std::nullopt, 49), std::nullopt);
   EXPECT_EQ(level(true, 50), std::nullopt);
   EXPECT_EQ(level(true, 39), AlertLevel::emergency);
+  auto pain = plain_chart(6);
+  pull_at(pain, hm(14));
+  pain.lab(Analyte::heart_rate, 45, hm(14, 20));
+  pain.check(hm(14, 36)).chest_pain = true;
+  const auto slow = [&](Instant now) {
+    const auto plan = pain.plan(now);
+    return std::ranges::find(plan.alerts, "heart-rate", &Alert::trigger) != plan.alerts.end();
+  };
+  EXPECT_FALSE(slow(hm(14, 37))) << "16 min later is not at about the same time";
+  pain.check(hm(14, 35)).chest_pain = true;
+  EXPECT_TRUE(slow(hm(14, 37)));
 }
 
 }  // namespace
