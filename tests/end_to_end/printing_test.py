@@ -405,6 +405,26 @@ class Printing(House):
         self.assertEqual(len(printer.tray()), 1, "not printed again")
         self.assertEqual(self.orders()["asked"], 1)
 
+    def test_what_a_restored_store_had_queued_is_not_sent_again_by_itself(self):
+        printer = self.printer()
+        printer.stop()
+        self.start(printing(printer.uri, person_seconds=600))
+        self.admit()
+        until("ordered", lambda: self.orders()["waiting"] == 1)
+        configuration, copy = str(self.folder / "daemon/aftersheath.toml"), str(self.folder / "copy.db")
+        subprocess.run([PROGRAM, "backup", "--config", configuration, copy], check=True, capture_output=True)
+        printer.start()
+        printer.mood("well")
+        until("printed after the copy was made", self.all_printed(1))
+        self.daemon.kill()
+        for part in (self.folder / "daemon").glob("aftersheath.db*"):
+            part.unlink()
+        subprocess.run([PROGRAM, "restore", "--config", configuration, copy], check=True, capture_output=True)
+        self.daemon.start()
+        until("asked", lambda: self.orders()["asked"] == 1)
+        time.sleep(1)
+        self.assertEqual(len(printer.tray()), 1)
+
     def test_killed_at_any_moment_it_comes_out_once(self):
         printer = self.printer()
         self.start(printing(printer.uri, person_seconds=600))
