@@ -55,7 +55,7 @@ def free_port():
 class Printer:
     def __init__(self, folder, port=0, name="Test printer, invented", paper="iso_a4_210x297mm"):
         self.folder, self.port, self.name, self.size = pathlib.Path(folder).absolute(), port or free_port(), name, paper
-        for part in ("spool", "tray"):
+        for part in ("spool", "tray", "keys"):
             (self.folder / part).mkdir(parents=True, exist_ok=True)
         self.mood("well")
         inside = self.folder / "inside.sh"
@@ -76,7 +76,7 @@ class Printer:
         program = next((p for p in ("/usr/sbin/ippeveprinter", "/usr/bin/ippeveprinter") if os.path.exists(p)), "ippeveprinter")
         self.log = open(self.folder / "log", "ab")
         self.process = subprocess.Popen(
-            [program, "-vv", "-r", "off", "-n", "localhost", "-p", str(self.port), "-s", "60", "-f", "application/pdf", "-d", str(self.folder / "spool"), "-k",
+            [program, "-vv", "-r", "off", "-n", "localhost", "-p", str(self.port), "-s", "60", "-K", str(self.folder / "keys"), "-f", "application/pdf", "-d", str(self.folder / "spool"), "-k",
              "-c", str(self.folder / "inside.sh"), self.name], env={**os.environ, "DBUS_SYSTEM_BUS_ADDRESS": bus}, stdout=self.log, stderr=self.log)
         self.wait(self.answers)
         self.paper(self.size, 250)

@@ -161,6 +161,18 @@ TEST(Printer, WhatIsOffIsNotSentToAndWhatIsSilentLeavesItOpen) {
   printer.thaw();
 }
 
+TEST(Printer, TakesTheSameEncrypted) {
+  const TestPrinter printer("tls");
+  const std::string uri = "ipps" + printer.uri().substr(3);
+  const auto state = print::ask(uri, {10s, 10s});
+  ASSERT_TRUE(state.has_value()) << state.error().text;
+  const std::string pdf = small_pdf("encrypted");
+  const auto id = print::submit(uri, {"sheet-1", kA4}, pdf, *state, {10s, 10s});
+  ASSERT_TRUE(id.has_value()) << id.error().text;
+  EXPECT_TRUE(within(10s, [&] { return printer.tray().size() == 1; }));
+  EXPECT_THAT(printer.tray(), ElementsAre(pdf));
+}
+
 TEST(Printer, AJobItDoesNotHaveIsNone) {
   const TestPrinter printer("none");
   EXPECT_FALSE(job(printer, 77));
