@@ -60,12 +60,27 @@ bool ask_record(const Rules& rules) {
     fmt::print(stderr, "record: {}/metadata answered {} and no CapabilityStatement\n", record->base_url, response->status);
     return false;
   }
+  // What anybody may read proves nothing: one search a type that is needed.
+  bool allowed = true;
+  for (const char* type : {"Patient", "Procedure", "Observation", "MedicationAdministration", "Task", "CarePlan"}) {
+    std::promise<transport::Outcome> told;
+    transport::OutgoingRequest search;
+    search.url = record->base_url + "/" + type + "?_count=1";
+    search.headers.add("Accept", "application/fhir+json");
+    (*access)->network().send(std::move(search), [&told](transport::Outcome got) { told.set_value(std::move(got)); });
+    const transport::Outcome got = told.get_future().get();
+    const auto* read = std::get_if<transport::Response>(&got);
+    if (read && read->status != 401 && read->status != 403) continue;
+    allowed = false;
+    fmt::print(stderr, "access: {} cannot be searched: {}\n", type, read ? fmt::format("the record answered {}", read->status) : std::get<transport::Failure>(got).text);
+  }
   const auto state = (*access)->state();
   fmt::print("access: {}{}{}\n", state.kind, state.valid_seconds >= 0 ? fmt::format(", token for {} s", state.valid_seconds) : "", state.trouble.empty() ? "" : "; " + state.trouble);
   if (!state.not_granted.empty()) {
     fmt::print(stderr, "access: asked for and not granted: {}\n", fmt::join(state.not_granted, " "));
     return false;
   }
+  if (!allowed) return false;
   fmt::print("record: {} says it is {} with FHIR {}\n", record->base_url, brief->software.empty() ? "a server without a name" : brief->software, brief->fhir_version);
   return true;
 }

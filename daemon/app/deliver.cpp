@@ -205,6 +205,7 @@ void Deliverer::settle_delivered(const Write& row, const Response& response) {
   landed(row.id);
   if (failed(done, "taking in the record's answer")) return;
   conflicts_.erase(row.case_key);
+  tries_.erase(row.case_key);
   for (const char* topic : {"conflict ", "answer ", "refused "}) hooks_.calm(topic + row.case_key);
   hooks_.calm("access");
   log_.info(fmt::format("{}: write {} is in the record ({})", row.case_key, row.sequence, response.status));
@@ -251,8 +252,14 @@ nanoseconds Deliverer::backoff(std::int64_t attempts) {
 
 void Deliverer::rest(const Write& row, nanoseconds at_least, Effect effect, const std::string& why) {
   landed(row.id);
-  if (failed(store_.retry_later(row.id, clock_.now(), why, effect, clock_.now()), "putting a write off")) return;
-  const nanoseconds span = std::max(at_least, backoff(row.attempts));
+  const auto put_off = store_.retry_later(row.id, clock_.now(), why, effect, clock_.now());
+  if (put_off.has_error() && put_off.error().kind == store::ErrorKind::logic) {  // a newer plan has taken its place meanwhile
+    const auto stands = store_.write(row.id);
+    if (stands.has_value() && *stands && (*stands)->state == store::WriteState::superseded) return back([this] { run(); });
+  }
+  if (failed(put_off, "putting a write off")) return;
+  // What fails before anything is sent counts as well: a record that lets nobody in is not asked every second.
+  const nanoseconds span = std::max(at_least, backoff(std::max(row.attempts, tries_[row.case_key]++)));
   log_.warn(fmt::format("{}: write {} is tried again in {} s: {}", row.case_key, row.sequence, std::chrono::duration_cast<seconds>(span).count(), why));
   resting_[row.id] = timers_.after(span, [this, alive = std::weak_ptr<Alive>(alive_), id = row.id] {
     if (!alive.lock()) return;

@@ -105,6 +105,7 @@ class Deliverer {
   std::set<store::WriteId> in_flight_;
   std::map<store::WriteId, transport::TimerId> resting_;
   std::map<std::string, int> conflicts_;  ///< in a row, by case
+  std::map<std::string, std::int64_t> tries_;  ///< by case: how often in a row a write of it was put off
   std::shared_ptr<Alive> alive_;
 };
 

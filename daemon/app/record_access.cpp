@@ -40,12 +40,16 @@ std::function<std::string()> header_from(const std::filesystem::path& file, std:
 std::filesystem::path secret_path(const std::filesystem::path& named) {
   constexpr std::string_view prefix = "credential:";
   const char* folder = std::getenv("CREDENTIALS_DIRECTORY");
-  return named.string().starts_with(prefix) && folder ? std::filesystem::path(folder) / named.string().substr(prefix.size()) : named;
+  const std::string name = named.string().starts_with(prefix) ? named.string().substr(prefix.size()) : "";
+  if (!folder || name.empty() || name == ".." || name.find('/') != std::string::npos) return named;
+  return std::filesystem::path(folder) / name;
 }
 
 boost::system::result<Secret, AccessFault> read_secret(const std::filesystem::path& named) {
   const auto file = secret_path(named);
-  if (file.string().starts_with("credential:")) return AccessFault{fmt::format("{}: the service manager hands out no credentials here (CREDENTIALS_DIRECTORY is not set)", named.string())};
+  if (file.string().starts_with("credential:")) return AccessFault{fmt::format("{}: the service manager hands out no such credential here (CREDENTIALS_DIRECTORY is not set, or this is no plain name)", named.string())};
+  std::error_code unseen;
+  if (!std::filesystem::is_regular_file(file, unseen)) return AccessFault{fmt::format("{} is no file that can be read", file.string())};
   std::ifstream in(file, std::ios::binary);
   if (!in) return AccessFault{fmt::format("{} cannot be read", file.string())};
   std::string text(std::istreambuf_iterator<char>(in), {});

@@ -137,32 +137,89 @@ transport::Handler with_keys(const json::Value& key_set, transport::Handler inta
   };
 }
 
+constexpr std::size_t kShortestSecret = 16;
+
 boost::system::result<auth::SenderRules, AccessFault> sender_rules(const profile::Configuration::Listen& listen) {
   auth::SenderRules rules;
   rules.secret_header = listen.secret_header;
   rules.signature_header = listen.signature_header;
+  rules.asks_secret = !listen.secret_file.empty();
+  rules.asks_signature = !listen.signature_secret_file.empty();
   for (const auto& [file, secrets] : {std::pair{&listen.secret_file, &rules.secrets}, {&listen.signature_secret_file, &rules.signing_secrets}}) {
     if (file->empty()) continue;
     const auto text = read_secret(*file);
     if (text.has_error()) return AccessFault{"listen: " + text.error().text};
     *secrets = auth::secrets_of(text->text);
     if (secrets->empty()) return AccessFault{"listen: " + file->string() + " holds no secret"};
+    for (const auto& secret : *secrets)
+      if (secret.size() < kShortestSecret) return AccessFault{fmt::format("listen: a secret in {} is shorter than {} letters", file->string(), kShortestSecret)};
   }
   return rules;
 }
 
+/// Senders' secrets, read anew when their files change: a secret that was taken out lets nobody in any more. Files that cannot be used let nobody in.
+class Senders {
+ public:
+  Senders(const profile::Configuration::Listen& listen, Log& log) : listen_(listen), log_(log) {}
+
+  std::string start() {
+    stamp_ = stamp();
+    const auto rules = sender_rules(listen_);
+    if (rules.has_error()) return rules.error().text;
+    proof_.replace(*rules);
+    return {};
+  }
+  auth::SenderProof& proof() {
+    const std::scoped_lock lock(mutex_);
+    const auto now = std::chrono::steady_clock::now();
+    if (now - looked_ < std::chrono::seconds{1}) return proof_;
+    looked_ = now;
+    if (const auto seen = stamp(); seen != stamp_) {
+      stamp_ = seen;
+      const auto rules = sender_rules(listen_);
+      if (rules.has_error()) log_.error("intake: nobody is let in: " + rules.error().text);
+      else log_.info("intake: the senders' secrets have been read anew");
+      auth::SenderRules none;
+      none.asks_secret = !listen_.secret_file.empty(), none.asks_signature = !listen_.signature_secret_file.empty();
+      proof_.replace(rules.has_error() ? none : *rules);
+    }
+    return proof_;
+  }
+
+ private:
+  std::string stamp() const {
+    std::string out;
+    for (const auto* named : {&listen_.secret_file, &listen_.signature_secret_file}) {
+      std::error_code gone;
+      const auto file = secret_path(*named);
+      const auto time = std::filesystem::last_write_time(file, gone);
+      out += gone ? "-" : fmt::format("{}:{} ", time.time_since_epoch().count(), std::filesystem::file_size(file, gone));
+    }
+    return out;
+  }
+
+  const profile::Configuration::Listen& listen_;
+  Log& log_;
+  auth::SenderProof proof_{auth::SenderRules{}};
+  std::mutex mutex_;  // guards what follows
+  std::string stamp_;
+  std::chrono::steady_clock::time_point looked_{};
+};
+
 /// Whoever does not prove that we know him is answered 401 before anything of the body is read.
-transport::Handler with_proof(std::shared_ptr<auth::SenderProof> proof, Log& log, transport::Handler intake) {
-  if (proof->asks_for_nothing()) return intake;
-  return [proof, &log, intake = std::move(intake)](transport::Request request, transport::Reply reply) {
+transport::Handler with_proof(Senders& senders, Log& log, transport::Handler intake) {
+  if (senders.proof().asks_for_nothing()) return intake;
+  return [&senders, &log, intake = std::move(intake)](transport::Request request, transport::Reply reply) {
+    auto& proof = senders.proof();
     const auto now = std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count();
-    if (const auto why = proof->objection(request, now)) {
-      log.warn(fmt::format("intake: {} refused: {}", request.peer, *why));
-      return reply(outcome_response(401, "security", *why));
+    if (const auto objection = proof.objection(request, now)) {
+      if (objection->taken_before) return reply(outcome_response(200, "informational", objection->why));
+      log.warn(fmt::format("intake: {} refused: {}", request.peer, objection->why));
+      return reply(outcome_response(401, "security", objection->why));
     }
     auto kept = std::make_shared<transport::Request>(transport::Request{.headers = request.headers});
-    intake(std::move(request), transport::Reply([proof, kept, reply](transport::Response response) {
-             if (response.status >= 500) proof->forget(*kept);  // the sender repeats it
+    intake(std::move(request), transport::Reply([&proof, kept, reply](transport::Response response) {
+             if (response.status >= 400) proof.forget(*kept);  // the sender repeats it
              reply(std::move(response));
            }));
   };
@@ -175,7 +232,10 @@ void add_access(report::Status& s, RecordAccess* access, std::optional<std::int6
     const auto state = access->state();
     s.access = {state.kind, state.trouble, state.not_granted, state.valid_seconds};
     if (const auto resting = access->manners().resting; !resting.empty()) s.alarms.push_back(resting);
-    if (!state.trouble.empty()) s.alarms.push_back("access to the record: " + state.trouble);
+    if (!state.trouble.empty()) {
+      s.alarms.push_back("access to the record: " + state.trouble);
+      s.not_ready.push_back("there is no access to the record");
+    }
     for (const auto& scope : state.not_granted) s.not_ready.push_back("the authorisation server does not grant " + scope);
   }
   if (certificate_ends) {
@@ -203,6 +263,7 @@ int serve(const ServeOptions& options) {
   for (const int signal : {SIGTERM, SIGINT, SIGUSR2}) sigaddset(&signals, signal);
   pthread_sigmask(SIG_BLOCK, &signals, nullptr);
   ::signal(SIGPIPE, SIG_IGN);
+  ::signal(SIGHUP, SIG_IGN);  // certificates, tokens and senders' secrets are read anew when their files change; nothing has to be said
 
   const auto random = system_random();
   auto opened = open_store(rules, *random);
@@ -226,9 +287,8 @@ int serve(const ServeOptions& options) {
     else access = std::move(*opened_access);
   }
   const auto chart = chart_folder(rules.configuration.chart.folder.string());
-  auto senders = sender_rules(rules.configuration.listen);
-  if (senders.has_error()) ending.end(2, senders.error().text);
-  const auto proof = std::make_shared<auth::SenderProof>(senders.has_value() ? *senders : auth::SenderRules{});
+  Senders senders(rules.configuration.listen, log);
+  if (const auto wrong = senders.start(); !wrong.empty()) ending.end(2, wrong);
   int code = 0;
   {
     Worker worker;
@@ -241,7 +301,7 @@ int serve(const ServeOptions& options) {
     public_options.on_trouble = [&log](std::string_view what) { log.warn("intake: " + std::string(what)); };
     public_options.on_protocol_error = [](int status, std::string_view why) { return outcome_response(status, "invalid", why); };
     transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20};
-    transport::HttpServer public_server(io, public_options, with_keys(access ? access->key_set() : json::Value(), with_proof(proof, log, intake_handler(engine, rules, started))));
+    transport::HttpServer public_server(io, public_options, with_keys(access ? access->key_set() : json::Value(), with_proof(senders, log, intake_handler(engine, rules, started))));
     certificate_ends = [&public_server] { return public_server.certificate_expires(); };
     transport::HttpServer admin_server(io, admin_options, admin_handler(engine, worker, *clock, *store));
     const auto listening = public_server.start();

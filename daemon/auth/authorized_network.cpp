@@ -15,7 +15,8 @@ void send_with(transport::Network& network, Credentials& credentials, transport:
     if (!value.empty()) request.headers.set("Authorization", value);
     network.send(std::move(request), [&network, &credentials, kept = std::move(kept), done = std::move(done), again, value](transport::Outcome outcome) mutable {
       const auto* answer = std::get_if<transport::Response>(&outcome);
-      if (answer && answer->status == 401 && !value.empty() && credentials.refused(value) && again) return send_with(network, credentials, std::move(kept), std::move(done), false);
+      if (answer && answer->status != 401) credentials.accepted(value);
+      if (answer && answer->status == 401 && credentials.refused(value) && again) return send_with(network, credentials, std::move(kept), std::move(done), false);
       done(std::move(outcome));
     });
   });

@@ -79,6 +79,7 @@ class BackendService final : public Credentials {
 
   void header(std::function<void(Header)> then) override { shared_->header(std::move(then)); }
   bool refused(const std::string& header) override { return shared_->refused(header); }
+  void accepted(const std::string& header) override { shared_->accepted(header); }
   AccessState state() const override { return shared_->state(); }
 
  private:
@@ -112,7 +113,19 @@ class BackendService final : public Credentials {
       const std::scoped_lock lock(mutex);
       if (value != header) return true;  // another one is there already
       value.clear();
+      if (++refusals > 1) {  // a fresh one was refused as well: another would be, too
+        trouble = "The record refuses the token that the authorisation server gave.";
+        not_before = Clock::now() + pause;
+        pause = std::min(pause * 2, options.longest_pause);
+      }
       return Clock::now() >= not_before;
+    }
+
+    void accepted(const std::string& header) {
+      const std::scoped_lock lock(mutex);
+      if (value != header) return;
+      if (refusals > 1) pause = options.first_pause, trouble.clear();
+      refusals = 0;
     }
 
     AccessState state() {
@@ -196,8 +209,7 @@ class BackendService final : public Credentials {
         value = header;
         ends_at = now + seconds{life};
         renew_at = ends_at - std::min<milliseconds>(seconds{60}, milliseconds{life * 200});
-        pause = options.first_pause;
-        trouble.clear();
+        if (refusals < 2) pause = options.first_pause, trouble.clear();
         missing = given.empty() ? std::vector<std::string>{} : not_granted(options.scope, given);
         asking = false;
         served.swap(waiting);
@@ -233,6 +245,7 @@ class BackendService final : public Credentials {
     milliseconds pause;
     std::vector<std::function<void(Header)>> waiting;
     bool asking = false, closed = false;
+    int refusals = 0;  // of the record, in a row
   };
 
   std::shared_ptr<Shared> shared_;

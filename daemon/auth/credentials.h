@@ -31,13 +31,17 @@ struct Credentials {
   virtual void header(std::function<void(Header)> then) = 0;
   /// The record answered 401 to this value: it is not given out again where a new one can be had. False: there is no other.
   virtual bool refused(const std::string& header) = 0;
+  /// The record took this value: whatever was wrong is over.
+  virtual void accepted(const std::string& header) = 0;
   virtual AccessState state() const = 0;
 };
 
 /// No Authorization at all.
 std::unique_ptr<Credentials> no_credentials();
-/// The same value always. `read` is asked anew after a refusal, so that a replaced file counts at once; empty answer: it cannot be read.
-std::unique_ptr<Credentials> fixed_credentials(std::string kind, std::function<std::string()> read);
+/// The same value always. `read` is asked anew after a refusal, so that a replaced file counts at once; empty answer: it cannot be read. A value that was refused is
+/// given out again only after a pause, 5 s and doubling to five minutes: a wrong password locks an account.
+std::unique_ptr<Credentials> fixed_credentials(std::string kind, std::function<std::string()> read,
+                                               std::function<std::chrono::steady_clock::time_point()> now = std::chrono::steady_clock::now);
 /// RFC 7617; user and password in UTF-8.
 std::string basic_header(std::string_view user, std::string_view password);
 
@@ -54,7 +58,7 @@ struct BackendServiceOptions {
 };
 /// HL7 SMART Backend Services: one token for all requests, fetched once however many wait for it, renewed when a fifth of its life or 60 s are left, whichever is
 /// less. After a failure requests fail at once until the pause is over, so that an authorisation server is never hammered; where it refuses the client itself
-/// (invalid_client) the pause is the longest one from the start.
+/// (invalid_client) the pause is the longest one from the start. A fresh token that the record refuses as well counts as a failure too.
 std::unique_ptr<Credentials> backend_service(transport::Network&, SigningKey, BackendServiceOptions);
 
 }  // namespace auth

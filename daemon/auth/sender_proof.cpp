@@ -60,35 +60,47 @@ bool any_word(std::string_view list, const std::string& wanted) {
 
 }  // namespace
 
-std::optional<std::string> SenderProof::objection(const transport::Request& request, std::int64_t now) {
-  if (!rules_.secrets.empty()) {
-    bool known = false;
-    for (const auto& secret : rules_.secrets) known |= same(field(request, rules_.secret_header), secret);
-    if (!known) return "the sender's key in " + rules_.secret_header + " is missing or wrong";
-  }
-  return rules_.signing_secrets.empty() ? std::nullopt : about_signature(request, now);
+bool SenderProof::asks_for_nothing() {
+  const std::scoped_lock lock(mutex_);
+  return !rules_.asks_secret && !rules_.asks_signature;
 }
 
-std::optional<std::string> SenderProof::about_signature(const transport::Request& request, std::int64_t now) {
+void SenderProof::replace(SenderRules rules) {
+  const std::scoped_lock lock(mutex_);
+  rules_ = std::move(rules);
+}
+
+std::optional<SenderProof::Objection> SenderProof::objection(const transport::Request& request, std::int64_t now) {
+  const std::scoped_lock lock(mutex_);
+  if (rules_.asks_secret) {
+    bool known = false;
+    for (const auto& secret : rules_.secrets) known |= same(field(request, rules_.secret_header), secret);
+    if (!known) return Objection{false, "the sender's key in " + rules_.secret_header + " is missing or wrong"};
+  }
+  return rules_.asks_signature ? about_signature(request, now) : std::nullopt;
+}
+
+std::optional<SenderProof::Objection> SenderProof::about_signature(const transport::Request& request, std::int64_t now) {
+  if (request.method == "DELETE" || (request.body.empty() && request.method != "GET" && request.method != "HEAD"))
+    return Objection{false, "a signature covers the body alone: " + request.method + " without a body is not taken here"};
   const auto signature = field(request, rules_.signature_header);
-  if (signature.empty()) return "the signature in " + rules_.signature_header + " is missing";
+  if (signature.empty()) return Objection{false, "the signature in " + rules_.signature_header + " is missing"};
   if (!transport::equal_ignoring_case(rules_.signature_header, "webhook-signature")) {
     const auto digits = signature.starts_with("sha256=") ? signature.substr(7) : signature;
     bool genuine = false;
     for (const auto& secret : rules_.signing_secrets) genuine |= same(digits, hexadecimal(hmac(secret, request.body)));
-    return genuine ? std::nullopt : std::optional<std::string>("the signature does not fit the body");
+    return genuine ? std::nullopt : std::optional(Objection{false, "the signature does not fit the body"});
   }
   const std::string id(field(request, "webhook-id")), time(field(request, "webhook-timestamp"));
   std::int64_t at = 0;
   const auto [end, fault] = std::from_chars(time.data(), time.data() + time.size(), at);
-  if (id.empty() || time.empty() || fault != std::errc{} || end != time.data() + time.size()) return "webhook-id or webhook-timestamp is missing";
+  if (id.empty() || time.empty() || fault != std::errc{} || end != time.data() + time.size()) return Objection{false, "webhook-id or webhook-timestamp is missing"};
   bool genuine = false;
   for (const auto& secret : rules_.signing_secrets) genuine |= any_word(signature, "v1," + base64(hmac(key_bytes(secret), id + "." + time + "." + request.body)));
-  if (!genuine) return "the signature does not fit the body";
-  if (at < now - kWindow || at > now + kWindow) return "the signature was made too long ago, or the clocks differ";
-  const std::scoped_lock lock(mutex_);
+  if (!genuine) return Objection{false, "the signature does not fit the body"};
+  if (at < now - kWindow || at > now + kWindow) return Objection{false, "the signature was made too long ago, or the clocks differ"};
   seen_.erase(seen_.begin(), seen_.lower_bound({now - 2 * kWindow, {}}));
-  if (!seen_.insert({at, id}).second) return "this message has come before";
+  if (!seen_.insert({at, id}).second) return Objection{true, "this message has come before and was taken"};
   return std::nullopt;
 }
 
@@ -107,7 +119,7 @@ std::vector<std::string> secrets_of(std::string_view text) {
     text.remove_prefix(std::min(text.size(), line.size() + 1));
     while (!line.empty() && (line.back() == ' ' || line.back() == '\r' || line.back() == '\t')) line.remove_suffix(1);
     while (!line.empty() && (line.front() == ' ' || line.front() == '\t')) line.remove_prefix(1);
-    if (!line.empty()) found.emplace_back(line);
+    if (!line.empty() && line.front() != '#') found.emplace_back(line);
   }
   return found;
 }

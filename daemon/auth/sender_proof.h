@@ -15,10 +15,11 @@
 namespace auth {
 
 struct SenderRules {
-  /// Each of them is taken, so that one can follow another without a gap. Empty: no secret is asked for.
+  bool asks_secret = false, asks_signature = false;   ///< asked for also while there is none to compare with: then nobody is let in
+  /// Each of them is taken, so that one can follow another without a gap.
   std::vector<std::string> secrets = {};
   std::string secret_header = "X-Sender-Key";  ///< what FHIR's Subscription.channel.header sends along
-  /// HMAC-SHA256 keys, taken likewise. Empty: no signature is asked for.
+  /// HMAC-SHA256 keys, taken likewise. A signature covers the body alone: what comes without one and changes something is refused under it.
   std::vector<std::string> signing_secrets = {};
   /// "webhook-signature": the words "v1,BASE64" of HMAC over "ID.TIMESTAMP.BODY" with webhook-id and webhook-timestamp beside it, as the open webhook conventions have it;
   /// any other name: the hexadecimal HMAC of the body alone, with or without "sha256=" before it.
@@ -29,22 +30,28 @@ struct SenderRules {
 class SenderProof {
  public:
   explicit SenderProof(SenderRules rules) : rules_(std::move(rules)) {}
-  bool asks_for_nothing() const { return rules_.secrets.empty() && rules_.signing_secrets.empty(); }
-  /// Why the request is refused; none: it is genuine. Before anything of the body is read. `now`: seconds since 1970, UTC. A signed time may lie 300 s to either side,
-  /// and a signed id counts once within that; one that the sender repeats because our answer was lost must be signed anew.
-  std::optional<std::string> objection(const transport::Request&, std::int64_t now);
+  bool asks_for_nothing();
+  /// Secrets that have changed.
+  void replace(SenderRules rules);
+  struct Objection {
+    bool taken_before = false;  ///< genuine, and its first copy was taken: it is answered as a success and not taken again
+    std::string why;
+  };
+  /// Why the request is not let in; none: it is genuine. Before anything of the body is read. `now`: seconds since 1970, UTC. A signed time may lie 300 s to either side,
+  /// and a signed id counts once within that.
+  std::optional<Objection> objection(const transport::Request&, std::int64_t now);
   /// The answer to it was no success: the same id may come again.
   void forget(const transport::Request&);
 
  private:
-  std::optional<std::string> about_signature(const transport::Request&, std::int64_t now);
+  std::optional<Objection> about_signature(const transport::Request&, std::int64_t now);
 
-  const SenderRules rules_;
-  std::mutex mutex_;
+  std::mutex mutex_;  // guards what follows
+  SenderRules rules_;
   std::set<std::pair<std::int64_t, std::string>> seen_;  // signed time, id
 };
 
-/// One secret a line; spaces at the ends and empty lines do not count.
+/// One secret a line; spaces at the ends, empty lines and lines that begin with # do not count.
 std::vector<std::string> secrets_of(std::string_view text);
 
 }  // namespace auth

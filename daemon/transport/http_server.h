@@ -23,7 +23,7 @@ struct ServerTlsFiles {
   std::string certificate;         ///< the server's own, then the authorities between it and the root
   std::string key;                 ///< without a password
   std::string client_authorities;  ///< not empty: every client must show a certificate of one of them
-  std::vector<std::string> client_subjects;  ///< RFC 2253 ("CN=record,O=hospital"); not empty: nobody else is let in
+  std::vector<std::string> client_subjects;  ///< "CN=record,O=hospital", the parts in any order; not empty: nobody else is let in
 };
 
 struct ServerOptions {

@@ -21,6 +21,27 @@ struct CertificateFree {
   void operator()(X509* certificate) const { X509_free(certificate); }
 };
 
+/// The parts of a subject without regard to their order, to spaces around them and to the case of their names.
+std::vector<std::string> normal_subject(std::string_view subject) {
+  std::vector<std::string> parts{""};
+  for (std::size_t i = 0; i < subject.size(); ++i) {
+    if (subject[i] == '\\' && i + 1 < subject.size()) parts.back() += subject[i], parts.back() += subject[++i];
+    else if (subject[i] == ',') parts.emplace_back();
+    else parts.back() += subject[i];
+  }
+  for (auto& part : parts) {
+    part.erase(0, std::min(part.size(), part.find_first_not_of(' ')));
+    while (part.ends_with(' ')) part.pop_back();
+    auto equals = part.find('=');
+    for (std::size_t i = 0; i < std::min(part.size(), equals); ++i) part[i] = part[i] >= 'a' && part[i] <= 'z' ? static_cast<char>(part[i] - 32) : part[i];
+    if (equals == std::string::npos) continue;
+    while (equals > 0 && part[equals - 1] == ' ') part.erase(--equals, 1);
+    while (equals + 1 < part.size() && part[equals + 1] == ' ') part.erase(equals + 1, 1);
+  }
+  std::ranges::sort(parts);
+  return parts;
+}
+
 std::int64_t end_of(X509 const* certificate) {
   std::tm end{};
   if (certificate == nullptr || ASN1_TIME_to_tm(X509_get0_notAfter(certificate), &end) != 1) return 0;
@@ -99,7 +120,7 @@ std::int64_t ServerTls::expires() {
 }
 
 bool ServerTls::admits(std::string_view subject) const {
-  return files_.client_subjects.empty() || std::ranges::find(files_.client_subjects, subject) != files_.client_subjects.end();
+  return files_.client_subjects.empty() || std::ranges::any_of(files_.client_subjects, [&](auto const& one) { return normal_subject(one) == normal_subject(subject); });
 }
 
 std::string subject_of_peer(SSL* connection) {

@@ -110,6 +110,20 @@ TEST(Access, WhatIsRefusedTwiceIsReported) {
   EXPECT_THAT(failure_of(client.get()), HasSubstr("answered 500 (server_error)"));
 }
 
+TEST(Access, ARecordThatRefusesEveryTokenIsNotHammeredAndIsNamed) {
+  const TestKey key = p384_key();
+  Record record(key.shared);
+  record.takes_none = true;
+  Client client(record, key);
+  for (int i = 0; i < 10; ++i) status_of(client.get());
+  EXPECT_LE(record.asked, 3) << "a token or two, then a pause";
+  EXPECT_THAT(client.credentials->state().trouble, HasSubstr("refuses the token"));
+  record.takes_none = false;
+  std::this_thread::sleep_for(1300ms);
+  EXPECT_EQ(status_of(client.get()), 200);
+  EXPECT_EQ(client.credentials->state().trouble, "");
+}
+
 // "20 % or 60 s before the end, whichever is less": of a token that lives 2 s 0.4 s.
 TEST(Access, ATokenIsRenewedBeforeItEnds) {
   const TestKey key = p384_key();
@@ -216,7 +230,8 @@ TEST(Access, WithATokenAddressNothingIsDiscovered) {
 
 TEST(AccessFixed, AReplacedFileCountsAfterARefusal) {
   std::string value = "Bearer one";
-  const auto fixed = fixed_credentials("bearer", [&] { return value; });
+  std::chrono::steady_clock::time_point at{1h};
+  const auto fixed = fixed_credentials("bearer", [&] { return value; }, [&] { return at; });
   const auto now = [&] {
     std::string got;
     fixed->header([&](Credentials::Header header) { got = std::holds_alternative<std::string>(header) ? std::get<std::string>(header) : "none"; });
@@ -225,9 +240,19 @@ TEST(AccessFixed, AReplacedFileCountsAfterARefusal) {
   EXPECT_EQ(now(), "Bearer one");
   EXPECT_FALSE(fixed->refused("Bearer one")) << "nothing new to try";
   EXPECT_FALSE(fixed->state().usable);
+  EXPECT_EQ(now(), "none") << "a wrong password is not sent again and again";
+  at += 5s;
+  EXPECT_EQ(now(), "Bearer one");
+  EXPECT_FALSE(fixed->refused("Bearer one"));
+  at += 9s;
+  EXPECT_EQ(now(), "none") << "the second pause is longer";
+  at += 2s;
+  EXPECT_EQ(now(), "Bearer one");
+  fixed->accepted("Bearer one");
+  EXPECT_TRUE(fixed->state().usable);
+  EXPECT_FALSE(fixed->refused("Bearer one"));
   value = "Bearer two";
-  EXPECT_TRUE(fixed->refused("Bearer one"));
-  EXPECT_EQ(now(), "Bearer two");
+  EXPECT_EQ(now(), "Bearer two") << "a replaced file counts at once";
   EXPECT_TRUE(fixed->state().usable);
   value.clear();
   EXPECT_FALSE(fixed->refused("Bearer two"));

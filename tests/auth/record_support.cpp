@@ -132,7 +132,7 @@ void Record::answer(transport::Request request, transport::Reply reply) {
   }
   const std::scoped_lock lock(mutex_);
   last_ = std::string(request.headers.get("Authorization").value_or(""));
-  if (!taken_.contains(last_)) return reply({401, {{"WWW-Authenticate", "Bearer"}}, ""});
+  if (takes_none || !taken_.contains(last_)) return reply({401, {{"WWW-Authenticate", "Bearer"}}, ""});
   ++served;
   reply({200, {}, request.method + " " + request.target + " " + request.body});
 }

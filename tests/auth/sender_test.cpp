@@ -29,7 +29,10 @@ transport::Request signed_at(std::int64_t at, const std::string& id, const std::
           {"webhook-signature", "v1," + by_openssl(key, id + "." + std::to_string(at) + "." + body, "-binary | base64 -w0")}}, .body = body};
 }
 
-std::string why(SenderProof& proof, const transport::Request& request, std::int64_t now = kNow) { return proof.objection(request, now).value_or("genuine"); }
+std::string why(SenderProof& proof, const transport::Request& request, std::int64_t now = kNow) { 
+  const auto objection = proof.objection(request, now);
+  return objection ? objection->why : "genuine";
+}
 
 TEST(Sender, WithoutRulesEverybodyIsTaken) {
   SenderProof proof({});
@@ -38,7 +41,7 @@ TEST(Sender, WithoutRulesEverybodyIsTaken) {
 }
 
 TEST(Sender, ASharedSecretAndTheOneThatFollowsIt) {
-  SenderProof proof({.secrets = {"old-secret", "new-secret"}});
+  SenderProof proof({.asks_secret = true, .secrets = {"old-secret", "new-secret"}});
   EXPECT_EQ(why(proof, {.headers = {{"x-sender-key", "old-secret"}}}), "genuine");
   EXPECT_EQ(why(proof, {.headers = {{"X-Sender-Key", "new-secret"}}}), "genuine");
   for (const char* wrong : {"", "old", "old-secret2", "OLD-SECRET"}) EXPECT_THAT(why(proof, {.headers = {{"X-Sender-Key", wrong}}}), HasSubstr("missing or wrong")) << wrong;
@@ -46,18 +49,20 @@ TEST(Sender, ASharedSecretAndTheOneThatFollowsIt) {
 }
 
 TEST(Sender, ASignatureOverTheBody) {
-  SenderProof proof({.signing_secrets = {"shared"}, .signature_header = "X-Signature"});
+  SenderProof proof({.asks_signature = true, .signing_secrets = {"shared"}, .signature_header = "X-Signature"});
   const std::string good = by_openssl("shared", "{\"a\": 1}", "");
-  EXPECT_EQ(why(proof, {.headers = {{"X-Signature", good}}, .body = "{\"a\": 1}"}), "genuine");
-  EXPECT_EQ(why(proof, {.headers = {{"X-Signature", "sha256=" + good}}, .body = "{\"a\": 1}"}), "genuine");
-  EXPECT_THAT(why(proof, {.headers = {{"X-Signature", good}}, .body = "{\"a\": 2}"}), HasSubstr("does not fit"));
-  EXPECT_THAT(why(proof, {.body = "{\"a\": 1}"}), HasSubstr("missing"));
+  EXPECT_EQ(why(proof, {.method = "PUT", .headers = {{"X-Signature", good}}, .body = "{\"a\": 1}"}), "genuine");
+  EXPECT_EQ(why(proof, {.method = "PUT", .headers = {{"X-Signature", "sha256=" + good}}, .body = "{\"a\": 1}"}), "genuine");
+  EXPECT_THAT(why(proof, {.method = "PUT", .headers = {{"X-Signature", good}}, .body = "{\"a\": 2}"}), HasSubstr("does not fit"));
+  EXPECT_THAT(why(proof, {.method = "PUT", .body = "{\"a\": 1}"}), HasSubstr("missing"));
+  EXPECT_THAT(why(proof, {.method = "DELETE", .headers = {{"X-Signature", good}}, .body = "{\"a\": 1}"}), HasSubstr("DELETE without a body is not taken"));
+  EXPECT_THAT(why(proof, {.method = "POST", .headers = {{"X-Signature", by_openssl("shared", "", "")}}}), HasSubstr("covers the body alone"));
 }
 
 TEST(Sender, ASignedMessageCountsOnceAndNotForLong) {
-  SenderProof proof({.signing_secrets = {"shared"}});
+  SenderProof proof({.asks_signature = true, .signing_secrets = {"shared"}});
   EXPECT_EQ(why(proof, signed_at(kNow, "m1", "body")), "genuine");
-  EXPECT_THAT(why(proof, signed_at(kNow, "m1", "body")), HasSubstr("come before"));
+  EXPECT_TRUE(proof.objection(signed_at(kNow, "m1", "body"), kNow)->taken_before);
   EXPECT_EQ(why(proof, signed_at(kNow, "m2", "body")), "genuine");
   // RFC-less convention, "about five minutes": inclusive at both ends.
   EXPECT_EQ(why(proof, signed_at(kNow - 300, "m3", "body")), "genuine");
@@ -71,7 +76,7 @@ TEST(Sender, ASignedMessageCountsOnceAndNotForLong) {
 }
 
 TEST(Sender, WhatWasNotTakenMayComeAgain) {
-  SenderProof proof({.signing_secrets = {"shared"}});
+  SenderProof proof({.asks_signature = true, .signing_secrets = {"shared"}});
   const auto request = signed_at(kNow, "m1", "body");
   EXPECT_EQ(why(proof, request), "genuine");
   proof.forget(request);
@@ -79,13 +84,21 @@ TEST(Sender, WhatWasNotTakenMayComeAgain) {
 }
 
 TEST(Sender, SeveralSignaturesAndSecretsWhileOneFollowsAnother) {
-  SenderProof proof({.signing_secrets = {"next", "shared"}});
+  SenderProof proof({.asks_signature = true, .signing_secrets = {"next", "shared"}});
   auto request = signed_at(kNow, "m1", "body");
   request.headers.set("webhook-signature", "v1,AAAA " + std::string(*request.headers.get("webhook-signature")) + " v2,xyz");
   EXPECT_EQ(why(proof, request), "genuine");
 }
 
-TEST(Sender, SecretsStandOneALine) { EXPECT_THAT(secrets_of(" one \r\n\n two\n"), ElementsAre("one", "two")); }
+TEST(Sender, SecretsStandOneALine) { EXPECT_THAT(secrets_of(" one \r\n\n# old\n two\n"), ElementsAre("one", "two")); }
+
+TEST(Sender, WhereThereIsNoSecretToCompareWithNobodyComesIn) {
+  SenderProof proof({.asks_secret = true});
+  EXPECT_FALSE(proof.asks_for_nothing());
+  EXPECT_THAT(why(proof, {.headers = {{"X-Sender-Key", ""}}}), HasSubstr("missing or wrong"));
+  proof.replace({.asks_secret = true, .secrets = {"new-secret"}});
+  EXPECT_EQ(why(proof, {.headers = {{"X-Sender-Key", "new-secret"}}}), "genuine");
+}
 
 }  // namespace
 }  // namespace auth

@@ -50,6 +50,8 @@ class Guard(http.server.ThreadingHTTPServer):
     def token(self, form):
         self.asked += 1
         assertion = form["client_assertion"]
+        while self.jwks_url is None:  # the daemon may ask before the test knows where it listens
+            time.sleep(0.02)
         key = jwt.PyJWKClient(self.jwks_url).get_signing_key_from_jwt(assertion)
         self.kids.add(key.key_id)
         claims = jwt.decode(assertion, key.key, algorithms=["RS384", "ES384"], audience=f"http://127.0.0.1:{self.server_port}/token", issuer="aftersheath-test")
@@ -255,7 +257,7 @@ class Intake(unittest.TestCase):
 
     def test_a_sender_proves_who_it_is(self):
         with tempfile.TemporaryDirectory() as place:
-            pathlib.Path(place, "keys.txt").write_text("first-secret\nsecond-secret\n")
+            pathlib.Path(place, "keys.txt").write_text("# first-secret-of-the-sender\nsecond-secret-of-the-sender\n")
             daemon = Daemon(place)
             file = daemon.place / "aftersheath.toml"
             file.write_text(file.read_text().replace('public = "127.0.0.1:0"', 'public = "127.0.0.1:0"\nsecret_file = "keys.txt"'))
@@ -265,8 +267,13 @@ class Intake(unittest.TestCase):
                 status, answer = request("PUT", at, patient)
                 self.assertEqual((status, answer["resourceType"]), (401, "OperationOutcome"))
                 self.assertEqual(request("PUT", at, patient, {"X-Sender-Key": "guessed"})[0], 401)
-                self.assertEqual(request("PUT", at, patient, {"X-Sender-Key": "second-secret"})[0], 200)
+                self.assertEqual(request("PUT", at, patient, {"X-Sender-Key": "# first-secret-of-the-sender"})[0], 401)
+                self.assertEqual(request("PUT", at, patient, {"X-Sender-Key": "second-secret-of-the-sender"})[0], 200)
                 self.assertEqual(daemon.settle()["events"]["received"], 1)
+                pathlib.Path(place, "keys.txt").write_text("third-secret-of-the-sender\n")
+                time.sleep(1.2)
+                self.assertEqual(request("PUT", at, patient, {"X-Sender-Key": "second-secret-of-the-sender"})[0], 401, "taken out, it lets nobody in")
+                self.assertEqual(request("PUT", at, patient, {"X-Sender-Key": "third-secret-of-the-sender"})[0], 200)
                 self.assertNotIn("second-secret", (daemon.place / "daemon.log").read_text())
 
 

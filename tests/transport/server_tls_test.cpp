@@ -111,7 +111,7 @@ TEST(ServerTls, WithAuthoritiesOnlyTheirClientsComeIn) {
 
 TEST(ServerTls, APinnedSubjectKeepsTheOthersOut) {
   std::atomic<int> told{0};
-  auto options = with_tls(papers().file("hospital.pem"), {"O=Invented Hospital,CN=record.example"});
+  auto options = with_tls(papers().file("hospital.pem"), {"cn = record.example, O=Invented Hospital"});
   options.on_trouble = [&](std::string_view what) { told += what.find("kitchen.example") != std::string_view::npos; };
   RunningServer server(echo_subject, options);
   EXPECT_THAT(curl(server, shows("record")), HasSubstr("record.example"));
