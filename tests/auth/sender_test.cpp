@@ -29,7 +29,7 @@ transport::Request signed_at(std::int64_t at, const std::string& id, const std::
           {"webhook-signature", "v1," + by_openssl(key, id + "." + std::to_string(at) + "." + body, "-binary | base64 -w0")}}, .body = body};
 }
 
-std::string why(SenderProof& proof, const transport::Request& request, std::int64_t now = kNow) { 
+std::string why(SenderProof& proof, const transport::Request& request, std::int64_t now = kNow) {
   const auto objection = proof.objection(request, now);
   return objection ? objection->why : "genuine";
 }

@@ -32,9 +32,9 @@ void expect_asked(const Chart& chart, Instant now, const char* what) {
   ASSERT_TRUE(lacks(plan, Fact::compression_start)) << what;
   EXPECT_THAT(lacks(plan, Fact::compression_start)->blocks, testing::Contains(Step::end_compression)) << what;
   EXPECT_TRUE(end.planned) << what;
-  const auto& press = step(plan, Step::firm_compression);
-  EXPECT_EQ(press.status, StepStatus::due) << what << ": somebody is to press now";
-  EXPECT_TRUE(press.released) << what;
+  const auto& firm = step(plan, Step::firm_compression);
+  EXPECT_EQ(firm.status, StepStatus::due) << what << ": somebody is to press now";
+  EXPECT_TRUE(firm.released) << what;
   EXPECT_EQ(step(plan, Step::partial_compression).status, StepStatus::blocked) << what;
 }
 
