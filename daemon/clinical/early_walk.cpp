@@ -164,7 +164,7 @@ class Asked {
   template <class Good>
   Answer measured(Analyte analyte, Fact fact, const Setting& fresh, Good good) const {
     std::vector<Source> bad;
-    const auto values = telling_values(view_, analyte, fresh);
+    const auto values = telling_values(view_, analyte, fresh, good);
     for (const auto* m : values)
       if (m->value && !good(*m->value)) bad.push_back(m->source);
     if (!bad.empty()) return {Found::met, std::move(bad), {}};

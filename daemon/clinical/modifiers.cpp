@@ -107,10 +107,11 @@ class Finder {
   void platelets() {
     const auto given = last_given(is_gp_inhibitor, true);
     const Setting& fresh = given ? p_.fresh_platelets_gp : p_.fresh_platelets;
-    const auto values = telling_values(view_, Analyte::platelets, fresh, [&](const Measurement& m) {
-      return !given || m.at->earliest >= *given + p_.platelets_after_gp_start.span() || !m.value->surely_at_least(p_.add_platelets_below.micro);
+    const auto good = [&](const Value& v) { return v.surely_at_least(p_.add_platelets_below.micro); };
+    const auto values = telling_values(view_, Analyte::platelets, fresh, good, [&](const Measurement& m) {
+      return !given || m.at->earliest >= *given + p_.platelets_after_gp_start.span() || !good(*m.value);
     });
-    const bool enough = std::ranges::all_of(values, [&](const auto* m) { return m->value && m->value->surely_at_least(p_.add_platelets_below.micro); });
+    const bool enough = std::ranges::all_of(values, [&](const auto* m) { return m->value && good(*m->value); });
     if (values.empty() || !enough) add("platelets", &p_.add_platelets_hold, &p_.add_platelets_rest, sources_of(values), unknown(values)).low_hold = true;
   }
 
@@ -129,10 +130,11 @@ class Finder {
     const auto given = last_that_moves_inr();
     const bool warfarin = std::ranges::any_of(facts_.home_drugs, [](const HomeDrug& d) { return d.taken && d.agent == Agent::warfarin; });
     const Setting& fresh = given || warfarin ? p_.fresh_inr_demanded : p_.fresh_inr;
-    const auto values = telling_values(view_, Analyte::inr, fresh, [&](const Measurement& m) {
-      return !given || drawn_after(*m.at, exactly(*given)) || !surely_at_most(*m.value, p_.inr_open.micro);
+    const auto good = [&](const Value& v) { return surely_at_most(v, p_.inr_open.micro); };
+    const auto values = telling_values(view_, Analyte::inr, fresh, good, [&](const Measurement& m) {
+      return !given || drawn_after(*m.at, exactly(*given)) || !good(*m.value);
     });
-    const bool low = std::ranges::all_of(values, [&](const auto* m) { return m->value && surely_at_most(*m->value, p_.inr_open.micro); });
+    const bool low = std::ranges::all_of(values, [&](const auto* m) { return m->value && good(*m->value); });
     if (values.empty() ? inr_demanded() : !low) add("inr", &p_.add_inr_hold, &p_.add_inr_rest, sources_of(values), unknown(values)).low_hold = true;
   }
 

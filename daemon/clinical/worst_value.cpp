@@ -16,7 +16,7 @@ void keep_unreadable_newest(std::vector<const Measurement*>& values) {
 
 }  // namespace
 
-std::vector<const Measurement*> telling_values(const SiteView& view, Analyte analyte, const Setting& fresh, const Tells& tells) {
+std::vector<const Measurement*> telling_values(const SiteView& view, Analyte analyte, const Setting& fresh, const Good& good, const Tells& tells) {
   const Instant start = view.facts.start;
   const Instant until = view.site.t0.value_or(view.clock.now() + view.protocol.future_tolerance.span());
   std::vector<const Measurement*> within, before, after;
@@ -25,7 +25,7 @@ std::vector<const Measurement*> telling_values(const SiteView& view, Analyte ana
     if (m->value && tells && !tells(*m)) continue;
     if (m->at->earliest > until && m->value) after.push_back(m);
     else if (m->at->earliest > until) continue;
-    else if (m->at->latest >= start) within.push_back(m);
+    else if (m->at->earliest >= start || (m->at->latest >= start && !(m->value && good(*m->value)))) within.push_back(m);
     else if (m->at->earliest + fresh.span() >= start) before.push_back(m);
   }
   keep_unreadable_newest(within);

@@ -69,7 +69,7 @@ bool blur_dose(Record& r, const Before& before, Picks& pick) {
     case 1: a.route = Route::unknown; break;
     case 2: a.dose.reset(); break;
     default:   // the adds of a drug that nobody recorded are observed events
-      if (is_gp_inhibitor(a.agent) || is_fibrinolytic(a.agent)) return false;
+      if (is_gp_inhibitor(a.agent) || is_fibrinolytic(a.agent) || a.agent == Agent::warfarin || speaks_up(before)) return false;   // and an INR, or a fall of the platelets, is watched for a recorded one
       a.agent = Agent::unidentified;
       break;
   }
@@ -114,7 +114,12 @@ const std::vector<Change>& losses() {
          const bool disputed = std::ranges::any_of(b.plans, [](const CasePlan& p) { return !p.conflicts.empty(); });   // some end with the check
          return any && !trouble && !disputed;
        }},
-      {"an ACT spoilt", [](Record& r, const Before& b, Picks& p) { return spoil(r, b, p, Analyte::act, GateName::act); }},
+      {"an ACT spoilt", [](Record& r, const Before& b, Picks& p) {
+         // After bivalirudin with good kidneys none is demanded: one over the limit blocks, and ends to with its value.
+         const bool over = std::ranges::any_of(r.measurements, [](const Measurement& m) { return m.analyte == Analyte::act && m.value && !m.value->surely_below(whole(150)); });
+         const bool bivalirudin = std::ranges::any_of(r.administrations, [](const Administration& a) { return a.agent == Agent::bivalirudin; });
+         return !(over && bivalirudin) && spoil(r, b, p, Analyte::act, GateName::act);
+       }},
       {"platelets spoilt", [](Record& r, const Before& b, Picks& p) { return spoil(r, b, p, Analyte::platelets, GateName::platelets); }},
       {"a haemoglobin spoilt", [](Record& r, const Before& b, Picks& p) { return spoil(r, b, p, Analyte::haemoglobin, GateName::haemoglobin); }},
       {"a heart rate spoilt", [](Record& r, const Before& b, Picks& p) { return spoil(r, b, p, Analyte::heart_rate, GateName::heart_rate); }},
@@ -124,6 +129,8 @@ const std::vector<Change>& losses() {
       {"what was taken at home lost", [](Record& r, const Before&, Picks&) {
          // What is left tells nothing of home; a drug that was recorded as taken had its own rule, which only counts for more.
          const bool oral = std::ranges::any_of(r.administrations, [](const Administration& a) { return is_direct_oral(a.agent) || a.agent == Agent::warfarin || is_low_molecular_weight_heparin(a.agent) || a.agent == Agent::fondaparinux; });
+         // How old its INR may be is demanded for warfarin that was recorded.
+         if (std::ranges::any_of(r.home_drugs, [](const HomeDrug& d) { return d.agent == Agent::warfarin && d.taken; })) return false;
          const bool any = !r.home_lists.empty() || !r.home_drugs.empty();
          r.home_lists.clear(), r.home_drugs.clear();
          std::erase_if(r.statements, [](const Statement& s) { return s.kind == StatementKind::no_home_anticoagulant; });
@@ -153,6 +160,8 @@ const std::vector<Change>& losses() {
       {"the start known to the day", [](Record& r, const Before& b, Picks&) {
          auto& p = r.procedures.front();
          if (!p.start || !p.start->exact()) return false;
+         // A statement counts from the start on: of one made before, that day, nobody could say so any more.
+         if (std::ranges::any_of(r.statements, [&](const Statement& s) { return s.at && s.at->earliest < p.start->earliest; })) return false;
          p.start = Moment{at(0), at(23, 59, 59)};
          // What lay before the start may then lie after it: no conflict any more, and a value of the procedure.
          const bool disputed = std::ranges::any_of(b.plans, [](const CasePlan& plan) { return !plan.conflicts.empty(); });

@@ -117,9 +117,15 @@ const SitePlan* same_site(const std::vector<CasePlan>& plans, const std::string&
   return nullptr;
 }
 
+bool with_artery(const SitePlan& vein) {
+  return std::ranges::any_of(vein.milestones, [](const Milestone& m) { return m.step == Step::remove_sheath && m.why && m.why->code == "removal.with-artery"; });
+}
+
 std::string moved_earlier(const SitePlan& before, const SitePlan& after, bool hold_too, bool lengths_too) {
   for (const auto& was : before.milestones) {
     if (!has_law(was.step) || (of_hold(was.step) && !hold_too)) continue;
+    // "In the same groin as an artery the vein starts its full hold so that both end together": a longer hold of the vein starts sooner, by intent.
+    if (of_pull(was.step) && with_artery(before)) continue;
     if (of_hold(was.step) && after.compression_started != before.compression_started) continue;   // another hold, begun when what it answers was found
     // A phase is where the method puts it; of another method the end of the hold is what counts.
     if (of_hold(was.step) && was.step != Step::end_compression && before.closure != after.closure) continue;

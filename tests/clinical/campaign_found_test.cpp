@@ -151,6 +151,23 @@ TEST(Found, ACheckAfterTheWalkIsNotMadeAhead) {
   EXPECT_EQ(step(chart.plan(hm(20, 47)), Step::check_after_walk).actual, hm(20, 47));
 }
 
+// Abciximab days before: the count may be 6 h old at the start. One of that day, at nobody knows what time, is not of the procedure.
+TEST(Found, AGoodCountKnownByItsDayIsNoneOfTheProcedure) {
+  const auto rest = [](double count, const Moment& drawn) {
+    auto chart = plain_chart(6);
+    auto& dose = chart.bolus(Agent::abciximab, 0, hm(12) - hours{150});
+    dose.dose.reset();
+    std::erase_if(chart.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::platelets; });
+    chart.lab(Analyte::platelets, count, hm(12)).at = drawn;
+    return rest_of(chart, hm(13, 30));
+  };
+  const Moment day{hm(0), hm(23, 59, 59)};
+  EXPECT_EQ(rest(220, exactly(hm(12, 10))), hours{6});
+  EXPECT_EQ(rest(220, exactly(hm(5, 59))), hours{8}) << "too old at the start: not known";
+  EXPECT_EQ(rest(220, day), hours{8});
+  EXPECT_EQ(rest(80, day), hours{8}) << "a low one counts whenever it was";
+}
+
 // 170 h before the start is too long ago to tell what is taken at home, and stays so where the start is known only by its day.
 TEST(Found, AStartKnownByItsDayWidensNoLookBack) {
   auto chart = plain_chart(6);
