@@ -46,6 +46,7 @@ class Composer {
     const auto standing = standing_of(in_.items);
     clinical::WantedOptions options{intent(), in_.patient_steps_elsewhere};
     ask_for_paper(options, standing);
+    ask_for_a_look_at_the_name(options, standing);
     const auto wanted = clinical::wanted(plan_, in_.rules.protocol, options);
     Difference difference = clinical::difference(wanted, standing, instant_of(in_.now));
     start_row(difference);
@@ -80,6 +81,13 @@ class Composer {
   }
 
   bool newly_withdrawn() const { return in_.plan.state == clinical::CaseState::withdrawn && in_.prior && in_.prior->state != "withdrawn"; }
+
+  /// A Task where the sheet shows the record number in place of a name that no font can draw; once somebody has compared it, that is enough.
+  void ask_for_a_look_at_the_name(clinical::WantedOptions& options, const std::vector<Standing>& standing) const {
+    const std::string letters = unprintable_in(in_.plan.patient.name);
+    const bool compared = std::ranges::any_of(standing, [](const Standing& one) { return one.key.step == clinical::Step::check_sheet && one.state == clinical::Stands::completed; });
+    if (!letters.empty() && !compared) options.unreadable = clinical::Reason{"print.name-unreadable", {{"letters", letters}}};
+  }
 
   /// A Task for a sheet that no printer brings out. A person who completes it has hung up the sheet, or taken it down.
   void ask_for_paper(clinical::WantedOptions& options, const std::vector<Standing>& standing) {

@@ -18,6 +18,11 @@ const std::variant<sheet::Fonts, std::string>& fonts() {
 
 }  // namespace
 
+std::string unprintable_in(const std::string& name) {
+  const auto* loaded = std::get_if<sheet::Fonts>(&fonts());
+  return loaded ? fmt::format("{}", fmt::join(loaded->uncovered(name), ", ")) : std::string{};
+}
+
 MadeSheet make_sheet(const SheetWish& wish) {
   const auto* zone = words::zone_named(wish.rules.configuration.site.time_zone);
   sheet::SheetInput input{wish.plan, wish.rules.protocol, wish.rules.words, wish.rules.layout, words::context_at(wish.plan.started.value_or(instant_of(wish.now)), zone)};

@@ -27,5 +27,7 @@ struct MadeSheet {
   std::string warning;
 };
 MadeSheet make_sheet(const SheetWish&);
+/// Letters of a name that no font has ("U+F0000, U+F0001"): the sheet then shows the record number in its place. Empty: it can be printed.
+std::string unprintable_in(const std::string& name);
 
 }  // namespace app

@@ -67,6 +67,7 @@ struct WantedOptions {
   Intent intent = Intent::proposal;
   bool patient_steps_elsewhere = false;   ///< a later open case of this patient carries the getting-up Tasks
   std::optional<PaperNeeded> paper{};
+  std::optional<Reason> unreadable{};     ///< what of the person the sheet cannot show: somebody compares it with the wristband
   std::vector<int> sheets_on_paper{};     ///< numbers of sheets that came out: whoever was asked for them no longer is
 };
 /// proposal until the protocol carries its approvals, then plan.

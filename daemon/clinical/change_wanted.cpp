@@ -51,6 +51,7 @@ class Collector {
     add_missing();
     if (plan_.provisional) return;
     if (options_.paper) add_paper(*options_.paper);
+    if (options_.unreadable) add_unreadable(*options_.unreadable);
     for (const auto& site : plan_.sites)
       for (const auto& gate : site.gates)
         if (gate.state == GateState::ask) add_ask(site, gate);
@@ -71,6 +72,16 @@ class Collector {
     item.why = paper.why;
     item.subject = std::to_string(paper.sheet);
     item.value_seen = paper.is_void ? "void" : "";
+    add_task(std::move(item));
+  }
+
+  void add_unreadable(const Reason& why) {
+    Item item;
+    item.key = key(ItemKind::task, Step::check_sheet);
+    item.key.cause = "name";
+    item.sites = all_sites();
+    item.priority = Priority::urgent;
+    item.why = why;
     add_task(std::move(item));
   }
 
