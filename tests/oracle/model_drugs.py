@@ -135,7 +135,8 @@ def warfarin_inr(record):
     demanded = strict or home(record).state == "needs"
     limit = P("fresh.inr-with-warfarin") if strict else P("fresh.inr")
     taken = [d["at"] for d in doses] + [h["last"] for h in record.of("home") if h["agent"] == "warfarin" and h["last"] is not None]
-    fresh = record.fresh(value, limit) and all(drawn_after(value["at"], at) for at in taken)
+    known = all(h["last"] is not None for h in record.of("home") if h["agent"] == "warfarin")   # else nobody can say that it was drawn after the dose
+    fresh = known and record.fresh(value, limit) and all(drawn_after(value["at"], at) for at in taken)
     inr = exact(value["value"])
     if record.fresh(value, limit) and inr > P("gate.warfarin-inr.ask"):
         return Gate("closed", expires=value["at"] + limit)   # a bad one closes, also one from before a reversal
