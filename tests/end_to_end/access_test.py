@@ -167,8 +167,9 @@ class Access(unittest.TestCase):
     def test_an_outage_of_the_token_server_loses_nothing(self):
         with tempfile.TemporaryDirectory() as place, peer("--strict") as base, Guard(base) as guard:
             key = key_file(place, "signing.pem", "P-384")
+            guard.out = True
             with Daemon(place, record=guard.base, extra=access(kind="backend-services", client_id="aftersheath-test", key_file=key)) as daemon:
-                guard.jwks_url, guard.out = f"{daemon.public}/.well-known/jwks.json", True
+                guard.jwks_url = f"{daemon.public}/.well-known/jwks.json"
                 subscribe(daemon, base)
                 for step in clara()[:8]:
                     daemon.move_clock(step.at)
