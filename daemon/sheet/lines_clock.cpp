@@ -102,6 +102,17 @@ std::string state_word(const Say& say, GateState state) { return say.label("gate
 
 Mark mark_of(GateState state) { return state == GateState::open ? Mark::yes : state == GateState::closed ? Mark::no : Mark::unknown; }
 
+// How old what the gate was judged by was when the sheet was made: the newest instant that its sentence names and that has passed.
+std::string age_of(const Say& say, const clinical::Gate& gate) {
+  std::optional<Instant> newest;
+  for (const auto& [name, value] : gate.why.arguments) {
+    if (name != "at" && name != "drawn" && name != "stated") continue;
+    const auto* at = std::get_if<Instant>(&value);
+    if (at && *at <= say.in().as_of && (!newest || *at > *newest)) newest = *at;
+  }
+  return newest ? say.text("age", {{"length", std::chrono::duration_cast<clinical::seconds>(std::chrono::floor<clinical::minutes>(say.in().as_of - *newest))}}) : std::string{};
+}
+
 Row gate_row(const Say& say, const clinical::Gate& gate) {
   const bool open = gate.state == GateState::open;
   std::string until;
@@ -110,7 +121,7 @@ Row gate_row(const Say& say, const clinical::Gate& gate) {
   return {{{state_word(say, gate.state), "", mark_of(gate.state), !open},
            {capital(say.term("gate", name_of(gate.name))), "", Mark::none, !open},
            {say.reason(gate.why), "", Mark::none},
-           {until, "", Mark::none}}};
+           {say.listed(until, age_of(say, gate)), "", Mark::none}}};
 }
 
 }  // namespace
@@ -143,7 +154,7 @@ void add_gates(const Say& say, std::vector<Section>& sections) {
     if (clinical::is_pressed_or_out(site) || site.gates.empty()) continue;
     const auto* removal = find_step(site, Step::remove_sheath);
     const bool all = removal && removal->status == StepStatus::due;
-    Table table{{{say.label("column.open"), 1.25}, {say.label("column.gate"), 1.6}, {say.label("column.why"), 3.4}, {say.label("column.holds"), 1.2}}, {}};
+    Table table{{{say.label("column.open"), 1.25}, {say.label("column.gate"), 1.6}, {say.label("column.why"), 3.35}, {say.label("column.holds"), 1.75}}, {}};
     for (const auto& gate : site.gates) table.rows.push_back(gate_row(say, gate));
     Section section{say.title("pull", site), say.label(all ? "pull-yes" : "pull-no"), {}, std::move(table), {say.label("pull-signatures")}};
     sections.push_back(std::move(section));
