@@ -428,6 +428,7 @@ class Printing(House):
     def test_killed_at_any_moment_it_comes_out_once(self):
         printer = self.printer()
         self.start(printing(printer.uri, person_seconds=600))
+        unsure = 0
         for french in (5, 6, 7, 8):
             self.daemon.stop()
             self.daemon.start()
@@ -440,11 +441,14 @@ class Printing(House):
             time.sleep(0.004 * (french - 5) ** 2)
             self.daemon.kill()
             self.daemon.start()
-            until("settled", lambda: self.orders()["open"] == [])
+            # Out, or in a person's hands: killed just before the first byte the printer knows of nothing, and that alone proves nothing.
+            until("settled", lambda: all(o["state"] == "asked" and "uncertain" in o["reason"] for o in self.orders()["open"]))
+            unsure += any(o["state"] == "asked" for o in self.orders()["open"])
         papers = [p.read_bytes() for p in printer.tray()]
         self.assertEqual(len(papers), len(set(papers)), "one paper a sheet")
-        self.assertEqual(len(papers), self.orders()["printed"])
-        self.assertGreaterEqual(len(papers), 4)
+        printed = self.orders()["printed"]
+        self.assertTrue(printed <= len(papers) <= printed + unsure, f"{len(papers)} papers, {printed} known to be out, {unsure} not known")
+        self.assertGreaterEqual(len(papers) + unsure, 4)
 
 
 class WithARecord(House):
