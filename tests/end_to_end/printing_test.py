@@ -435,7 +435,6 @@ class Printing(House):
             for resource in (PATIENT, encounter("bed-4"), procedure(french=french)):
                 self.daemon.put(resource)
             request("POST", f"{self.daemon.admin}/settle")
-            threading.Timer(0.005 * french, lambda: None).start()
             self.daemon.now = max(self.daemon.now, T) + timedelta(seconds=6)
             request("POST", f"{self.daemon.admin}/clock?to={self.daemon.now:%Y-%m-%dT%H:%M:%SZ}")
             time.sleep(0.004 * (french - 5) ** 2)
