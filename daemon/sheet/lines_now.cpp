@@ -1,4 +1,5 @@
 #include <algorithm>
+#include <tuple>
 
 #include "clinical/change.h"
 #include "clinical/names.h"
@@ -97,6 +98,12 @@ const clinical::Milestone* coming(const clinical::SitePlan& site, Step step) {
 // Flat first, then with the head low, then in bed: the stage that holds now stands large, what follows below it.
 BigWord bed_stages(const Say& say, const clinical::SitePlan& held_by) {
   const auto& plan = say.in().plan;
+  // A stage that is held back has not begun, whatever the clock says: the one before it goes on, without an end.
+  for (const auto& [step, caption, act] : {std::tuple{Step::raise_head, "lie-flat", "until-released"}, {Step::sit_up, "flat", "head-low"}}) {
+    const auto* m = find_step(held_by, step);
+    if (m && m->status == StepStatus::blocked)
+      return {say.label(caption), say.label(act), say.label("no-time"), "", {say.text("not-up-before", {{"at", *plan.up_at}})}, say.reason(m->why)};
+  }
   const auto *head = coming(held_by, Step::raise_head), *sit = coming(held_by, Step::sit_up);
   const Instant until = head ? *head->earliest : sit ? *sit->earliest : *plan.up_at;
   BigWord word{say.label(head ? "lie-flat" : "flat"), say.label(!head && sit ? "head-low" : "until"), say.hour(until, words::Format::up), say.day(until, words::Format::up), {}, ""};

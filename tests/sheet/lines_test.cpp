@@ -372,6 +372,24 @@ TEST(SheetLines, AfterTheFlatTimeTheHeadStaysLow) {
   EXPECT_EQ(said.flat.time, "23:55");
 }
 
+TEST(SheetLines, WhileAStageIsHeldBackTheOneBeforeItGoesOn) {
+  Case c = resting();
+  for (auto& m : c.plan.sites[0].milestones)
+    if (m.step == Step::raise_head) m.status = clinical::StepStatus::blocked, m.earliest.reset();
+  auto said = lines(c);
+  EXPECT_EQ(said.flat.caption, "LIE FLAT") << "the head may not come up";
+  EXPECT_EQ(said.flat.time, "no time yet");
+  EXPECT_THAT(said.flat.strong, testing::ElementsAre("NOT UP before 3 Mar 00:25"));
+  for (auto& m : c.plan.sites[0].milestones) {
+    if (m.step == Step::raise_head) m.status = clinical::StepStatus::done;
+    if (m.step == Step::sit_up) m.status = clinical::StepStatus::blocked, m.earliest.reset();
+  }
+  said = lines(c);
+  EXPECT_EQ(said.flat.caption, "STAY IN BED");
+  EXPECT_THAT(said.flat.act, HasSubstr("head at most 30°"));
+  EXPECT_EQ(said.flat.time, "no time yet");
+}
+
 TEST(SheetLines, ALookBeforeARebleedIsNoLookAfterIt) {
   EXPECT_THAT(lines(rebleed()).plates[0].more, Contains(HasSubstr("NO CHECK SINCE THE REBLEED. Last one before it 18:40")));
 }
