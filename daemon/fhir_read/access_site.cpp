@@ -85,22 +85,31 @@ void merge(AccessSite& site, const Said& said) {
 }
 
 constexpr std::string_view kApproach = "http://hl7.org/fhir/StructureDefinition/procedure-approachBodyStructure";
+constexpr std::string_view kBodySite = "http://hl7.org/fhir/StructureDefinition/bodySite";
 
-// R4: location with locationQualifier; R5: includedStructure.structure with laterality.
-void add_approach(const json::Value& procedure, const Resource& r, Reading& reading, AccessSite& site) {
-  for (const auto& extension : procedure["extension"].items()) {
-    if (extension["url"].text() != kApproach) continue;
-    const auto* structure = reading.set.resolve(extension["valueReference"], r);
-    if (!structure) {
-      reading.warn(r, "extension", "unresolved", "The approach names a BodyStructure that is not here: " + shown(extension["valueReference"], r, reading) + ".");
-      continue;
-    }
-    json::Value concepts = json::Value::array();
-    concepts.push((*structure)["location"]);
-    for (const auto& qualifier : (*structure)["locationQualifier"].items()) concepts.push(qualifier);
-    for (const auto& part : (*structure)["includedStructure"].items()) concepts.push(part["structure"]).push(part["laterality"]);
-    add_body_sites(concepts, r, reading, site);
+// A place with what qualifies it; the parts of one BodyStructure are read apart, so that the side of one is not taken for that of another.
+void add_part(const json::Value& place, std::initializer_list<const json::Value*> qualifiers, const Resource& r, Reading& reading, AccessSite& site) {
+  json::Value concepts = json::Value::array();
+  concepts.push(place);
+  for (const auto* some : qualifiers)
+    for (const auto* one : list_of(*some)) concepts.push(*one);
+  add_body_sites(concepts, r, reading, site);
+}
+
+// R4: location with locationQualifier; R5: includedStructure with laterality and qualifier. What is excluded is not read.
+void add_body_structure(const json::Value& reference, std::string_view path, const Resource& r, Reading& reading, AccessSite& site) {
+  const auto* structure = reading.set.resolve(reference, r);
+  if (!structure || (*structure)["resourceType"].text() != "BodyStructure") {
+    add_body_sites(json::Value::object({{"text", reference["display"]}}), r, reading, site);
+    return reading.warn(r, path, "unresolved", "Names a BodyStructure that is not here: " + shown(reference, r, reading) + ".");
   }
+  if ((*structure)["location"].is_object()) add_part((*structure)["location"], {&(*structure)["locationQualifier"]}, r, reading, site);
+  for (const auto& part : (*structure)["includedStructure"].items()) add_part(part["structure"], {&part["laterality"], &part["qualifier"]}, r, reading, site);
+}
+
+void add_extensions(const json::Value& element, std::string_view url, const Resource& r, Reading& reading, AccessSite& site) {
+  for (const auto& extension : element["extension"].items())
+    if (extension["url"].text() == url) add_body_structure(extension["valueReference"], "extension", r, reading, site);
 }
 
 bool speaks_of_access(const std::vector<std::string>& words) {
@@ -163,6 +172,13 @@ void add_body_sites(const json::Value& concepts, const Resource& r, Reading& rea
   }
 }
 
+void add_sites_of(const json::Value& resource, const Resource& r, Reading& reading, AccessSite& site) {
+  add_body_sites(resource["bodySite"], r, reading, site);
+  if (resource["bodyStructure"].is_object()) add_body_structure(resource["bodyStructure"], "bodyStructure", r, reading, site);
+  add_extensions(resource, kBodySite, r, reading, site);
+  for (const auto* one : list_of(resource["bodySite"])) add_extensions(*one, kBodySite, r, reading, site);
+}
+
 AccessSite access_site_of(const json::Value& procedure, const Resource& r, Reading& reading) {
   AccessSite whole;
   const auto take = [&](const char* place, auto&& read) {
@@ -172,8 +188,8 @@ AccessSite access_site_of(const json::Value& procedure, const Resource& r, Readi
     keep_if(has_place(reading, "side", place), std::move(part.sides), whole.sides);
     keep_if(has_place(reading, "vessel", place), std::move(part.vessels), whole.vessels);
   };
-  take("body-site", [&](AccessSite& part) { add_body_sites(procedure["bodySite"], r, reading, part); });
-  take("approach", [&](AccessSite& part) { add_approach(procedure, r, reading, part); });
+  take("body-site", [&](AccessSite& part) { add_sites_of(procedure, r, reading, part); });
+  take("approach", [&](AccessSite& part) { add_extensions(procedure, kApproach, r, reading, part); });
   take("text", [&](AccessSite& part) {
     add_title(procedure, r, reading, part);
     add_notes(procedure, r, reading, part);

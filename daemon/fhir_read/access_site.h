@@ -13,6 +13,8 @@ struct AccessSite {
 
 // One CodeableConcept or several (bodySite). A qualifier that stands alone ("Left") counts when another of them is femoral.
 void add_body_sites(const json::Value& concepts, const Resource& r, Reading& reading, AccessSite& site);
+// bodySite of a resource, with what stands for it: bodyStructure (R5) and the extension bodySite, each a BodyStructure.
+void add_sites_of(const json::Value& resource, const Resource& r, Reading& reading, AccessSite& site);
 // A Procedure by the site's places for "femoral", "side" and "vessel".
 AccessSite access_site_of(const json::Value& procedure, const Resource& r, Reading& reading);
 

@@ -15,8 +15,16 @@ std::string status_code(const json::Value& concept_element) { return std::string
 // Side words count in the title of a condition of the groin or leg.
 clinical::Side side_of(const Resource& r, Reading& reading) {
   AccessSite site;
-  add_body_sites(r.body["bodySite"], r, reading, site);
+  add_sites_of(r.body, r, reading, site);
   return only_side(site);
+}
+
+// R5 may name an Observation in the place of a manifestation: what it says, in words.
+json::Value observed(const json::Value& manifestation, const Resource& r, const Reading& reading) {
+  const auto* observation = reading.set.resolve(manifestation["reference"], r);
+  if (observation && (*observation)["valueCodeableConcept"].is_object()) return (*observation)["valueCodeableConcept"];
+  if (observation) return (*observation)["code"];
+  return json::Value::object({{"text", manifestation["reference"]["display"]}});
 }
 
 bool negative(const json::Value& value) {
@@ -62,7 +70,8 @@ void read_allergy(const Resource& r, Reading& reading) {
   auto kind = risk_of(r.body["code"], reading);
   for (const auto& reaction : r.body["reaction"].items()) {
     for (const auto* manifestation : list_of(reaction["manifestation"])) {
-      if (!kind) kind = risk_of(manifestation->has("concept") ? (*manifestation)["concept"] : *manifestation, reading);
+      if (!kind) kind = risk_of(concept_in(*manifestation), reading);
+      if (!kind && manifestation->has("reference")) kind = risk_of(observed(*manifestation, r, reading), reading);
     }
   }
   if (kind != RiskKind::heparin_induced_thrombocytopenia) return;

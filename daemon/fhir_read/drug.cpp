@@ -73,6 +73,7 @@ struct Sayings {
   bool displayed_code = false;   // a code of a known system with words beside it
   bool known_other = false;
   bool any = false;
+  bool unread_part = false;      // an ingredient that is not here and has no name
 };
 
 void take_concept(Sayings& sayings, const json::Value& concept_element, const Reading& reading) {
@@ -144,12 +145,22 @@ void decide_named(Drug& drug, const Sayings& sayings, const Resource& r, Reading
   unidentified(drug, r, reading, "drug-unidentified", sayings.any ? "it is on no list of drugs." : "it names no drug.");
 }
 
-// The concepts of a Medication: its code and its ingredients.
-void take_medication(Sayings& sayings, const json::Value& medication, Reading& reading) {
-  take_concept(sayings, medication["code"], reading);
+constexpr int kIngredientDepth = 4;  // a Medication made of Medications
+
+// The concepts of a Medication (or Substance): its code and its ingredients. `r` is where its references are resolved from.
+void take_medication(Sayings& sayings, const json::Value& medication, const Resource& r, Reading& reading, int depth = 0) {
+  take_concept(sayings, concept_in(medication["code"]), reading);
   for (const auto& ingredient : medication["ingredient"].items()) {
     take_concept(sayings, ingredient["itemCodeableConcept"], reading);
     take_concept(sayings, ingredient["item"]["concept"], reading);
+    for (const auto* item : {&ingredient["itemReference"], &ingredient["item"]["reference"]}) {
+      if (!item->is_object()) continue;
+      const auto display = (*item)["display"].text();
+      const auto* made_of = depth < kIngredientDepth ? reading.set.resolve(*item, r) : nullptr;
+      if (made_of) take_medication(sayings, *made_of, r, reading, depth + 1);
+      if (!display.empty()) take_concept(sayings, json::Value::object({{"text", display}}), reading);
+      sayings.unread_part = sayings.unread_part || (!made_of && display.empty());
+    }
   }
 }
 
@@ -159,6 +170,8 @@ std::string name_of_medication(const json::Value& medication) {
   for (const auto& ingredient : medication["ingredient"].items()) {
     auto title = title_of(first_of(ingredient, {"itemCodeableConcept"}));
     if (title.empty()) title = title_of(ingredient["item"]["concept"]);
+    for (const auto* item : {&ingredient["itemReference"], &ingredient["item"]["reference"]})
+      if (title.empty()) title = (*item)["display"].text();
     if (!title.empty()) names += (names.empty() ? "" : " + ") + title;
   }
   return names;
@@ -168,7 +181,7 @@ void take_reference(Sayings& sayings, Drug& drug, const json::Value& reference, 
   const auto* medication = reading.set.resolve(reference, r);
   const std::string display(reference["display"].text());
   if (medication && (*medication)["status"].text() != "entered-in-error") {
-    take_medication(sayings, *medication, reading);
+    take_medication(sayings, *medication, r, reading);
     drug.name = name_of_medication(*medication);
   } else {
     reading.warn(r, "medicationReference", "unresolved", "The Medication is not here (" + shown(reference, r, reading) + ").");
@@ -187,18 +200,19 @@ Drug drug_of(const json::Value& body, const Resource& r, Reading& reading) {
   Drug drug;
   Sayings sayings;
   const auto& medication = body["medication"];
-  const auto& concept_element = body.has("medicationCodeableConcept") ? body["medicationCodeableConcept"] : medication["concept"];
-  const auto& reference = body.has("medicationReference") ? body["medicationReference"] : medication["reference"];
-  if (concept_element.is_object()) {
-    take_concept(sayings, concept_element, reading);
-    drug.name = title_of(concept_element);
+  for (const auto* said : {&body["medicationCodeableConcept"], &medication["concept"], &medication}) {
+    if (!said->has("coding") && !said->has("text")) continue;
+    take_concept(sayings, *said, reading);
+    if (drug.name.empty()) drug.name = title_of(*said);
   }
-  if (reference.is_object()) take_reference(sayings, drug, reference, r, reading);
+  for (const auto* reference : {&body["medicationReference"], &medication["reference"]})
+    if (reference->is_object()) take_reference(sayings, drug, *reference, r, reading);
   if (sayings.coded.empty()) {
     decide_named(drug, sayings, r, reading);
   } else {
     decide_coded(drug, sayings, r, reading);
   }
+  if (drug.agent == Agent::other && sayings.unread_part) unidentified(drug, r, reading, "ingredient-unread", "one of its ingredients is not here.");
   return drug;
 }
 

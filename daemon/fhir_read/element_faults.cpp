@@ -18,11 +18,12 @@ struct Expected {
 };
 // Elements from which facts are read, whatever the type. `either`: one in some types, a list in others.
 constexpr auto kElements = std::to_array<Expected>({
-    {"status", Shape::text}, {"subject", Shape::object}, {"patient", Shape::object}, {"for", Shape::object}, {"encounter", Shape::object},
+    {"status", Shape::text}, {"subject", Shape::either}, {"patient", Shape::object}, {"for", Shape::object}, {"encounter", Shape::object},
     {"code", Shape::object}, {"bodySite", Shape::either}, {"component", Shape::list}, {"note", Shape::either}, {"identifier", Shape::either},
     {"valueQuantity", Shape::object}, {"valueCodeableConcept", Shape::object}, {"medicationReference", Shape::object},
     {"medicationCodeableConcept", Shape::object}, {"performedPeriod", Shape::object}, {"effectivePeriod", Shape::object},
-    {"executionPeriod", Shape::object}, {"performedDateTime", Shape::time}, {"effectiveDateTime", Shape::time}, {"birthDate", Shape::time},
+    {"executionPeriod", Shape::object}, {"occurrencePeriod", Shape::object}, {"occurencePeriod", Shape::object}, {"actualPeriod", Shape::object},
+    {"occurrenceDateTime", Shape::time}, {"occurenceDateTime", Shape::time}, {"performedDateTime", Shape::time}, {"effectiveDateTime", Shape::time}, {"birthDate", Shape::time},
     {"issued", Shape::time}, {"authoredOn", Shape::time}, {"lastModified", Shape::time}});
 
 class Judge {
@@ -31,7 +32,7 @@ class Judge {
     for (const auto& [element, shape] : kElements)
       if (resource.has(element)) check(resource[element], type_ + "." + std::string(element), shape);
     check_quantity(resource["valueQuantity"], type_ + ".valueQuantity");
-    for (const char* period : {"performedPeriod", "effectivePeriod", "executionPeriod"})
+    for (const char* period : {"performedPeriod", "effectivePeriod", "executionPeriod", "occurrencePeriod", "occurencePeriod", "actualPeriod"})
       for (const char* end : {"start", "end"})
         if (resource[period].has(end)) check(resource[period][end], type_ + "." + period + "." + end, Shape::time);
     for (const char* concept_name : {"code", "valueCodeableConcept", "medicationCodeableConcept"})

@@ -31,10 +31,12 @@ void read_encounter(const Resource& r, Reading& reading) {
   if (status == "cancelled" || status == "planned") return;
   clinical::Encounter out;
   out.source = r.fact_source();
+  if (status == "discontinued") reading.inform(r, "status", "discontinued", "The encounter was broken off; that is not taken for a discharge.");
   const bool finished = status == "finished" || status == "completed" || status == "discharged";
   out.in_progress = status == "in-progress" || status == "arrived" || status == "triaged" || status == "onleave" || status == "on-hold";
   const auto* period = r.body.has("actualPeriod") ? "actualPeriod" : "period";
-  const auto times = period_of(r.body[period], r, period, reading);
+  auto times = period_of(r.body[period], r, period, reading);
+  if (r.body.has("actualPeriod") && r.body.has("period")) times = spanning(times, period_of(r.body["period"], r, "period", reading));
   out.start = times.start;
   if (finished) out.end = times.end;
   if (finished && !times.end) reading.warn(r, period, "no-end", "The encounter is finished and does not say when.");

@@ -29,18 +29,40 @@ bool has_code(const json::Value& concepts, const std::vector<std::string>& wante
 
 bool any_of(std::string_view word, std::initializer_list<std::string_view> words) { return std::ranges::find(words, word) != words.end(); }
 
+enum class Adherence { not_said, taking, not_taking, stopped };
+
+// R5 says beside the status what R4 says by it. "stopped" stands below "not-taking" in the code system and means that there was a last dose.
+// Codes that disagree say nothing; on hold is not "never".
+Adherence adherence_of(const Resource& r, Reading& reading) {
+  auto found = Adherence::not_said;
+  for (const auto& coding : r.body["adherence"]["code"]["coding"].items()) {
+    const auto code = coding["code"].text();
+    const auto one = code.starts_with("stopped") ? Adherence::stopped
+                     : code == "not-taking"      ? Adherence::not_taking
+                     : code.starts_with("taking") || code.starts_with("on-hold") ? Adherence::taking
+                                                                                 : Adherence::not_said;
+    if (one == Adherence::not_said) continue;
+    if (found != Adherence::not_said && found != one) {
+      reading.warn(r, "adherence", "codes-disagree", "The codes of the adherence disagree; the drug counts as taken.");
+      return Adherence::taking;
+    }
+    found = one;
+  }
+  return found;
+}
+
 }  // namespace
 
 void read_medication_statement(const Resource& r, Reading& reading) {
   const auto status = r.body["status"].text();
   if (any_of(status, {"draft", "intended"})) return reading.inform(r, "status", "not-done", "Not taken yet (" + std::string(status) + ").");
   auto out = home_drug(r, reading);
-  const auto adherence = r.body["adherence"]["code"]["coding"].at(0)["code"].text();
-  out.taken = status != "not-taken" && !any_of(adherence, {"not-taking", "stopped-against-advice"});
+  const auto adherence = adherence_of(r, reading);
+  out.taken = status != "not-taken" && adherence != Adherence::not_taking;
   out.recorded = moment_of(r.body["dateAsserted"], r, "dateAsserted", reading);
   // The effective time is a span of days on which it was taken; only its recorded end, once over, is a last dose.
   const auto times = times_of(r.body, {"effective"}, r, reading);
-  if (!out.last_dose && any_of(status, {"completed", "stopped"}) && !times.single) out.last_dose = times.end;
+  if (!out.last_dose && (any_of(status, {"completed", "stopped"}) || adherence == Adherence::stopped) && !times.single) out.last_dose = times.end;
   reading.record.home_drugs.push_back(std::move(out));
 }
 

@@ -64,8 +64,9 @@ void take_specimen(const Resource& r, Reading& reading, clinical::Measurement& c
     }
     common.at = drawn;
   }
-  if (auto site = title_of(collection["bodySite"]); !site.empty()) common.sampling_site = site;
-  if (auto site = title_of(collection["bodySite"]["concept"]); !site.empty()) common.sampling_site = site;
+  const auto& body_site = collection["bodySite"];
+  if (auto site = title_of(concept_in(body_site)); !site.empty()) common.sampling_site = site;
+  else if (body_site["reference"].is_object()) common.sampling_site = shown(body_site["reference"], r, reading);
 }
 
 // What all values of one Observation share.
@@ -76,6 +77,7 @@ clinical::Measurement common_of(const Resource& r, Reading& reading) {
   if (r.body["device"].is_object()) common.analyser = shown(r.body["device"], r, reading);
   if (common.analyser.empty()) common.analyser = title_of(r.body["method"]);
   common.sampling_site = title_of(r.body["bodySite"]);
+  if (common.sampling_site.empty() && r.body["bodyStructure"].is_object()) common.sampling_site = shown(r.body["bodyStructure"], r, reading);
   const auto& places = reading.site.places_of("drawn");
   if (std::ranges::find(places, "specimen") != places.end()) take_specimen(r, reading, common);
   if (!common.at) {

@@ -29,7 +29,7 @@ void read_haemostasis(const Resource& r, clinical::AccessEventKind kind, Reading
   event.at = moment_of(times_of(r.body, {"effective"}, r, reading));
   event.procedure = named_procedure(r, reading);
   AccessSite site;
-  add_body_sites(r.body["bodySite"], r, reading, site);
+  add_sites_of(r.body, r, reading, site);
   event.side = only_side(site);
   event.vessel = only_vessel(site);
   reading.record.access_events.push_back(std::move(event));

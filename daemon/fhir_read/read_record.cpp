@@ -43,7 +43,7 @@ void read_one(const Resource& r, Reading& reading) {
 
 // A resource of no patient at all ("subject" with only a display, a Group) is not the patient's either.
 bool names_nobody(const Resource& r) {
-  return r.type != "Patient" && first_of(r.body, {"subject", "patient", "for"}).is_null();
+  return r.type != "Patient" && subject_element(r.body).is_null();
 }
 
 }  // namespace

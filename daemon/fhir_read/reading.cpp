@@ -1,6 +1,7 @@
 #include "fhir_read/reading.h"
 
 #include "fhir/codes.h"
+#include "fhir_read/shape.h"
 
 #include <algorithm>
 
@@ -16,7 +17,21 @@ bool has_modifier_extension(const json::Value& value) {
   });
 }
 
-const json::Value& subject_element(const json::Value& body) { return first_of(body, {"subject", "patient", "for"}); }
+// DSTU2 and STU3 deny with a member of its own beside a status that reads as done.
+std::string older_denial(const json::Value& body) {
+  for (const auto* member : {"notDone", "notPerformed", "notGiven", "wasNotGiven", "wasNotTaken"})
+    if (body[member].boolean() == true) return member;
+  return body["taken"].text() == "n" ? "taken" : "";
+}
+
+void tell_version(const Resource& r, Reading& reading) {
+  const auto shape = shape_of(r.body);
+  if (!shape.mixed()) return;
+  const bool both = !shape.r4.empty() && !shape.r5.empty();
+  const std::string text = both ? "Mixes elements of R4 (" + shape.r4.front() + ") and of R5 (" + shape.r5.front() + "); all are read, and where they differ the value is uncertain."
+                                : "Names a profile of another version of FHIR than its elements are of (" + (shape.r4.empty() ? shape.r5 : shape.r4).front() + "); the elements count.";
+  reading.warn(r, (shape.r5.empty() ? shape.r4 : shape.r5).front(), "version-mixed", text);
+}
 
 bool same_patient(const Resource& r, const Reading& reading) {
   if (r.type == "Patient") return r.key() == reading.set.patient();
@@ -50,6 +65,8 @@ std::vector<const json::Value*> list_of(const json::Value& element) {
   return list;
 }
 
+const json::Value& concept_in(const json::Value& element) { return element.has("concept") ? element["concept"] : element; }
+
 std::vector<const json::Value*> extensions_of(const json::Value& element, std::string_view name, const Reading& reading) {
   const std::string ours = AFTERSHEATH_BASE "/StructureDefinition/" + std::string(name);
   const auto also = reading.site.extension_urls.find(std::string(name));
@@ -77,14 +94,40 @@ std::string first_key(const json::Value& references, std::string_view type, cons
   return {};
 }
 
+namespace {
+
+// Location, Organization: a text. Person: text, else given and family. Device: of R5 `name`, of R4 `deviceName`.
+std::string own_name(const json::Value& target) {
+  if (target["name"].is_string()) return std::string(target["name"].text());
+  if (const auto shown_name = target["displayName"].text(); !shown_name.empty()) return std::string(shown_name);
+  for (const auto* names : {"name", "deviceName"}) {
+    for (const auto* name : list_of(target[names])) {
+      for (const auto* part : {"text", "value", "name"})
+        if (const auto text = (*name)[part].text(); !text.empty()) return std::string(text);
+      std::string whole;
+      for (const auto& given : (*name)["given"].items()) whole += std::string(given.text()) + " ";
+      whole += (*name)["family"].text();
+      if (!whole.empty()) return whole;
+    }
+  }
+  return {};
+}
+
+// What a resource is called: by name, else what it is.
+std::string called(const json::Value& target) {
+  if (auto name = own_name(target); !name.empty()) return name;
+  for (const auto* what : {"code", "type", "location"})
+    for (const auto* one : list_of(target[what]))
+      if (auto title = title_of(concept_in(*one)); !title.empty()) return title;
+  return title_of(target["includedStructure"].at(0)["structure"]);
+}
+
+}  // namespace
+
 std::string shown(const json::Value& reference, const Resource& r, const Reading& reading) {
   if (const auto display = reference["display"].text(); !display.empty()) return std::string(display);
   if (const auto* target = reading.set.resolve(reference, r)) {
-    const auto& name = (*target)["name"];
-    if (name.is_string()) return std::string(name.text());
-    if (const auto person = name.at(0)["text"].text(); !person.empty()) return std::string(person);
-    if (auto title = title_of((*target)["code"]); !title.empty()) return title;
-    if (auto title = title_of((*target)["type"]); !title.empty()) return title;
+    if (auto name = called(*target); !name.empty()) return name;
   }
   if (const auto identifier = reference["identifier"]["value"].text(); !identifier.empty()) return std::string(identifier);
   return std::string(reference["reference"].text());
@@ -97,6 +140,10 @@ Admission admit(const Resource& r, Reading& reading) {
   }
   if (r.body["status"].text() == "entered-in-error") {
     reading.inform(r, "status", "entered-in-error", "Entered in error; nothing is concluded from it.");
+    return {};
+  }
+  if (const auto denial = older_denial(r.body); !denial.empty()) {
+    reading.error(r, denial, "older-version", "\"" + denial + "\" is how an older version of FHIR says that it did not happen; nothing is concluded from it.");
     return {};
   }
   const Admission doubtful{false, true};
@@ -112,6 +159,7 @@ Admission admit(const Resource& r, Reading& reading) {
     reading.error(r, "implicitRules", "implicit-rules", "Follows rules that are not known here (" + std::string(rules) + "); not used.");
     return doubtful;
   }
+  tell_version(r, reading);
   return {true, false};
 }
 

@@ -73,9 +73,13 @@ std::optional<clinical::Moment> moment_of(const json::Value& text, const Resourc
 struct Times {
   std::optional<clinical::Moment> start, end;
   bool single = false;  // one dateTime: start == end
+  friend bool operator==(const Times&, const Times&) = default;
 };
-// <stem>DateTime, <stem>Instant or <stem>Period of the first stem that is present ("performed", "occurrence"). String, Age, Range and
-// Timing give no clock time and an issue.
+// What two tellings of one time have in common: each end spans both, and is none where one has none.
+Times spanning(const Times& a, const Times& b);
+// <stem>DateTime, <stem>Instant and <stem>Period of all stems ("performed", "occurrence"). Where a resource says its time more than once and the
+// sayings differ, it spans them, with an issue; an end that one of them leaves open is open. String, Age, Range and Timing give no clock time
+// and an issue.
 Times times_of(const json::Value& body, std::initializer_list<std::string_view> stems, const Resource& r, Reading& reading);
 Times period_of(const json::Value& period, const Resource& r, std::string_view path, Reading& reading);
 // For a value that was measured or drawn at one instant: a single time, or the period with both ends.
@@ -91,6 +95,8 @@ std::vector<const json::Value*> extensions_of(const json::Value& element, std::s
 const json::Value& first_of(const json::Value& element, std::initializer_list<std::string_view> names);
 // Items of a 0..* element that some versions write as 0..1: an object counts as a list of one.
 std::vector<const json::Value*> list_of(const json::Value& element);
+// The concept of a CodeableReference (R5); a CodeableConcept (R4) as it is.
+const json::Value& concept_in(const json::Value& element);
 // "Type/id" when the reference is on the same server, else "".
 std::string key_of(const json::Value& reference, const Resource& r);
 // The first reference of that type in a list of References (or one Reference).

@@ -49,22 +49,40 @@ Times period_of(const json::Value& period, const Resource& r, std::string_view p
   return times;
 }
 
+Times spanning(const Times& a, const Times& b) {
+  const auto both = [](const auto& x, const auto& y) -> std::optional<clinical::Moment> {
+    if (!x || !y) return std::nullopt;
+    return clinical::Moment{std::min(x->earliest, y->earliest), std::max(x->latest, y->latest)};
+  };
+  return {both(a.start, b.start), both(a.end, b.end), a.single && b.single};
+}
+
 Times times_of(const json::Value& body, std::initializer_list<std::string_view> stems, const Resource& r, Reading& reading) {
+  std::vector<Times> said;
+  std::string last;
   for (const auto stem : stems) {
     const std::string base(stem);
     for (const std::string& member : {base + "DateTime", base + "Instant"}) {
       tell_absent(body, member, r, reading);
       if (!body.has(member)) continue;
       const auto moment = moment_of(body[member], r, member, reading);
-      return {moment, moment, true};
+      said.push_back({moment, moment, true});
+      last = member;
     }
-    if (body.has(base + "Period")) return period_of(body[base + "Period"], r, base + "Period", reading);
+    if (body.has(base + "Period")) said.push_back(period_of(body[last = base + "Period"], r, base + "Period", reading));
     for (const auto form : kUnusable) {
       const auto member = base + std::string(form);
       if (body.has(member)) reading.warn(r, member, "no-clock-time", "Says when in a form that gives no clock time.");
     }
   }
-  return {};
+  if (said.empty()) return {};
+  Times all = said.front();
+  for (const auto& one : said) {
+    if (one == all) continue;
+    reading.warn(r, last, "times-disagree", "The time is said more than once, and differently; it counts as uncertain between them.");
+    all = spanning(all, one);
+  }
+  return all;
 }
 
 std::optional<clinical::Moment> moment_of(const Times& times) {

@@ -4,6 +4,17 @@
 
 namespace fhir_read {
 
+const json::Value& subject_element(const json::Value& resource) {
+  for (const auto* name : {"subject", "patient", "for"}) {
+    const auto& found = resource[name];
+    const auto all = found.items();
+    const bool one = !all.empty() && std::ranges::all_of(all, [&](const json::Value& s) { return s["reference"].text() == all.front()["reference"].text(); });
+    if (one) return all.front();
+    if (!found.is_null()) return found;
+  }
+  return resource["subject"];
+}
+
 void ResourceSet::add(Resource resource) {
   const auto [it, added] = index_.try_emplace({resource.source, resource.key()}, resources_.size());
   if (added) {

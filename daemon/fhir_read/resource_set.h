@@ -26,6 +26,9 @@ struct Resource {
   std::string at(std::string_view path) const { return path.empty() ? key() : key() + "." + std::string(path); }
 };
 
+// subject, patient or for. R5 allows a List several subjects: one is that one, several that differ are nobody's (the list itself is returned).
+const json::Value& subject_element(const json::Value& resource);
+
 class ResourceSet {
  public:
   // `patient`: "Patient/x"; `merged`: others that the record has merged into it, whose facts are its own. Resources of anybody else are reported

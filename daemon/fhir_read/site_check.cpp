@@ -118,7 +118,7 @@ std::optional<clinical::SiteCheck> begin_check(const Resource& r, Reading& readi
   if (!check.at) reading.warn(r, "effective", "no-time", "The check has no usable time.");
   check.procedure = named_procedure(r, reading);
   AccessSite site;
-  add_body_sites(r.body["bodySite"], r, reading, site);
+  add_sites_of(r.body, r, reading, site);
   check.side = only_side(site);
   return check;
 }

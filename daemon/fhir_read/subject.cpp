@@ -38,12 +38,8 @@ Subject subject_of(const json::Value& resource, std::string_view base_url) {
   if (type == "Patient") {
     if (const auto id = resource["id"].text(); !id.empty()) subject.patient = "Patient/" + std::string(id);
   } else {
-    for (const auto* name : {"subject", "patient", "for"}) {
-      const auto target = fhir::read_reference(resource[name], base_url);
-      if (!target.is("Patient")) continue;
-      subject.patient = target.key();
-      break;
-    }
+    const auto target = fhir::read_reference(subject_element(resource), base_url);
+    if (target.is("Patient")) subject.patient = target.key();
   }
   found.erase(subject.patient);
   subject.refers_to.assign(found.begin(), found.end());
@@ -56,7 +52,7 @@ const std::vector<std::string>& relevant_types() {
   static const std::vector<std::string> types{
       "AllergyIntolerance", "BodyStructure", "Condition",         "Device",              "Encounter",           "List",
       "Location",           "Medication",    "MedicationAdministration", "MedicationDispense", "MedicationRequest", "MedicationStatement",
-      "MedicationUsage",    "Observation",   "Patient",           "Procedure",           "Specimen",            "Task"};
+      "MedicationUsage",    "Observation",   "Patient",           "Procedure",           "Specimen",            "Substance",           "Task"};
   return types;
 }
 

@@ -143,6 +143,7 @@ void read_task(const Resource& r, Reading& reading) {
   out.step = code_in(r.body["code"], fhir::system_uri::aftercare_step, reading);
   if (out.step.empty()) return;
   if (!fhir::is_step_code(out.step)) return reading.error(r, "code", "unknown-code", "\"" + out.step + "\" is no step.");
+  if (r.body["doNotPerform"].boolean() == true) return reading.warn(r, "doNotPerform", "not-done", "A Task not to do this; it moves nothing.");
   out.identity = own_identity(r.body);
   out.procedure = procedure_of(r);
   if (out.identity.empty() && out.procedure.empty()) {

@@ -1,6 +1,7 @@
-// The official FHIR R4 4.0.1 examples (package hl7.fhir.r4.examples, CC0) as outside input: nothing in them is a femoral access, so no case
+// The official FHIR examples of R4 4.0.1 and R5 5.0.0 (packages hl7.fhir.r4.examples and hl7.fhir.r5.examples, CC0) as outside input: nothing in them is a femoral access, so no case
 // may come out; and whatever is done to them, the reader must end in good time.
 #include "fhir_read/intake.h"
+#include "fhir_read/facts_text_support.h"
 #include "fhir_read/reading_support.h"
 
 #include <gtest/gtest.h>
@@ -18,6 +19,7 @@ namespace {
 namespace fs = std::filesystem;
 
 const fs::path kExamples = fs::path(SOURCE_DIR) / "tests/peer/node_modules/hl7.fhir.r4.examples";
+const fs::path kExamples5 = fs::path(SOURCE_DIR) / "tests/peer/node_modules/hl7.fhir.r5.examples";
 
 std::string bytes_of(const fs::path& path) {
   std::ifstream in(path, std::ios::binary);
@@ -27,10 +29,10 @@ std::string bytes_of(const fs::path& path) {
 }
 
 // Clinical files only: the package is mostly definitions.
-std::vector<fs::path> clinical_files() {
+std::vector<fs::path> clinical_files(const fs::path& folder = kExamples) {
   std::vector<fs::path> files;
-  if (!fs::exists(kExamples)) return files;
-  for (const auto& entry : fs::directory_iterator(kExamples)) {
+  if (!fs::exists(folder)) return files;
+  for (const auto& entry : fs::directory_iterator(folder)) {
     const auto name = entry.path().filename().string();
     if (!name.ends_with(".json")) continue;
     const auto type = name.substr(0, name.find('-'));
@@ -65,6 +67,10 @@ fhir_read::ReadResult read_all(const json::Value& root) {
     std::ranges::move(record.measurements, std::back_inserter(sum.record.measurements));
     std::ranges::move(record.access_events, std::back_inserter(sum.record.access_events));
     std::ranges::move(record.tasks, std::back_inserter(sum.record.tasks));
+    std::ranges::move(record.encounters, std::back_inserter(sum.record.encounters));
+    std::ranges::move(record.home_drugs, std::back_inserter(sum.record.home_drugs));
+    std::ranges::move(record.home_lists, std::back_inserter(sum.record.home_lists));
+    std::ranges::move(record.risks, std::back_inserter(sum.record.risks));
     std::ranges::move(result.issues, std::back_inserter(sum.issues));
   }
   return sum;
@@ -99,6 +105,44 @@ TEST_F(OfficialExamples, give_no_femoral_case_and_round_trip) {
     EXPECT_TRUE(result.record.access_events.empty()) << file;
     EXPECT_TRUE(result.record.tasks.empty()) << file;
   }
+}
+
+TEST_F(OfficialExamples, of_r5_give_no_femoral_case_and_mix_no_versions) {
+  if (!fs::exists(kExamples5)) GTEST_SKIP() << "the package hl7.fhir.r5.examples is not installed (tests/peer/install)";
+  const auto files = clinical_files(kExamples5);
+  EXPECT_GT(files.size(), 200u);
+  for (const auto& file : files) {
+    const auto parsed = json::parse(bytes_of(file));
+    ASSERT_TRUE(parsed) << file << parsed.error().text;
+    const auto result = read_all(*parsed);
+    for (const auto& p : result.record.procedures) EXPECT_FALSE(p.femoral || p.femoral_stated) << file << " " << p.source.reference;
+    EXPECT_TRUE(result.record.access_events.empty()) << file;
+    EXPECT_TRUE(result.record.tasks.empty()) << file;
+    EXPECT_FALSE(reading_test::has_issue(result, "version-mixed")) << file << "\n" << reading_test::all_issues(result.issues);
+  }
+}
+
+// The same id in both packages is the same story. Where HL7 changed the story itself between the versions, the pair is named with what changed.
+TEST_F(OfficialExamples, twins_of_r4_and_r5_give_the_same_facts) {
+  if (!fs::exists(kExamples5)) GTEST_SKIP() << "the package hl7.fhir.r5.examples is not installed (tests/peer/install)";
+  const std::map<std::string, std::string> changed{
+      {"MedicationAdministration-medadmin0305.json", "the rate, a duration in R4, became an amount per time"},
+      {"MedicationStatement-example002.json", "active in R4; adherence not-taking in R5"},
+      {"MedicationStatement-example004.json", "active in R4; adherence not-taking in R5, with the note that a dose is missed now and then"}};
+  int compared = 0, with_facts = 0;
+  for (const auto& file : clinical_files()) {
+    const auto name = file.filename().string();
+    if (name.starts_with("Bundle-") || !fs::exists(kExamples5 / name)) continue;
+    const auto r4 = json::parse(bytes_of(file)), r5 = json::parse(bytes_of(kExamples5 / name));
+    ASSERT_TRUE(r4 && r5) << name;
+    const auto facts = reading_test::facts_as_text(read_all(*r4).record), twin = reading_test::facts_as_text(read_all(*r5).record);
+    ++compared;
+    with_facts += facts.size() > 1;
+    if (changed.contains(name)) EXPECT_NE(facts, twin) << name << " is no longer different: " << changed.at(name);
+    else EXPECT_EQ(facts, twin) << name;
+  }
+  EXPECT_GT(compared, 150);
+  EXPECT_GT(with_facts, 40);
 }
 
 TEST_F(OfficialExamples, definitions_are_refused_politely) {
