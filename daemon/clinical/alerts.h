@@ -47,7 +47,7 @@ inline constexpr std::array kAlertTriggers{
     AlertTrigger{"orthostatic", AlertLevel::tell, AlertLevel::tell, false},                  // pressure falls or dizzy on getting up
     AlertTrigger{"urine", AlertLevel::tell, AlertLevel::urgent, false},                      // none passed, or a full bladder at a scan
     AlertTrigger{"heparin-despite-hit", AlertLevel::urgent, AlertLevel::urgent, false},      // a flush counts
-    AlertTrigger{"platelet-fall", AlertLevel::tell, AlertLevel::urgent, false},              // after heparin: low; halved
+    AlertTrigger{"platelet-fall", AlertLevel::tell, AlertLevel::urgent, false},              // after heparin, or nobody knows of it: low; halved
     AlertTrigger{"side-changed", AlertLevel::urgent, AlertLevel::urgent, true},              // the record names another groin than before
 };
 

@@ -3,6 +3,7 @@
 
 #include "clinical/alerts.h"
 #include "clinical/episodes.h"
+#include "clinical/gate_rules.h"
 #include "clinical/gates.h"
 #include "clinical/names.h"
 #include "clinical/quantity.h"
@@ -12,7 +13,7 @@ namespace {
 
 class FindingWatcher {
  public:
-  explicit FindingWatcher(const Evidence& now) : index_(now.index()), facts_(now.facts), p_(now.protocol), clock_(now.clock) {
+  explicit FindingWatcher(const Evidence& now) : now_(now), index_(now.index()), facts_(now.facts), p_(now.protocol), clock_(now.clock) {
     for (const auto& site : facts_.sites)
       for (const auto& check : site.checks) keep(check);
     for (const auto& check : facts_.unplaced_checks) keep(check);
@@ -159,11 +160,18 @@ class FindingWatcher {
     }
   }
 
+  /// Heparin must be reckoned with: of some site nobody knows what was given for the procedure, which counts as if an anticoagulant had been.
+  bool history_untold() const {
+    return std::ranges::any_of(facts_.sites, [&](const SiteFacts& site) { return !anticoagulant_history_gate(SiteEvidence(now_, site))->gate.needs.empty(); });
+  }
+
   // Any heparin counts, a flush too; the highest count before is the baseline.
   void platelet_fall() {
     std::optional<Instant> given;
     for (const auto& a : facts_.administrations)
       if (any_heparin(a) && a.start && (!given || a.start->latest < *given)) given = a.start->latest;
+    const bool recorded = given.has_value();
+    if (!recorded && history_untold()) given = Instant::min();
     if (!given) return;
     const Measurement* highest = nullptr;
     Episode signs;
@@ -174,13 +182,15 @@ class FindingWatcher {
         const auto lost = (highest->value->micro - m->value->micro) * 100, limit = p_.alert_platelet_fall.micro / kMicro * highest->value->micro;
         const bool halved = lost >= limit, low = !m->value->surely_at_least(p_.alert_platelets_gp.micro) && highest->value->micro >= p_.alert_platelets_gp.micro;
         signs.take(sign(*m, halved ? std::optional(AlertLevel::urgent) : low ? std::optional(AlertLevel::tell) : std::nullopt,
-                             halved ? "alert.platelet-fall" : "alert.platelets-after-heparin"));
+                        recorded ? halved ? "alert.platelet-fall" : "alert.platelets-after-heparin"
+                                 : halved ? "alert.platelet-fall-untold" : "alert.platelets-untold"));
       }
       if (m->value->exact() && (!highest || m->value->micro > highest->value->micro)) highest = m;
     }
     raise("platelet-fall", signs);
   }
 
+  const Evidence& now_;
   const MeasurementIndex& index_;
   const CaseFacts& facts_;
   const Protocol& p_;

@@ -16,19 +16,24 @@ Draft needs(const char* code, Arguments arguments, const Rule& rule, std::vector
   return made;
 }
 
-/// The newest sign of bleeding at any site of the patient: blood, growth or a large swelling at a check, back pain, a rebleed.
+/// The newest sign of bleeding at any site of the patient: blood, growth or a large swelling at a check, back pain, a rebleed. A check that names
+/// none of several sites was made at one of them.
 std::optional<Moment> last_bleeding_sign(const Evidence& evidence) {
   std::optional<Moment> last;
   const auto look = [&](const Moment& at) {
     if (evidence.counts(at) && (!last || at.latest > last->latest)) last = at;
   };
-  for (const auto& site : evidence.facts.sites) {
-    for (const auto& check : site.checks) {
+  const auto look_at = [&](const std::vector<SiteCheck>& checks) {
+    for (const auto& check : checks) {
       const bool large = check.swelling && !check.swelling->surely_below(evidence.protocol.swelling_limit.micro);
       if (check.at && (check.bleeding == Bleeding::bleeding || check.growth == true || large || check.back_pain)) look(*check.at);
     }
+  };
+  for (const auto& site : evidence.facts.sites) {
+    look_at(site.checks);
     for (const Instant at : site.rebleeds) look(exactly(at));
   }
+  look_at(evidence.facts.unplaced_checks);
   return last;
 }
 

@@ -78,13 +78,14 @@ Tally head_row(const SiteView& view, const EarlyRest& early) {
   return tally;
 }
 
-// A stable swelling under the limit; a growing or large one too where no T0 stood that it could have voided: worse is never less.
+// A stable swelling under the limit; a growing or large one too where no T0 stood that it could have voided: worse is never less. Where the recorded
+// times contradict each other nobody knows whether one stood.
 const SiteCheck* swelling_that_counts(const SiteView& view) {
   const auto& site = view.site;
   for (const auto& check : site.checks) {
     const bool grown = std::ranges::any_of(site.growths, [&](const Growth& g) { return g.source == check.source; });
     const bool voided = std::ranges::any_of(site.growths, [&](const Growth& g) { return g.source == check.source && g.voided; });
-    if (grown ? !voided : check.swelling && check.swelling->micro > 0) return &check;
+    if (grown ? !voided || site.disputed : check.swelling && check.swelling->micro > 0) return &check;
   }
   return nullptr;
 }

@@ -33,6 +33,7 @@ class Course {
   }
 
   void grown(Growth& growth) {
+    if (dry_if_by_hand()) pending_.reset();  // by hand it would have voided a T0: only a new haemostasis gives one
     if (!site_.t0 || growth.at < *site_.t0) return;
     growth.voided = true;
     site_.t0_outgrown.push_back(*site_.t0);
@@ -100,8 +101,18 @@ class Course {
     press(at, Closure::unknown, source).implied = true;
   }
 
+  // How the hold that runs is done is not known, and haemostasis was confirmed in it: by a device T0 is still to come, by hand it stood since then.
+  // What would have voided that T0 counts as if it had: unknown is never better than either.
+  bool dry_if_by_hand() const {
+    return pending_ && site_.holds.back().method == Closure::unknown && !(site_.closure.usable() && site_.closure.value == Closure::mechanical);
+  }
+
   // Any start after a T0 is a rebleed, also where growth or a failure had already voided that T0.
   void started(Instant at, Closure method, const Source& source) {
+    if (!counted_ && dry_if_by_hand()) {
+      site_.holds.back().end = pending_;
+      count_rebleed(at);
+    }
     if (!counted_ && !site_.t0_history.empty()) count_rebleed(at);
     const bool again = counted_;
     if (by_hand_or_device_on_top(method)) lose_device();

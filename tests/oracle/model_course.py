@@ -31,8 +31,10 @@ class Walk:
         self.at.failed = self.at.failed or self.by_device
 
     def bleeding(self, event):
-        """A compression after T0 is a rebleed, also where the failure of a device voids T0 at that instant; so is an event that says so."""
-        again = event["code"] == "compression-started" and (self.at.t0 is not None or self.device_failed == event["at"])
+        """A compression after T0 is a rebleed, also where the failure of a device voids T0 at that instant; so is an event that says so.
+        Of a hold whose method is not known the T0 that it would have by hand counts."""
+        stood = self.at.t0 is not None or self.dry_if_by_hand()
+        again = event["code"] == "compression-started" and (stood or self.device_failed == event["at"])
         self.at.rebleeds += again or event["code"] == "rebleed"
         if event["code"] == "closure-failed" and self.at.t0 is not None:
             self.device_failed = event["at"]
@@ -51,7 +53,13 @@ class Walk:
         if self.confirmed is not None and self.running is None:
             self.at.t0 = max(t for t in (self.confirmed, self.ended) if t is not None)
 
+    def dry_if_by_hand(self):
+        """Haemostasis was confirmed in a hold of unknown method: by hand T0 would stand."""
+        return self.confirmed is not None and self.running is not None and not (self.running.get("method") or self.record.site["closure"])
+
     def checked(self, check):
+        if voids(check) and self.dry_if_by_hand():
+            self.confirmed = None
         if voids(check) and self.at.t0 is not None:
             self.at.outgrown = self.at.t0
             self.void()

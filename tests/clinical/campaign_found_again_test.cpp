@@ -1,0 +1,192 @@
+// What the longer campaigns found, each as the smallest record that showed it.
+#include <algorithm>
+
+#include "course_support.h"
+
+namespace clinical {
+namespace {
+
+using enum AccessEventKind;
+
+const Gate* gate(const CasePlan& plan, GateName name) {
+  const auto& gates = plan.sites.front().gates;
+  const auto found = std::ranges::find(gates, name, &Gate::name);
+  return found == gates.end() ? nullptr : &*found;
+}
+const Alert* alert(const CasePlan& plan, std::string_view trigger) {
+  const auto found = std::ranges::find(plan.alerts, trigger, &Alert::trigger);
+  return found == plan.alerts.end() ? nullptr : &*found;
+}
+bool kept_rest(const Chart& chart, Instant now, minutes rest) { return step(chart.plan(now), Step::stand_and_walk).after_t0 == rest; }
+
+/// Nobody recorded how it was closed: by hand, "and may be mechanical for T0" (clinical model, unknown class (b)).
+Chart unknown_method(Closure known = Closure::unknown) {
+  auto chart = plain_chart(6);
+  chart.index().closures.clear();
+  if (known != Closure::unknown) chart.index().closures.push_back({known, chart.source()});
+  pull_at(chart, hm(14));
+  chart.event(haemostasis_confirmed, hm(14, 20));
+  return chart;
+}
+
+// By hand a second start after the haemostasis is a rebleed (+ 2 h); by a device T0 is the end of the compression. Unknown takes the later of both:
+// clinical model, law 3 ("covers (a)-(c)") and "T0, rest, sitting, walking".
+TEST(FoundAgain, PressedAgainAfterHaemostasisUnderAnUnknownMethodIsARebleed) {
+  for (const auto method : {Closure::unknown, Closure::manual, Closure::mechanical}) {
+    auto chart = unknown_method(method);
+    EXPECT_EQ(chart.plan(hm(14, 25)).sites.front().t0.has_value(), method == Closure::manual) << "a device may still be on";
+    chart.event(compression_started, hm(14, 40));
+    chart.event(haemostasis_confirmed, hm(15));
+    chart.event(compression_ended, hm(15, 5));
+    const auto plan = chart.plan(hm(15, 10));
+    EXPECT_EQ(plan.sites.front().t0, hm(15, 5));
+    EXPECT_EQ(plan.sites.front().rebleeds.size(), method == Closure::mechanical ? 0U : 1U);
+    EXPECT_TRUE(kept_rest(chart, hm(15, 10), method == Closure::mechanical ? hours{6} : hours{8}));
+  }
+}
+
+// "Rebleed: full hold again, not shorter than the first".
+TEST(FoundAgain, ThatRebleedIsPressedNoShorterThanTheFirstTime) {
+  auto chart = unknown_method();
+  chart.record.access_events.back().at = exactly(hm(14, 41));
+  chart.event(compression_started, hm(15));
+  EXPECT_EQ(step(chart.plan(hm(15, 1)), Step::end_compression).planned, minutes{41});
+}
+
+// "5 cm or growing: T0 void until a new haemostasis."
+TEST(FoundAgain, ASwellingThatGrowsAfterThatHaemostasisAsksForANewOne) {
+  for (const bool grows : {false, true}) {
+    auto chart = unknown_method();
+    chart.check(hm(14, 30)).growth = grows;
+    chart.event(compression_ended, hm(14, 40));
+    EXPECT_EQ(chart.plan(hm(14, 45)).sites.front().t0.has_value(), !grows);
+    chart.event(haemostasis_confirmed, hm(14, 50));
+    EXPECT_EQ(chart.plan(hm(14, 55)).sites.front().t0, grows ? hm(14, 50) : hm(14, 50));
+    EXPECT_TRUE(kept_rest(chart, hm(14, 55), grows ? hours{8} : hours{6}));
+  }
+}
+
+// "Haemoglobin newer than any bleeding sign" (freshness): a growing swelling at a check that names none of two punctures is one of them. That the second
+// puncture is recorded later must not open the gate.
+TEST(FoundAgain, AGrowingSwellingAtNobodyKnowsWhichPunctureIsABleedingSign) {
+  auto chart = plain_chart(6);
+  chart.procedure("p2", 8).part_of = "Procedure/p1";
+  chart.record.procedures.back().sides.front().value = Side::left;
+  std::erase_if(chart.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::haemoglobin; });
+  chart.lab(Analyte::haemoglobin, 13.5, hm(12, 30));
+  EXPECT_EQ(gate(chart.plan(hm(13)), GateName::haemoglobin)->state, GateState::open);
+  chart.check(hm(12, 40)).growth = true;
+  const auto plan = chart.plan(hm(13));
+  EXPECT_EQ(gate(plan, GateName::haemoglobin)->why.code, "gate.haemoglobin.after-bleeding");
+  EXPECT_EQ(gate(plan, GateName::haemoglobin)->state, GateState::needs);
+  chart.lab(Analyte::haemoglobin, 13.2, hm(12, 50));
+  EXPECT_EQ(gate(chart.plan(hm(13)), GateName::haemoglobin)->state, GateState::open) << "drawn after it";
+}
+
+// A failure at an unknown time puts T0 in dispute. Whether the swelling at 16:45 voided a T0 (no hours) or there was none (2 h) is not known: the longer.
+TEST(FoundAgain, ALargeSwellingUnderDisputedTimesAddsNoLessThanASmallOne) {
+  for (const double size : {3.0, 9.0}) {
+    auto chart = plain_chart(6);
+    pull_at(chart, hm(14));
+    chart.event(haemostasis_confirmed, hm(14, 20));
+    chart.event(closure_failed, hm(16)).at.reset();
+    chart.check(hm(16, 45)).swelling = amount(size, "cm");
+    const auto plan = chart.plan(hm(17));
+    EXPECT_FALSE(plan.sites.front().t0);
+    EXPECT_EQ(step(plan, Step::stand_and_walk).after_t0, hours{8}) << size;
+  }
+}
+
+// "A platelet fall > 50 % or < 100 within 30 d of heparin raises an alert" (clinical-drugs.md, heparin-induced thrombocytopenia), and "procedural
+// anticoagulant unknown = yes": with the record of the dose lost the alert stands, and says that nobody knows.
+TEST(FoundAgain, PlateletsThatFallRaiseAnAlertAlsoWhereNobodyKnowsOfHeparin) {
+  struct Row {
+    double count;
+    std::optional<AlertLevel> level;
+    const char *heparin, *untold;
+  };
+  const Row rows[] = {{110, AlertLevel::urgent, "alert.platelet-fall", "alert.platelet-fall-untold"},
+                      {111, {}, "", ""},
+                      {99, AlertLevel::urgent, "alert.platelet-fall", "alert.platelet-fall-untold"}};
+  for (const auto& row : rows) {
+    auto chart = intervention_chart(6);
+    chart.lab(Analyte::platelets, row.count, hm(13, 30));
+    const auto look = [&](const char* code) {
+      const auto plan = chart.plan(hm(14));
+      const auto* found = alert(plan, "platelet-fall");
+      ASSERT_EQ(found != nullptr, row.level.has_value()) << row.count;
+      if (!found) return;
+      EXPECT_EQ(found->level, *row.level);
+      EXPECT_EQ(found->why.code, code);
+    };
+    look(row.heparin);
+    chart.record.administrations.clear();
+    look(row.untold);
+    chart.state(StatementKind::no_anticoagulant_given, hm(13, 40));
+    EXPECT_FALSE(alert(chart.plan(hm(14)), "platelet-fall")) << "known: none was given";
+  }
+}
+
+// Under 100 from 100 or more is told, by half is urgent (both limits are those of the recorded dose).
+TEST(FoundAgain, FewPlateletsAreToldAlsoWhereNobodyKnowsOfHeparin) {
+  auto chart = intervention_chart(6);
+  std::erase_if(chart.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::platelets; });
+  chart.lab(Analyte::platelets, 120, hm(8));
+  chart.lab(Analyte::platelets, 99, hm(13, 30));
+  ASSERT_TRUE(alert(chart.plan(hm(14)), "platelet-fall"));
+  EXPECT_EQ(alert(chart.plan(hm(14)), "platelet-fall")->why.code, "alert.platelets-after-heparin");
+  chart.record.administrations.clear();
+  const auto plan = chart.plan(hm(14));
+  ASSERT_TRUE(alert(plan, "platelet-fall"));
+  EXPECT_EQ(alert(plan, "platelet-fall")->level, AlertLevel::tell);
+  EXPECT_EQ(alert(plan, "platelet-fall")->why.code, "alert.platelets-untold");
+}
+
+// The laws that a case was allowed to break, with what the model says instead.
+TEST(FoundAgain, AnUnknownClearanceTakesTheLongHoldAndARisingCreatinineNoClock) {
+  auto chart = plain_chart(6);
+  HomeDrug drug;
+  drug.source = chart.source();
+  drug.agent = Agent::edoxaban;
+  drug.last_dose = exactly(hm(12) - hours{94});
+  chart.record.home_drugs.push_back(drug);
+  std::erase_if(chart.record.statements, [](const Statement& s) { return s.kind == StatementKind::no_home_anticoagulant; });
+  const auto state = [&] { return gate(chart.plan(hm(13)), GateName::direct_oral_anticoagulant)->state; };
+  EXPECT_EQ(state(), GateState::open) << "48 h";
+  std::erase_if(chart.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::creatinine; });
+  EXPECT_EQ(state(), GateState::open) << "unknown: the worst row that does not block, 72 h";
+  chart.record.home_drugs.back().last_dose = exactly(hm(13) - hours{71});
+  EXPECT_EQ(state(), GateState::ask);
+  chart.record.home_drugs.back().last_dose = exactly(hm(12) - hours{94});
+  chart.lab(Analyte::creatinine, 0.9, hm(8));
+  chart.lab(Analyte::creatinine, 1.2, hm(12, 30));
+  EXPECT_EQ(state(), GateState::ask) << "unstable: no clock alone";
+}
+
+TEST(FoundAgain, AnActEndsTheStatementThatNoneCanBeHad) {
+  auto chart = intervention_chart(6);
+  std::erase_if(chart.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::act; });
+  chart.state(StatementKind::coagulation_test_unavailable, hm(13, 30));
+  EXPECT_EQ(gate(chart.plan(hm(18, 5)), GateName::heparin_clock)->state, GateState::open) << "6 h after 12:05";
+  chart.lab(Analyte::act, 165, hm(18));
+  const auto plan = chart.plan(hm(18, 5));
+  EXPECT_FALSE(gate(plan, GateName::heparin_clock));
+  EXPECT_EQ(gate(plan, GateName::act)->state, GateState::closed);
+}
+
+TEST(FoundAgain, AnAspirinTellsNothingOfTheAnticoagulantsTakenAtHome) {
+  for (const bool request : {false, true}) {
+    auto chart = plain_chart(6);
+    std::erase_if(chart.record.statements, [](const Statement& s) { return s.kind == StatementKind::no_home_anticoagulant; });
+    HomeDrug drug;
+    drug.source = chart.source();
+    drug.agent = Agent::aspirin;
+    drug.told_by_request = request;
+    drug.last_dose = exactly(hm(5));
+    chart.record.home_drugs.push_back(drug);
+    EXPECT_EQ(gate(chart.plan(hm(13)), GateName::home_anticoagulants)->state, GateState::needs);
+  }
+}
+
+}  // namespace
+}  // namespace clinical
