@@ -26,6 +26,20 @@ bool drop_where_open(Record& r, const Before& before, Analyte analyte, GateName 
   return drop(r, analyte);
 }
 
+/// Some creatinine is higher than an earlier one by what makes it unstable (0.3 mg/dL or half; whether within its days is not asked).
+bool creatinine_rises(const Record& r) {
+  const auto readable = [](const Measurement& m) { return m.analyte == Analyte::creatinine && m.value && m.at; };
+  return std::ranges::any_of(r.measurements, [&](const Measurement& a) {
+    return readable(a) && std::ranges::any_of(r.measurements, [&](const Measurement& b) {
+      return readable(b) && b.at->earliest <= a.at->latest && (a.value->micro - b.value->micro >= 300'000 || a.value->micro * 2 >= b.value->micro * 3);
+    });
+  });
+}
+bool by_long_hold(const Record& r) {
+  const auto held = [](const auto& d) { return is_direct_oral(d.agent) || d.agent == Agent::fondaparinux; };
+  return std::ranges::any_of(r.administrations, held) || std::ranges::any_of(r.home_drugs, held);
+}
+
 /// The newest value loses what it says, or its time its precision.
 bool spoil(Record& r, const Before& before, Picks& pick, Analyte analyte, GateName gate) {
   const auto state = worst_state(before.plans, gate);
@@ -51,6 +65,8 @@ bool lose_doses(Record& r, const Before& before, Picks&) {
       if (site.t0 && std::ranges::any_of(r.administrations, [&](const Administration& a) { return a.start && a.start->latest > *site.t0; })) return false;
   // Warfarin demands an INR; nobody demands one for a drug that nobody recorded.
   if (std::ranges::any_of(r.administrations, [](const Administration& a) { return a.agent == Agent::warfarin; })) return false;
+  // That heparin was given in spite of a recorded heparin-induced thrombocytopenia is told of a dose that somebody recorded: an observed event.
+  if (std::ranges::any_of(r.risks, [](const Risk& risk) { return risk.kind == RiskKind::heparin_induced_thrombocytopenia && risk.present; })) return false;
   // What was told of home may contradict a dose before the start: that ends with the dose.
   if (!r.statements.empty() && std::ranges::any_of(r.statements, [](const Statement& s) { return s.kind == StatementKind::no_home_anticoagulant; })) return false;
   std::erase_if(r.statements, [](const Statement& s) { return s.kind == StatementKind::no_anticoagulant_given; });
@@ -80,7 +96,11 @@ bool blur_dose(Record& r, const Before& before, Picks& pick) {
 
 const std::vector<Change>& losses() {
   static const std::vector<Change> all{
-      {"every ACT lost", [](Record& r, const Before& b, Picks&) { return drop_where_open(r, b, Analyte::act, GateName::act); }},
+      // "A coagulation-test-unavailable statement ends with a later test": without the test nothing ends it, and its clock stands in for the ACT.
+      {"every ACT lost", [](Record& r, const Before& b, Picks&) {
+         const bool unavailable = std::ranges::any_of(r.statements, [](const Statement& s) { return s.kind == StatementKind::coagulation_test_unavailable; });
+         return !unavailable && drop_where_open(r, b, Analyte::act, GateName::act);
+       }},
       // Law 3 speaks of a fact that a rule demands. No rule demands an aPTT beside an ACT: its gate exists only where one was drawn, so one at or over
       // the limit closes it and its loss takes the gate away ("aptt exists only where an aPTT was drawn after the last dose"). Only good ones may go.
       {"every aPTT lost", [](Record& r, const Before& b, Picks&) {
@@ -94,7 +114,9 @@ const std::vector<Change>& losses() {
       {"every fibrinogen lost", [](Record& r, const Before& b, Picks&) { return drop_where_open(r, b, Analyte::fibrinogen, GateName::fibrinolytic); }},
       {"every platelet count lost", [](Record& r, const Before& b, Picks&) { return !speaks_up(b) && drop(r, Analyte::platelets); }},
       {"every haemoglobin lost", [](Record& r, const Before& b, Picks&) { return !speaks_up(b) && drop(r, Analyte::haemoglobin); }},
-      {"every creatinine lost", [](Record& r, const Before&, Picks&) { return drop(r, Analyte::creatinine); }},
+      // "Unstable creatinine: no clock alone", but a clearance that is not known takes "the worst row that does not block": the long hold of a direct
+      // oral anticoagulant or of fondaparinux may then have run out. A value that blocks is lost to one that by its class does not.
+      {"every creatinine lost", [](Record& r, const Before&, Picks&) { return !(creatinine_rises(r) && by_long_hold(r)) && drop(r, Analyte::creatinine); }},
       {"every weight lost", [](Record& r, const Before&, Picks&) { return drop(r, Analyte::weight); }},
       {"every height lost", [](Record& r, const Before&, Picks&) { return drop(r, Analyte::height); }},
       {"every heart rate lost", [](Record& r, const Before& b, Picks&) { return !speaks_up(b) && drop(r, Analyte::heart_rate); }},
@@ -173,7 +195,9 @@ const std::vector<Change>& losses() {
          for (const auto& plan : b.plans)   // a second hold would no longer be one after a rebleed
            for (const auto& s : plan.sites)
              if (s.key == site && (!s.t0 || s.haemostases != 1)) return false;
-         return std::erase_if(r.access_events, [&](const AccessEvent& e) { return e.procedure == site && e.kind == AccessEventKind::haemostasis_confirmed; }) > 0;
+         const bool lost = std::erase_if(r.access_events, [&](const AccessEvent& e) { return e.procedure == site && e.kind == AccessEventKind::haemostasis_confirmed; }) > 0;
+         // One that names no site may be this one's, at another time.
+         return lost && std::ranges::none_of(r.access_events, [](const AccessEvent& e) { return e.procedure.empty() && e.kind == AccessEventKind::haemostasis_confirmed; });
        }, true, false},
   };
   return all;

@@ -51,19 +51,28 @@ bool worse(Record& r, Analyte analyte, double by) {
   return true;
 }
 
+/// Tells the history: of the kind given for a procedure and no flush ("clears nothing, resets nothing"), surely from the look-back to the first pull.
+bool tells_history(const Administration& a, const Before& before) {
+  Instant pull = before.now;
+  for (const auto& plan : before.plans)
+    for (const auto& site : plan.sites)
+      if (site.sheath_out) pull = std::min(pull, *site.sheath_out);
+  const bool oral = is_direct_oral(a.agent) || a.agent == Agent::warfarin;
+  return is_anticoagulant(a.agent) && !oral && !a.flush && a.status != AdministrationStatus::unknown && a.start && a.start->earliest >= at(6) && a.start->latest <= pull;
+}
 /// What the history is must be known, or a dose would tell it; so with what was taken at home.
 bool history_told(const Before& before) {
   const auto& r = before.record;
-  const bool told = std::ranges::any_of(r.statements, [](const Statement& s) { return s.kind == StatementKind::no_anticoagulant_given; }) ||
-                    std::ranges::any_of(r.administrations, [](const Administration& a) { return is_anticoagulant(a.agent); });
+  const bool told = std::ranges::any_of(r.statements, [](const Statement& s) { return s.kind == StatementKind::no_anticoagulant_given && s.at && s.at->earliest >= at(12); }) ||
+                    std::ranges::any_of(r.administrations, [&](const Administration& a) { return tells_history(a, before); });
   const auto gate = worst_state(before.plans, GateName::anticoagulant_history);
   return told && (!gate || gate == GateState::open);
 }
 bool home_told(const Before& before) {
   const auto& r = before.record;
   // That a drug was not taken tells nothing of the others ("home is told by a statement, a list, a request or dispense with a last dose"): one more
-  // that was taken then tells what was not known, and is no risk beside it.
-  const auto tells = [](const HomeDrug& d) { return d.taken && (d.last_dose || !d.told_by_request); };
+  // that was taken then tells what was not known, and is no risk beside it. Nor does an aspirin tell of them ("high watch, nothing added").
+  const auto tells = [](const HomeDrug& d) { return is_anticoagulant(d.agent) && d.taken && (d.last_dose || !d.told_by_request); };
   const bool told = std::ranges::any_of(r.home_lists, [&](const HomeList& l) { return l.nil_known || !r.home_drugs.empty(); }) || std::ranges::any_of(r.home_drugs, tells) ||
                     std::ranges::any_of(r.statements, [](const Statement& s) { return s.kind == StatementKind::no_home_anticoagulant; });
   const auto gate = worst_state(before.plans, GateName::home_anticoagulants);
@@ -73,6 +82,13 @@ bool home_told(const Before& before) {
 constexpr Agent kBleeders[] = {Agent::heparin, Agent::enoxaparin, Agent::dalteparin, Agent::tinzaparin, Agent::fondaparinux, Agent::bivalirudin, Agent::argatroban,
                                Agent::eptifibatide, Agent::tirofiban, Agent::abciximab, Agent::warfarin, Agent::apixaban, Agent::rivaroxaban, Agent::edoxaban,
                                Agent::dabigatran, Agent::alteplase, Agent::tenecteplase, Agent::reteplase, Agent::other_antithrombotic, Agent::unidentified};
+
+/// "aptt exists only where an aPTT was drawn after the last dose": one at or over its limit closes no gate any more once a dose follows it. What speaks
+/// then is the test after that dose, of which either will do.
+bool outdates_aptt(const Record& r, Agent agent, Instant given) {
+  const bool measured = agent == Agent::heparin || agent == Agent::bivalirudin || agent == Agent::argatroban;
+  return measured && std::ranges::any_of(r.measurements, [&](const Measurement& m) { return m.analyte == Analyte::aptt && m.at && m.at->earliest <= given; });
+}
 
 bool dose(Record& r, const Before& before, Picks& pick) {
   if (!history_told(before) || !home_told(before)) return false;
@@ -88,6 +104,7 @@ bool dose(Record& r, const Before& before, Picks& pick) {
   if (shape == 1) a.bolus = false, a.end.reset(), a.status = AdministrationStatus::in_progress;
   if (shape == 2) a.bolus = false, a.end.reset();
   a.dose = Dose{amount(5000, "U"), DoseUnit::international_unit, false};
+  if (outdates_aptt(r, a.agent, shape == 1 ? before.now : a.start->latest)) return false;
   r.administrations.push_back(std::move(a));
   return true;
 }

@@ -1,4 +1,4 @@
-// campaign --cases N --seed S [--protocol FILE] [--law NAME] [--reached] [--stop]
+// campaign --cases N --seed S [--from K] [--protocol FILE] [--law NAME] [--reached] [--stop]
 // Asks every law of N random cases. A failure is made smaller and printed as a record of facts; one of each kind is printed.
 // Exits 1 when a law is broken or the cases seldom reach what they should.
 #include <fmt/format.h>
@@ -23,7 +23,7 @@ using namespace clinical;
 namespace {
 
 struct Options {
-  long cases = 20000;
+  long cases = 20000, from = 0;
   std::uint64_t seed = 1;
   std::string protocol = SOURCE_DIR "/profiles/protocol/cautious.toml";
   std::string law;
@@ -155,7 +155,8 @@ int run(const Options& options, const Protocol& protocol) {
   const auto generator = stories();
   rc::Random random(options.seed);
   const auto start = std::chrono::steady_clock::now();
-  for (long i = 0; i < options.cases; ++i) {
+  for (long i = 0; i < options.from; ++i) random.split();
+  for (long i = options.from; i < options.from + options.cases; ++i) {
     const Story story = generator(random.split(), 0).value();
     const auto found = asker.broken(story, &reach);
     broken += !found.empty();
@@ -188,6 +189,7 @@ int main(int argc, char** argv) {
   Options options;
   CLI::App app("Asks the laws of the plan of random cases");
   app.add_option("--cases", options.cases, "how many cases");
+  app.add_option("--from", options.from, "the number of the first one: --from K --cases 1 asks case K again");
   app.add_option("--seed", options.seed, "the same seed asks the same cases");
   app.add_option("--protocol", options.protocol, "a protocol file");
   app.add_option("--law", options.law, "only laws whose name begins so");
