@@ -40,8 +40,16 @@ std::optional<Draft> platelets_gate(const SiteEvidence& evidence) {
   const AfterInhibitor after = after_inhibitor(evidence);
   const Setting& freshness = after.given ? p.fresh_platelets_gp : p.fresh_platelets;
   const auto last = newest(evidence, Analyte::platelets, Worse::lower);
+  const auto inputs = last ? last->sources() : std::vector<Source>{};
+  // A count that is drawn before then will not do, whether there is one yet or not.
+  const bool too_soon = after.given && after.start_known && !evidence.clock.reached(after.counts_from);
+  const auto drawn_too_soon = [&] {
+    Draft made = needs("gate.platelets.after-inhibitor", {{"from", after.counts_from}}, p.platelets_after_gp_start.rule, inputs);
+    if (too_soon) made.gate.clock_ends = after.counts_from;
+    return made;
+  };
+  if (too_soon && !(last && last->has_value())) return drawn_too_soon();
   if (!last) return needs("gate.platelets.none", {}, limit.rule, {});
-  const auto inputs = last->sources();
   if (!last->has_value()) return needs("gate.platelets.no-value", {{"drawn", last->when()}}, limit.rule, inputs);
   const Arguments seen{{"value", last->value()}, {"drawn", last->when()}, {"limit", as_value(limit)}};
   const bool fresh = evidence.fresh(last->drawn, freshness);
@@ -54,11 +62,7 @@ std::optional<Draft> platelets_gate(const SiteEvidence& evidence) {
   const bool below = last->any([&](const Value& v) { return v.surely_below(limit.micro); });
   if (below && fresh) return by_value(GateState::closed, "gate.platelets.below-limit");
   if (!after.start_known) return needs("gate.platelets.inhibitor-start", {}, p.platelets_after_gp_start.rule, inputs, Fact::dose_time);
-  if (after.given && last->drawn < after.counts_from) {
-    Draft made = needs("gate.platelets.after-inhibitor", {{"from", after.counts_from}}, p.platelets_after_gp_start.rule, inputs);
-    if (!evidence.clock.reached(after.counts_from)) made.gate.clock_ends = after.counts_from;
-    return made;
-  }
+  if (after.given && last->drawn < after.counts_from) return drawn_too_soon();
   if (!fresh) return needs("gate.platelets.stale", seen, freshness.rule, inputs);
   if (!last->all([&](const Value& v) { return v.surely_at_least(limit.micro); })) return needs("gate.platelets.unsure", seen, limit.rule, inputs);
   return by_value(GateState::open, "gate.platelets.open");

@@ -142,6 +142,42 @@ TEST(FoundAgain, FewPlateletsAreToldAlsoWhereNobodyKnowsOfHeparin) {
   EXPECT_EQ(alert(plan, "platelet-fall")->why.code, "alert.platelets-untold");
 }
 
+// A GP IIb/IIIa inhibitor of 12:34: "platelets drawn 2 h or more after its start" (freshness). A count drawn sooner will not do, and so the gate waits until
+// 14:34 also where there is no count, or none with a value: "`expected` = the latest of the known clocks".
+TEST(FoundAgain, NoCountSoonAfterAGpInhibitorIsExpectedWhenOneWillDo) {
+  for (const int counts : {0, 1, 2}) {
+    auto chart = plain_chart(6);
+    std::erase_if(chart.record.measurements, [](const Measurement& m) { return m.analyte == Analyte::platelets; });
+    auto& given = chart.bolus(Agent::eptifibatide, 0, hm(12, 34));
+    given.dose.reset();
+    if (counts > 0) chart.lab(Analyte::platelets, 220, hm(13));
+    if (counts == 1) chart.record.measurements.back().value.reset();
+    const auto plan = chart.plan(hm(14));
+    const auto* platelets = gate(plan, GateName::platelets);
+    EXPECT_EQ(platelets->state, GateState::needs);
+    EXPECT_EQ(platelets->why.code, "gate.platelets.after-inhibitor");
+    EXPECT_EQ(platelets->clock_ends, hm(14, 34));
+    EXPECT_EQ(step(plan, Step::remove_sheath).expected, hm(14, 34));
+    EXPECT_FALSE(step(plan, Step::remove_sheath).earliest);
+    const auto later = chart.plan(hm(14, 34));
+    platelets = gate(later, GateName::platelets);
+    EXPECT_EQ(platelets->why.code, counts == 0 ? "gate.platelets.none" : counts == 1 ? "gate.platelets.no-value" : "gate.platelets.after-inhibitor");
+    EXPECT_FALSE(platelets->clock_ends);
+    EXPECT_FALSE(step(later, Step::remove_sheath).expected);
+  }
+}
+
+// "Fractional French: the next whole French": what one source writes as 5.5 F and another as 6 F is one sheath; 5 F and 6 F contradict each other.
+TEST(FoundAgain, FiveAndAHalfAndSixFrenchAreOneSheath) {
+  for (const Micro other : {whole(5) + 500'000, whole(5)}) {
+    auto chart = plain_chart(6);
+    chart.index().french.push_back({other, chart.source()});
+    const auto plan = chart.plan(hm(13));
+    EXPECT_EQ(gate(plan, GateName::access)->state, other == whole(5) ? GateState::needs : GateState::open);
+    EXPECT_EQ(plan.conflicts.empty(), other != whole(5));
+  }
+}
+
 // The laws that a case was allowed to break, with what the model says instead.
 TEST(FoundAgain, AnUnknownClearanceTakesTheLongHoldAndARisingCreatinineNoClock) {
   auto chart = plain_chart(6);

@@ -2,13 +2,13 @@
 from facts import GP_INHIBITORS
 from model_gate import Gate, opened
 from model_protocol import P, exact
+from model_scope import contradicted
 
 
 def access(record):
     site = record.site
     known = site["side"] and site["vessel"] and site["closure"] and site["french"] is not None and not site["size_in_text"]
-    same = all(size == site["french"] for size in site["sizes"])
-    if not known or not same:
+    if not known or contradicted(site):
         return Gate("needs")
     return Gate("ask") if record.risk("femoral graft") else opened()
 

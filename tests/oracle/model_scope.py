@@ -10,9 +10,14 @@ def whole_french(size):
     return math.ceil(exact(size))
 
 
+def contradicted(site):
+    """Two sizes for one sheath: of 5.5 F and 6 F each is a 6 F sheath."""
+    return any(whole_french(size) != whole_french(site["french"]) for size in site["sizes"])
+
+
 def french(site):
     """The size that plans: unknown where it is not recorded or contradicted; a size that stands in text counts."""
-    if site["french"] is None or any(size != site["french"] for size in site["sizes"]):
+    if site["french"] is None or contradicted(site):
         return None
     return whole_french(site["french"])
 
