@@ -8,6 +8,8 @@
 
 #include "auth/client_assertion.h"
 #include "auth/credentials.h"
+#include "json/tree.h"
+#include "transport/masked.h"
 
 namespace auth {
 namespace {
@@ -191,12 +193,13 @@ class BackendService final : public Credentials {
       const auto read = json::parse(answer->body);
       const std::string token(read.has_error() ? std::string_view{} : (*read)["access_token"].text());
       if (answer->status != 200 || token.empty() || !transport::is_header_value(token)) {
-        const std::string error(read.has_error() ? std::string_view{} : (*read)["error"].text());
+        std::string error(read.has_error() ? std::string_view{} : (*read)["error"].text());
+        const std::string described(read.has_error() ? std::string_view{} : (*read)["error_description"].text());
         {
           const std::scoped_lock lock(mutex);
           if (options.token_url.empty()) endpoint.clear();  // it may have moved
         }
-        return fail("No token: " + from + " answered " + std::to_string(answer->status) + (error.empty() ? "." : " (" + error.substr(0, 60) + ")."), error == "invalid_client" || error == "unauthorized_client");
+        return fail("No token: " + from + " answered " + std::to_string(answer->status) + (error.empty() ? "." : " (" + error.substr(0, 60) + (described.empty() ? "" : ": " + transport::masked(described, 200)) + ")."), error == "invalid_client" || error == "unauthorized_client");
       }
       // Recommended life 300 s where none is said ("expires_in", SMART Backend Services).
       const std::int64_t life = std::clamp<std::int64_t>((*read)["expires_in"].integer().value_or(300), 1, 86'400);

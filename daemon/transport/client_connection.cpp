@@ -148,9 +148,15 @@ net::awaitable<std::optional<Failure>> ClientConnection::Streams::shake_hands(De
   error_code not_an_address;
   net::ip::make_address(to.host, not_an_address);
   if (not_an_address) name_server(tls->native_handle(), to.host);
-  tls->set_verify_callback(ssl::host_name_verification(to.host));
+  bool other_host = false;
+  tls->set_verify_callback([check = ssl::host_name_verification(to.host), &other_host](bool trusted, ssl::verify_context& shown) {
+    bool const fits = check(trusted, shown);
+    if (trusted && !fits) other_host = true;
+    return fits;
+  });
   auto const [error] = co_await tls->async_handshake(ssl::stream_base::client, as_result);
   if (!error) co_return std::nullopt;
+  if (other_host) co_return failure(FailureKind::tls, to, "its certificate is trusted but names another host than " + to.host);
   auto const verdict = SSL_get_verify_result(tls->native_handle());
   if (verdict != X509_V_OK) co_return failure(FailureKind::tls, to, X509_verify_cert_error_string(verdict));
   bool const of_tls = error.category() == net::error::get_ssl_category();

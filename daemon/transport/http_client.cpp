@@ -189,6 +189,11 @@ void HttpClient::Pool::close() {
     }
 }
 
+std::string trouble_with_files(ClientOptions const& options) {
+  auto const made = make_tls_context(options.ca_file, options.certificate_file, options.key_file);
+  return made ? std::string() : made.error().text;
+}
+
 HttpClient::HttpClient(Io& io, ClientOptions options) : io_(io), pool_(std::make_shared<Pool>(io, std::move(options))) {}
 
 HttpClient::~HttpClient() {

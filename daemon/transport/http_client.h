@@ -23,6 +23,9 @@ struct ClientOptions {
   std::string key_file = {};
 };
 
+/// Why these PEM files cannot be used, in a sentence; empty: they can.
+std::string trouble_with_files(const ClientOptions& options);
+
 /// Keeps connections open per origin. A connection that the server has closed meanwhile is noticed before use; when one
 /// fails all the same before the first byte of the answer, GET and HEAD are tried once more on a new connection, others
 /// end as maybe_sent. send() may be called from any thread; callbacks run on an I/O thread, one at a time.

@@ -28,6 +28,12 @@ constexpr std::chrono::seconds unwinding{5};  // for closed sessions to end
 
 void throw_exception_from_error(StartError const& error, boost::source_location const&) { throw std::runtime_error(error.text); }
 
+std::string trouble_with_files(ServerTlsFiles const& files) {
+  auto const tls = ServerTls::load(files, {});
+  if (!tls) return tls.error().text;
+  return (*tls)->in_force() ? std::string() : "The certificate is not in force: it has ended, or has not begun (" + files.certificate + ").";
+}
+
 class HttpServer::Listener : public std::enable_shared_from_this<Listener> {
  public:
   Listener(Io& io, ServerOptions options, Handler handler)
@@ -61,6 +67,7 @@ class HttpServer::Listener : public std::enable_shared_from_this<Listener> {
   std::condition_variable emptier_;
   std::map<ServerSession*, std::weak_ptr<ServerSession>> open_;
   std::size_t served_ = 0;  // of the open ones; the others are being refused
+  std::map<net::ip::address, std::size_t> served_from_;
   bool stopping_ = false;
 };
 
@@ -115,20 +122,24 @@ void HttpServer::Listener::accepted(error_code const& error, tcp::socket socket)
 void HttpServer::Listener::admit(tcp::socket socket) {
   error_code ignored;
   socket.set_option(tcp::no_delay(true), ignored);
+  auto const from = socket.remote_endpoint(ignored).address();
   auto const session = make_server_session(std::move(socket), settings_);
   bool serve = false;
   {
     std::lock_guard const lock(mutex_);
-    serve = served_ < settings_->options.max_connections;
+    auto const known = served_from_.find(from);
+    auto const from_there = known == served_from_.end() ? 0 : known->second;
+    serve = served_ < settings_->options.max_connections && from_there < settings_->options.max_per_address;
     if (stopping_ || (!serve && open_.size() - served_ >= refused_at_once)) return;
     open_.emplace(session.get(), session);
-    if (serve) ++served_;
+    if (serve) ++served_, ++served_from_[from];
   }
   auto const purpose = serve ? ServerSession::Purpose::serve : ServerSession::Purpose::refuse;
-  session->begin(purpose, [self = shared_from_this(), key = session.get(), serve] {
+  session->begin(purpose, [self = shared_from_this(), key = session.get(), serve, from] {
     std::lock_guard const lock(self->mutex_);
     self->open_.erase(key);
     if (serve) --self->served_;
+    if (serve && --self->served_from_[from] == 0) self->served_from_.erase(from);
     self->emptier_.notify_all();
   });
 }

@@ -42,10 +42,14 @@ struct ServerOptions {
   std::chrono::milliseconds write_timeout = std::chrono::seconds{60};
   /// From opening, or the end of an answer, to the next request's first byte.
   std::chrono::milliseconds idle_timeout = std::chrono::seconds{60};
+  /// From opening to the first byte of the first request, where that is shorter: who says nothing holds a place for less long than who has spoken.
+  std::chrono::milliseconds first_byte_timeout = std::chrono::seconds{10};
   /// For the handler; afterwards the client gets 503 (its request may still have been acted on).
   std::chrono::milliseconds answer_timeout = std::chrono::seconds{120};
   /// Connections served at once, idle ones included; one more is answered 503 with Retry-After and closed.
   std::size_t max_connections = 512;
+  /// Of these from one address; one more is answered the same, and nobody else is kept out. Behind a proxy all come from one.
+  std::size_t max_per_address = 512;
 
   /// Makes the answer to what the server refuses itself: 400, 413, 415, 417, 431, 500, 501, 503. Gets status and a
   /// sentence. Status and Connection of what it returns are overridden; other fields are kept. Without it the answer is
@@ -54,6 +58,9 @@ struct ServerOptions {
   /// Told of trouble that no client answers for: a handler that threw, no file descriptors left. Called on an I/O thread.
   std::function<void(std::string_view what)> on_trouble = {};
 };
+
+/// Why a listener could not speak TLS with these files, in a sentence; empty: it could.
+std::string trouble_with_files(ServerTlsFiles const& files);
 
 /// Why a server did not start: a sentence with the address in it.
 struct StartError {

@@ -173,8 +173,10 @@ void Session<Stream>::close_now() {
 template <class Stream>
 net::awaitable<void> Session<Stream>::serve() {
   if (!co_await shake_hands()) co_return;
-  while (co_await first_byte(options().idle_timeout)) {
+  auto patience = std::min(options().idle_timeout, options().first_byte_timeout);
+  while (co_await first_byte(patience)) {
     idle_ = false;
+    patience = options().idle_timeout;
     auto received = co_await receive();
     if (std::holds_alternative<Gone>(received)) co_return;
     if (auto const* refusal = std::get_if<Refusal>(&received)) {

@@ -48,6 +48,10 @@ std::int64_t end_of(X509 const* certificate) {
   return static_cast<std::int64_t>(::timegm(&end));
 }
 
+bool is_in_force(X509 const* certificate) {
+  return certificate != nullptr && X509_cmp_current_time(X509_get0_notBefore(certificate)) < 0 && X509_cmp_current_time(X509_get0_notAfter(certificate)) > 0;
+}
+
 }  // namespace
 
 boost::system::result<std::shared_ptr<ServerTls>, StartError> ServerTls::load(ServerTlsFiles files, std::function<void(std::string_view)> on_trouble) {
@@ -79,7 +83,11 @@ boost::system::result<void, StartError> ServerTls::read() {
   // Sessions are not resumed: a client whose certificate is no longer admitted must not come in by an old one.
   SSL_CTX_set_session_cache_mode(context->native_handle(), SSL_SESS_CACHE_OFF);
   SSL_CTX_set_num_tickets(context->native_handle(), 0);
-  expires_ = end_of(SSL_CTX_get0_certificate(context->native_handle()));
+  auto const* const certificate = SSL_CTX_get0_certificate(context->native_handle());
+  // At the start there is nothing better; a renewal that nobody would accept does not take the place of one that is accepted.
+  if (context_ && is_in_force(SSL_CTX_get0_certificate(context_->native_handle())) && !is_in_force(certificate))
+    return StartError{"The new certificate is not in force: it has ended, or has not begun (" + files_.certificate + ")."};
+  expires_ = end_of(certificate);
   context_ = std::move(context);
   return {};
 }
@@ -117,6 +125,11 @@ std::int64_t ServerTls::expires() {
   current();
   std::lock_guard const lock(mutex_);
   return expires_;
+}
+
+bool ServerTls::in_force() {
+  std::lock_guard const lock(mutex_);
+  return is_in_force(SSL_CTX_get0_certificate(context_->native_handle()));
 }
 
 bool ServerTls::admits(std::string_view subject) const {

@@ -27,6 +27,8 @@ class ServerTls {
   std::shared_ptr<boost::asio::ssl::context> current();
   /// End of the certificate in use, seconds since 1970, UTC.
   std::int64_t expires();
+  /// Whether clients can accept the certificate today.
+  bool in_force();
   /// Whether this verified subject may come in, the order of its parts left aside: any, where none is named.
   bool admits(std::string_view subject) const;
   bool asks_for_certificate() const { return !files_.client_authorities.empty(); }

@@ -186,6 +186,40 @@ TEST(ServerLimits, Answers503BeyondTheMostConnections) {
   EXPECT_EQ(status, 200);
 }
 
+TEST(ServerLimits, OneAddressCannotTakeEveryPlace) {
+  RunningServer running(echo, {.max_connections = 8, .max_per_address = 3});
+  std::vector<sockets::Connection> silent;
+  for (int n = 0; n < 3; ++n) {
+    silent.push_back(sockets::Connection::to(running.server->port(), 2));
+    silent.back().send("GET");  // begun, so that it counts before the next comes
+    EXPECT_TRUE(silent.back().silent_for(20ms));
+  }
+  auto fourth = sockets::Connection::to(running.server->port(), 2);
+  fourth.send(get("/"));
+  EXPECT_EQ(fourth.read_answer().status, 503);
+  auto other = sockets::Connection::to(running.server->port(), 3);
+  other.send(get("/"));
+  EXPECT_EQ(other.read_answer().status, 200) << "another sender";
+  silent.pop_back();
+  int status = 503;
+  for (int tries = 0; tries < 100 && status == 503; ++tries) {
+    auto next = sockets::Connection::to(running.server->port(), 2);
+    next.send(get("/"));
+    status = next.read_answer().status;
+  }
+  EXPECT_EQ(status, 200) << "its place is free again";
+}
+
+TEST(ServerLimits, WhoSaysNothingLosesItsPlaceSooner) {
+  RunningServer running(echo, {.idle_timeout = 10s, .first_byte_timeout = 100ms});
+  auto silent = running.connect();
+  auto used = running.connect();
+  used.send(get("/"));
+  EXPECT_EQ(used.read_answer().status, 200);
+  EXPECT_EQ(silent.read_to_end(), "");
+  EXPECT_TRUE(used.silent_for(200ms)) << "it has spoken";
+}
+
 TEST(ServerStop, LetsAnAnswerUnderWayFinish) {
   std::promise<Reply> asked;
   RunningServer running([&](Request, Reply reply) { asked.set_value(std::move(reply)); });

@@ -40,10 +40,11 @@ struct Papers {
   void authority(std::string const& name) const {
     output_of("openssl req -x509 -newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes -days 2 -subj /CN=" + name + " -keyout " + file(name + ".key") + " -out " + file(name + ".pem"));
   }
-  void issue(std::string const& name, std::string const& by, std::string const& subject, std::string const& extension = "keyUsage=digitalSignature", int days = 2) const {
+  void issue(std::string const& name, std::string const& by, std::string const& subject, std::string const& extension = "keyUsage=digitalSignature", int days = 2,
+             std::string const& at = "") const {
     std::ofstream(file(name + ".ext")) << extension << "\n";
     output_of("openssl req -newkey ec -pkeyopt ec_paramgen_curve:P-256 -nodes -subj '/" + subject + "' -keyout " + file(name + ".key") + " -out " + file(name + ".csr"));
-    output_of("openssl x509 -req -in " + file(name + ".csr") + " -CA " + file(by + ".pem") + " -CAkey " + file(by + ".key") + " -CAcreateserial -days " + std::to_string(days) +
+    output_of(at + "openssl x509 -req -in " + file(name + ".csr") + " -CA " + file(by + ".pem") + " -CAkey " + file(by + ".key") + " -CAcreateserial -days " + std::to_string(days) +
               " -extfile " + file(name + ".ext") + " -out " + file(name + ".pem"));
   }
 };
@@ -92,6 +93,35 @@ TEST(ServerTls, OldVersionsAreRefused) {
   EXPECT_THAT(output_of("openssl s_client " + to + " -tls1_1 -cipher DEFAULT@SECLEVEL=0 </dev/null"), HasSubstr("Cipher is (NONE)"));
   EXPECT_THAT(output_of("openssl s_client " + to + " -tls1_2 </dev/null"), HasSubstr("Protocol  : TLSv1.2"));
   EXPECT_THAT(output_of("openssl s_client " + to + " -tls1_3 </dev/null"), HasSubstr("TLSv1.3"));
+}
+
+// NSS is the TLS of a widely used browser; tstclnt is its own client.
+TEST(ServerTls, ServesABrowsersTls) {
+  RunningServer server(echo_subject, with_tls());
+  auto const store = "sql:" + papers().file("browser");
+  fs::create_directories(papers().file("browser"));
+  output_of("certutil -N --empty-password -d " + store);
+  auto const ask = [&](std::string const& versions) {
+    auto const request = papers().file("request");
+    std::ofstream(request) << "GET /fhir HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n";
+    return output_of("timeout 20 tstclnt -h localhost -4 -p " + std::to_string(server.server->port()) + " -d " + store + " -V " + versions + " < " + request);
+  };
+  EXPECT_THAT(ask("tls1.2:tls1.3"), HasSubstr("SEC_ERROR_UNKNOWN_ISSUER")) << "not without the authority";
+  output_of("certutil -A -n hospital -t C,, -d " + store + " -i " + papers().file("hospital.pem"));
+  EXPECT_THAT(ask("tls1.3:tls1.3"), HasSubstr("GET [] "));
+  EXPECT_THAT(ask("tls1.2:tls1.2"), HasSubstr("GET [] "));
+}
+
+TEST(ServerTls, OurOwnClientSaysThatACertificateIsForAnotherHost) {
+  papers().issue("elsewhere", "hospital", "CN=elsewhere.example", "subjectAltName=DNS:elsewhere.example");
+  auto options = with_tls();
+  options.tls->certificate = papers().file("elsewhere.pem");
+  options.tls->key = papers().file("elsewhere.key");
+  RunningServer server(echo_subject, options);
+  RunningClient client({.ca_file = papers().file("hospital.pem")});
+  auto const outcome = client.send({.url = "https://localhost:" + std::to_string(server.server->port()) + "/fhir"}).get();
+  ASSERT_TRUE(std::holds_alternative<transport::Failure>(outcome));
+  EXPECT_THAT(std::get<transport::Failure>(outcome).text, HasSubstr("names another host than localhost"));
 }
 
 TEST(ServerTls, PlainHttpIsNotAnswered) {
@@ -158,6 +188,13 @@ TEST(ServerTls, ARenewedCertificateIsUsedWithoutAStop) {
   EXPECT_EQ(troubles, 1);
   EXPECT_EQ(serial(), second);
   EXPECT_EQ(troubles, 1) << "told once";
+  // One that has ended already (made ten days ago, for two).
+  std::this_thread::sleep_for(1100ms);
+  papers().issue("renewed", "hospital", "CN=localhost", "subjectAltName=DNS:localhost", 2, "faketime -f -10d ");
+  EXPECT_EQ(serial(), second);
+  EXPECT_EQ(troubles, 2);
+  EXPECT_THAT(transport::trouble_with_files(*options.tls), HasSubstr("has ended"));
+  EXPECT_EQ(transport::trouble_with_files(*with_tls().tls), "");
 }
 
 TEST(ServerTls, FilesThatDoNotFitAreNamedAtTheStart) {

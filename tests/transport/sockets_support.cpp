@@ -37,8 +37,11 @@ std::size_t content_length(std::string const& head) {
 
 }  // namespace
 
-Connection Connection::to(std::uint16_t port) {
+Connection Connection::to(std::uint16_t port, unsigned char from) {
   int const fd = ::socket(AF_INET, SOCK_STREAM, 0);
+  auto source = loopback(0);
+  source.sin_addr.s_addr = htonl(0x7f000000u + from);
+  if (::bind(fd, reinterpret_cast<sockaddr const*>(&source), sizeof source) != 0) fail("bind");
   auto const address = loopback(port);
   if (::connect(fd, reinterpret_cast<sockaddr const*>(&address), sizeof address) != 0) fail("connect");
   return Connection(fd);

@@ -20,7 +20,8 @@ struct Answer {
 /// Owns one connected socket. Waits at most twenty seconds for anything, then throws std::runtime_error.
 class Connection {
  public:
-  static Connection to(std::uint16_t port);
+  /// From 127.0.0.`from`: the whole of 127/8 is this machine.
+  static Connection to(std::uint16_t port, unsigned char from = 1);
   explicit Connection(int fd) : fd_(fd) {}
   Connection(Connection&& other) noexcept : fd_(other.fd_), unread_(std::move(other.unread_)) { other.fd_ = -1; }
   Connection& operator=(Connection&&) = delete;
