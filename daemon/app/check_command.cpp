@@ -8,6 +8,7 @@
 #include <future>
 
 #include "app/commands.h"
+#include "app/listening.h"
 #include "app/load_rules.h"
 #include "app/paper.h"
 #include "fhir_read/server_brief.h"
@@ -173,6 +174,11 @@ int check(const CheckOptions& options) {
     return 2;
   }
   const Rules& rules = *loaded.rules;
+  if (!options.config.empty())
+    if (const auto troubles = trouble_with_files(rules.configuration); !troubles.empty()) {
+      for (const std::string& one : troubles) fmt::print(stderr, "{}\n", one);
+      return 2;
+    }
   fmt::print("protocol: {} {}, {}; sha256 of the file {}\n", rules.protocol.id, rules.protocol.version, rules.protocol.approved ? "approved" : "NOT APPROVED",
              rules.protocol.sha256);
   fmt::print("          approvals of two people in two roles must cover {}\n", loaded.values_sha256);

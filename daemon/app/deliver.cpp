@@ -4,8 +4,9 @@
 
 #include <algorithm>
 
-#include "transport/retry_after.h"
+#include "app/answer_text.h"
 #include "app/rules.h"
+#include "transport/retry_after.h"
 
 namespace app {
 
@@ -164,12 +165,12 @@ void Deliverer::steps_ended(const Write& row, const StepsEnd& end) {
     case StepsEnd::Kind::done: return settle_delivered(row, end.response);
     case StepsEnd::Kind::conflict: return met_another_writer(row, end.why, end.changed);
     case StepsEnd::Kind::put_off:
-      if (end.response.status == 401 || end.response.status == 403) hooks_.alarm("access", "the record refuses our access: " + end.why);
+      if (end.response.status == 401 || end.response.status == 403) hooks_.alarm("access", "the record refuses our access: " + for_log(end.why));
       return rest(row, end.at_least, end.changed ? Effect::unknown : Effect::none, end.why);
     case StepsEnd::Kind::refused: break;
   }
   if (!end.changed) return give_up(row, end.why);
-  hooks_.alarm("refused " + row.case_key, fmt::format("{}: the record refused a part of write {}: {}", row.case_key, row.sequence, end.why));
+  hooks_.alarm("refused " + row.case_key, fmt::format("{}: the record refused a part of write {}: {}", row.case_key, row.sequence, for_log(end.why)));
   met_another_writer(row, end.why, true);
 }
 
@@ -183,8 +184,8 @@ void Deliverer::met_another_writer(const Write& row, const std::string& why, boo
 
 void Deliverer::give_up(const Write& row, const std::string& why) {
   landed(row.id);
-  log_.error(fmt::format("{}: write {} is given up: {}", row.case_key, row.sequence, why));
-  hooks_.alarm("refused " + row.case_key, fmt::format("{}: the record refused write {}: {}", row.case_key, row.sequence, why));
+  log_.error(fmt::format("{}: write {} is given up: {}", row.case_key, row.sequence, for_log(why)));
+  hooks_.alarm("refused " + row.case_key, fmt::format("{}: the record refused write {}: {}", row.case_key, row.sequence, for_log(why)));
   (void)failed(store_.kill_write(row.id, why, clock_.now()), "giving a write up");
 }
 
@@ -214,12 +215,12 @@ void Deliverer::settle_delivered(const Write& row, const Response& response) {
 
 void Deliverer::refused(const Write& row, const Response& response) {
   const int status = response.status;
-  const std::string why = fmt::format("the record answered {}: {}", status, response.body.substr(0, 300));
+  const std::string why = said_by_record(response);
   const bool gone = (status == 404 || status == 410) && row.kind == store::WriteKind::transaction;  // what it was to change is not there
   if (status == 409 || status == 412 || gone) return met_another_writer(row, why, false);
   if (status == 429 || status == 503) return rest(row, transport::retry_after(response), Effect::none, why);
   if (status == 401 || status == 403) {
-    hooks_.alarm("access", "the record refuses our access: " + why);
+    hooks_.alarm("access", "the record refuses our access: " + for_log(why));
     return rest(row, seconds{60}, Effect::none, why);
   }
   if (status >= 500 || status == 408) return rest(row, options_.settle_unknown, Effect::unknown, why);
@@ -260,7 +261,7 @@ void Deliverer::rest(const Write& row, nanoseconds at_least, Effect effect, cons
   if (failed(put_off, "putting a write off")) return;
   // What fails before anything is sent counts as well: a record that lets nobody in is not asked every second.
   const nanoseconds span = std::max(at_least, backoff(std::max(row.attempts, tries_[row.case_key]++)));
-  log_.warn(fmt::format("{}: write {} is tried again in {} s: {}", row.case_key, row.sequence, std::chrono::duration_cast<seconds>(span).count(), why));
+  log_.warn(fmt::format("{}: write {} is tried again in {} s: {}", row.case_key, row.sequence, std::chrono::duration_cast<seconds>(span).count(), for_log(why)));
   resting_[row.id] = timers_.after(span, [this, alive = std::weak_ptr<Alive>(alive_), id = row.id] {
     if (!alive.lock()) return;
     back([this, id] {

@@ -43,7 +43,7 @@ std::unique_ptr<Looking> Engine::make_looking() {
   const auto take = [this](std::vector<store::NewEvent> events, std::function<void(bool)> done) {
     submit({std::move(events), {}, [done = std::move(done)](bool durable, bool) { done(durable); }});
   };
-  return std::make_unique<Looking>(LookParts{parts_.store, parts_.clock, parts_.executor, parts_.timers, record_->getter(), parts_.rules, parts_.log, alarms_, take,
+  return std::make_unique<Looking>(LookParts{parts_.store, parts_.clock, parts_.executor, parts_.timers, record_->getter(), [this] { return record_->why_no_answer(); }, parts_.rules, parts_.log, alarms_, take,
                                              [this] { after_work(); }});
 }
 
@@ -62,6 +62,11 @@ void Engine::take_back_what_is_done(const Evaluation& evaluation) {
   for (const CaseWork& work : evaluation.cases)
     if (work.by_hand)
       if (const auto order = parts_.store.print_order(*work.by_hand); order.has_value() && *order) printing_->take_back(**order);
+}
+
+std::string Engine::crowded() const {
+  if (pending_.load() >= high_water_) return "too many events wait to be worked on";
+  return parts_.disk_is_low && parts_.disk_is_low() ? "there is too little room left on the disk" : "";
 }
 
 void Engine::look_again(std::function<void()> done) {
@@ -156,7 +161,7 @@ void Engine::searched(const std::string& key, bool whole) {
   searching_.erase(key);
   const std::string topic = "search " + key;
   if (!whole) {
-    alarms_.raise(topic, key + ": the record could not be asked what of ours stands there; asked again, nothing is written before");
+    alarms_.raise(topic, fmt::format("{}: the record could not be asked what of ours stands there; asked again, nothing is written before{}", key, record_->why_no_answer().empty() ? "" : " (" + record_->why_no_answer() + ")"));
     parts_.timers.cancel(search_again_[key]);
     search_again_[key] = parts_.timers.after(std::chrono::seconds{10}, [this, key] { parts_.executor.post([this, key] { search(key); }); });
     return;
@@ -300,6 +305,7 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
     if (!taken->alarm.empty()) alarms_.raise(topic, taken->alarm);
     else if (taken->fact) alarms_.calm(topic);
     if (taken->uncertain && looking_ && event.source.empty()) looking_->fetch({event.resource_type + "/" + event.resource_id}, true);
+    if (taken->fact && looking_ && event.source.empty() && looking_->concerns_roster(event.resource_type + "/" + event.resource_id)) looking_->round();
     if (taken->ending.state == store::EventState::dead)
       parts_.log.warn(fmt::format("event {} ({}/{}) is kept aside: {}", event.id, event.resource_type, event.resource_id, taken->ending.reason));
     for (const PatientKey& patient : taken->patients)
@@ -376,10 +382,16 @@ store::Result<void> Engine::keep(store::Store& store, const CaseWork& work, cons
   for (const store::Write& write : *unsettled)  // whatever held it is looked at anew
     if (write.state == store::WriteState::held)
       if (auto released = store.release_write(write.id, now); released.has_error()) return released;
+  Millis waiting_since = now;  // a newer plan does not make the ward's wait shorter
+  if (work.supersede)
+    for (const store::Write& write : *unsettled)
+      if (!write.may_have_left && (write.state == store::WriteState::queued || write.state == store::WriteState::held)) waiting_since = std::min(waiting_since, write.created_at);
   if (work.supersede)
     if (auto gone = store.supersede_unsent(work.row.key, "newer work", now); gone.has_error()) return gone.error();
-  for (const store::NewWrite& write : work.writes)
+  for (store::NewWrite write : work.writes) {
+    write.created_at = std::min(write.created_at, waiting_since);
     if (auto queued = store.queue_write(write); queued.has_error()) return queued.error();
+  }
   if (auto noted = store.add_evaluation({0, work.row.key, now, trigger, work.row.plan_hash}); noted.has_error()) return noted.error();
   return {};
 }

@@ -38,6 +38,7 @@ struct EngineParts {
   const Rules& rules;
   Log& log;
   std::function<void(report::Status&)> more_status = {};  ///< adds what the engine does not know: how the record lets us in, the intake's certificate
+  std::function<bool()> disk_is_low = {};  ///< from any thread; none: never
   PrintThreads* print = nullptr;          ///< where printing is configured
 };
 
@@ -61,8 +62,8 @@ class Engine {
   void start(std::function<void(const std::string&)> fatal);
   /// From any thread. Everything waiting is committed together.
   void submit(Submission submission);
-  /// From any thread: true when the journal is over its high-water mark.
-  bool crowded() const { return pending_.load() >= high_water_; }
+  /// From any thread: why nothing more can be taken just now; empty: it can.
+  std::string crowded() const;
   /// Rehearsal: moves the clock to `to`, stopping at each instant at which a plan changes; `done` when all is settled and delivered.
   void move_clock(Millis to, std::function<void()> done);
   /// On the executor: asks the record for everything that may have changed; `done` when all is settled and delivered. Nothing without a record.

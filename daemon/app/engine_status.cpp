@@ -1,6 +1,7 @@
 #include <map>
 
 #include "app/engine.h"
+#include "app/looking.h"
 #include "app/record_side.h"
 #include "app/printing.h"
 #include "fhir/date_time.h"
@@ -43,6 +44,7 @@ report::Status Engine::status() {
   s.protocol_approved = rules.protocol.approved;
   s.record = parts_.network ? rules.configuration.record->base_url : "none (chart folder)";
   if (record_) s.writing = record_->rung_text();
+  if (looking_) s.looking = looking_->status();
   s.mode = parts_.network ? rules.configuration.record->mode : "files";
   if (const auto e = parts_.store.event_ledger(); e.has_value())
     s.events = {e->received, e->applied, e->irrelevant, e->pending, e->dead, e->quarantined, e->discarded};
@@ -57,9 +59,10 @@ report::Status Engine::status() {
   s.unmapped = unmapped_in(issues_);
   if (printing_) s.printing = printing_->status();
   s.alarms = alarms_.texts();
+  if (const std::string trouble = parts_.clock.trouble(); !trouble.empty()) s.alarms.push_back(trouble);
   if (parts_.more_status) parts_.more_status(s);
   if (failed_) s.not_ready.push_back("the store has failed; the daemon must be started anew");
-  if (crowded()) s.not_ready.push_back("too many events wait");
+  if (const std::string why = crowded(); !why.empty()) s.not_ready.push_back(why + ": senders are told to try later");
   const auto limit = rules.configuration.limits.oldest_pending_seconds;
   if (s.oldest_event_seconds.value_or(0) > limit) s.not_ready.push_back("an event has waited too long");
   if (s.oldest_write_seconds.value_or(0) > limit) s.not_ready.push_back("a write has waited too long");

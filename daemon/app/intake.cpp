@@ -63,7 +63,7 @@ class Intake {
         return reply_(outcome_response(405, "not-supported", fmt::format("{} is not served here; resources are taken by PUT, POST and DELETE", request_.method)));
       default: break;
     }
-    if (engine_.crowded()) return reply_(busy("too many events wait to be worked on; try again"));
+    if (const std::string why = engine_.crowded(); !why.empty()) return reply_(busy(why + "; try again"));
     if (request_.method == "DELETE") return take_deletion();
     if (request_.body.empty()) return take_empty();
     if (!json_media(request_))

@@ -1,12 +1,13 @@
 #include "app/looking.h"
 
-#include "app/take_event.h"
-
 #include <fmt/format.h>
+#include <fmt/ranges.h>
 
-#include <array>
+#include <algorithm>
 #include <ctime>
 
+#include "app/reconcile.h"
+#include "app/take_event.h"
 #include "fhir/date_time.h"
 
 namespace app {
@@ -17,14 +18,20 @@ constexpr int kFirst = 72 * 3600;        // s: how far back a new installation l
 constexpr std::int64_t kClinical = 31;   // days: labs and vital signs of a patient who is looked at for the first time; a weight counts for 30
 constexpr int kForgive = 15;              // rounds after which what was refused is tried again
 constexpr const char* kMark = "looked at Procedure";
+constexpr const char* kCompared = "compared with the record";
+constexpr std::int64_t kClocksApart = 60;  // s
+constexpr int kTriesToCompare = 3;
+constexpr int kCompareAt = 3;             // local hour: the quietest of a ward, before the morning's blood is drawn
 
-/// Searched for by patient, with the parameter of the clinical date where there can be very many.
-constexpr std::array<std::pair<const char*, const char*>, 13> kAbout{{{"Encounter", ""}, {"Procedure", ""}, {"MedicationAdministration", "effective-time"},
-    {"MedicationStatement", ""}, {"MedicationRequest", ""}, {"MedicationDispense", ""}, {"Observation", "date"}, {"Condition", ""},
-    {"AllergyIntolerance", ""}, {"List", ""}, {"Device", ""}, {"Specimen", ""}, {"Task", ""}}};
+constexpr std::chrono::days kOverlap{1};  // of clinical dates: zones of date searches differ, and what was charted late has an earlier date
 
 std::string id_of(const std::string& reference) { return reference.substr(reference.find('/') + 1); }
-std::string type_of(const std::string& path) { return path.substr(0, path.find_first_of("/?")); }
+
+/// For the log.
+std::string without_patient(std::string path) {
+  const auto at = path.find("patient=");
+  return at == std::string::npos ? path : path.replace(at + 8, path.find('&', at) - at - 8, "...");
+}
 
 }  // namespace
 
@@ -35,8 +42,14 @@ std::string instant_of_date_header(const std::string& date, int seconds) {
   return fhir::format_utc(fhir::Instant{std::chrono::seconds{static_cast<std::int64_t>(::timegm(&parts)) + seconds}});
 }
 
-Looking::Looking(LookParts parts) : parts_(std::move(parts)) {}
+Looking::Looking(LookParts parts)
+    : parts_(std::move(parts)), roster_({parts_.store, parts_.clock, parts_.get, parts_.rules, parts_.log, parts_.alarms}) {}
 Looking::~Looking() { parts_.timers.cancel(timer_); }
+
+RecordSearch Looking::searching(std::vector<std::string> paths) const {
+  const auto& record = *parts_.rules.configuration.record;
+  return {std::move(paths), record.base_url, false, record.next_page == "rebase"};
+}
 
 void Looking::round() {
   round_wanted_ = true;
@@ -44,7 +57,7 @@ void Looking::round() {
 }
 
 void Looking::look_at(const std::string& patient) {
-  patients_.insert(patient);
+  patients_[patient].whole = true;
   next();
 }
 
@@ -54,32 +67,53 @@ void Looking::fetch(const std::vector<std::string>& references, bool told) {
   next();
 }
 
-/// One thing at a time: single resources, patients, then a round.
+/// One thing at a time: single resources, patients with a case, whoever is in scope, then a round.
 void Looking::next() {
   if (running_ || !busy()) return;
   running_ = true;
   if (!single_.empty()) return fetch_singles();
   if (!patients_.empty()) return look_at_next_patient();
+  if (roster_wanted_) return read_roster();
+  if (!scope_.empty()) return look_at_next_in_scope();
   begin_round();
 }
 
 void Looking::begin_round() {
   round_wanted_ = false;
   in_round_ = round_whole_ = true;
+  trouble_.clear();
   parts_.timers.cancel(timer_);
   asked_.clear();
-  if (++rounds_ % kForgive == 0) {  // a refusal may have been a mistake of the day
-    for (const std::string& type : refused_) parts_.alarms.calm("look " + type);
-    refused_.clear();
-    no_last_updated_.clear();
+  const bool forgive = ++rounds_ % kForgive == 0;  // a refusal may have been a mistake of the day
+  if (forgive) {
+    ways_.forgive();
+    scope_ways_.forgive();
+    procedures_refused_ = false;
   }
+  std::set<std::string> patients;
   const auto keys = parts_.store.open_case_keys();
   if (keys.has_value())
     for (const std::string& key : *keys)
-      if (const auto row = parts_.store.case_of(key); row.has_value() && *row && (*row)->source.empty()) patients_.insert((*row)->patient);
+      if (const auto row = parts_.store.case_of(key); row.has_value() && *row && (*row)->source.empty()) patients.insert((*row)->patient);
+  for (const std::string& patient : patients) patients_[patient].whole |= forgive && ways_.way("Observation") != Way::changed;
+  plan_comparison(patients);
+  roster_wanted_ = roster_.configured();
   const auto mark = parts_.store.meta(kMark);
   if (mark.has_value() && *mark) return look_at_procedures(**mark);
   first_mark();
+}
+
+/// Once a local day, when its hour has come; a day that passed while nobody ran is made good at the start. The first day there is nothing to compare.
+void Looking::plan_comparison(const std::set<std::string>& patients) {
+  if (!comparing_.empty()) return;
+  const std::string day = reconciling_day(parts_.clock.now(), parts_.rules.configuration.site.time_zone, kCompareAt);
+  const auto last = parts_.store.meta(kCompared);
+  if (last.has_error() || (*last && **last >= day)) return;
+  if (!*last || patients.empty()) return void(parts_.store.set_meta(kCompared, day));
+  comparing_ = day;
+  status_.compared = {};
+  status_.compared.day = day;
+  for (const std::string& patient : patients) patients_[patient] = {true, true};
 }
 
 void Looking::first_mark() {
@@ -95,72 +129,142 @@ void Looking::first_mark() {
 }
 
 void Looking::look_at_procedures(const std::string& since) {
-  if (refused_.contains("changed Procedures")) return ended(true);
-  RecordSearch what{{"Procedure?_lastUpdated=ge" + since + "&_sort=_lastUpdated&_count=100"}, parts_.rules.configuration.record->base_url};
-  search(parts_.get, std::move(what), [this, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
+  if (procedures_refused_) return ended(true);
+  search(parts_.get, searching({"Procedure?_lastUpdated=ge" + since + "&_sort=_lastUpdated&_count=100"}), [this, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
     if (!alive.lock()) return;
     const std::string mark = instant_of_date_header(result.date, -kHorizon);
     if (!result.refused.empty()) {
-      refused_.insert("changed Procedures");
-      parts_.alarms.raise("look changed Procedures", fmt::format("the record does not let us look for changed Procedures ({}): a case opens only when its Procedure is sent", result.refused.front().second));
+      procedures_refused_ = true;
+      if (!roster_.configured())
+        parts_.alarms.raise("look changed Procedures", fmt::format("the record does not let us look for changed Procedures ({}) and no [roster] says whom to look at: a case opens only when its Procedure is sent", result.refused.front().second));
       return ended(true);
     }
     parts_.alarms.calm("look changed Procedures");
-    take(std::move(result), "procedures", [this, mark](bool whole) {
+    take(std::move(result), "procedures", [this, mark](bool whole, std::size_t) {
       if (whole && !mark.empty()) (void)parts_.store.set_meta(kMark, mark);
       ended(whole && !mark.empty());
     });
   });
 }
 
-RecordSearch Looking::search_about(const std::string& patient) const {
-  RecordSearch what{{patient}, parts_.rules.configuration.record->base_url};
-  const auto mark = marks_.find(patient);
-  const auto since = fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000}} - std::chrono::days{kClinical};
-  for (const auto& [type, date] : kAbout) {
-    if (refused_.contains(type)) continue;
-    std::string path = fmt::format("{}?patient={}&_count=100", type, id_of(patient));
-    if (mark != marks_.end() && !no_last_updated_.contains(type)) path += "&_lastUpdated=ge" + mark->second;
-    else if (*date) path += fmt::format("&{}=ge{}", date, fhir::format_utc(since).substr(0, 10));
-    what.paths.push_back(std::move(path));
-  }
-  return what;
-}
-
-void Looking::look_at_next_patient() {
-  const std::string patient = *patients_.begin();
-  patients_.erase(patients_.begin());
-  search(parts_.get, search_about(patient), [this, patient, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
+void Looking::read_roster() {
+  roster_wanted_ = false;
+  roster_.read([this, alive = std::weak_ptr<int>(alive_)](const std::set<std::string>& patients, bool whole) {
     if (!alive.lock()) return;
-    const std::string mark = instant_of_date_header(result.date, -kHorizon);
-    const bool again = !result.refused.empty();
-    take_refusals(result);
-    if (again) patients_.insert(patient);  // without what was refused
-    take(std::move(result), patient.c_str(), [this, patient, mark, again](bool whole) {
-      if (whole && !again && !mark.empty()) marks_[patient] = mark;
-      ended(whole);
-    });
+    scope_ = patients;
+    status_.roster_patients = static_cast<std::int64_t>(patients.size());
+    ended(whole);
   });
 }
 
-/// First without _lastUpdated, then not at all.
-void Looking::take_refusals(const SearchResult& result) {
-  for (const auto& [path, status] : result.refused) {
-    const std::string type = type_of(path);
-    if (path.find("_lastUpdated") != std::string::npos && no_last_updated_.insert(type).second) continue;
-    refused_.insert(type);
-    parts_.log.warn(fmt::format("the record does not let us search {} by patient ({}): such facts count only when they are sent", type, status));
-    if (type == "Observation" || type == "MedicationAdministration" || type == "Procedure")
-      parts_.alarms.raise("look " + type, fmt::format("the record does not let us search {} by patient ({}): such facts count only when they are sent", type, status));
+/// A patient of the roster: Procedures alone, until one opens a case.
+void Looking::look_at_next_in_scope() {
+  const std::string patient = *scope_.begin();
+  scope_.erase(scope_.begin());
+  const auto since = fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000 - kFirst}} - kOverlap;
+  search(parts_.get, searching(scope_ways_.paths(id_of(patient), {"", fhir::format_utc(since).substr(0, 10)})),
+         [this, patient, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
+           if (!alive.lock()) return;
+           if (take_refusals(scope_ways_, result)) scope_.insert(patient);  // another way
+           take(std::move(result), patient.c_str(), [this](bool whole, std::size_t) { ended(whole); });
+         });
+}
+
+std::vector<std::string> Looking::paths_about(const std::string& patient, Purpose purpose) const {
+  const auto mark = marks_.find(patient);
+  const auto oldest = fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000}} - std::chrono::days{kClinical};
+  Since since{"", fhir::format_utc(oldest).substr(0, 10)};
+  if (mark != marks_.end() && !purpose.whole) {
+    since.changed = mark->second.changed;
+    since.clinical = fhir::format_utc(fhir::Instant{std::chrono::seconds{mark->second.clinical / 1000}} - kOverlap).substr(0, 10);
   }
+  return ways_.paths(id_of(patient), since);
+}
+
+void Looking::look_at_next_patient() {
+  const auto [patient, purpose] = *patients_.begin();
+  patients_.erase(patients_.begin());
+  search(parts_.get, searching(paths_about(patient, purpose)),
+         [this, patient = patient, purpose = purpose, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
+           if (!alive.lock()) return;
+           const Mark mark{instant_of_date_header(result.date, -kHorizon), parts_.clock.now()};
+           const bool refused = !result.refused.empty();
+           if (take_refusals(ways_, result)) patients_[patient] = purpose;  // another way
+           auto kept = purpose.compare && !refused ? std::make_shared<SearchResult>(result) : nullptr;
+           take(std::move(result), patient.c_str(), [this, patient, mark, refused, kept](bool whole, std::size_t fresh) {
+             if (whole && !patients_.contains(patient) && !mark.changed.empty()) marks_[patient] = mark;
+             if (!kept) return ended(whole);
+             compare(patient, *kept, fresh, [this, whole] { ended(whole); });
+           });
+         });
+}
+
+void Looking::compare(const std::string& patient, const SearchResult& result, std::size_t missed, std::function<void()> then) {
+  auto& sum = status_.compared;
+  ++sum.patients;
+  sum.facts += static_cast<std::int64_t>(result.found.size());
+  sum.missed += static_cast<std::int64_t>(missed);
+  if (missed > 0) parts_.log.warn(fmt::format("comparing {} with the record: {} facts had not come, neither sent nor asked for", patient, missed));
+  if (!result.whole) ++sum.not_whole;
+  auto asked = unseen(parts_.store, patient, result, ways_);
+  if (asked.empty()) return then();
+  search(parts_.get, searching(asked), [this, patient, asked, then, alive = std::weak_ptr<int>(alive_)](SearchResult single) {
+    if (!alive.lock()) return;
+    const OneByOne outcome = one_by_one(asked, single, ways_);
+    auto& so_far = status_.compared;
+    so_far.deleted += static_cast<std::int64_t>(outcome.deleted);
+    so_far.absent += static_cast<std::int64_t>(outcome.absent);
+    so_far.hidden += static_cast<std::int64_t>(outcome.hidden.size());
+    if (!outcome.hidden.empty())
+      parts_.alarms.raise("look hidden", fmt::format("the record's searches do not show what it holds: {} and {} more of {}", outcome.hidden.front(), outcome.hidden.size() - 1, patient));
+    if (outcome.absent > 0) parts_.log.warn(fmt::format("comparing {} with the record: it does not know {} of the facts held (404); they still count", patient, outcome.absent));
+    take(std::move(single), patient.c_str(), [then](bool, std::size_t) { then(); });
+  });
+}
+
+void Looking::comparison_ended() {
+  const auto& sum = status_.compared;
+  if (sum.hidden == 0) parts_.alarms.calm("look hidden");
+  // Where the record did not answer to the end the next round does it again, but does not spend the night on it.
+  const bool over = sum.not_whole == 0 || ++tries_to_compare_ >= kTriesToCompare;
+  if (over) (void)parts_.store.set_meta(kCompared, comparing_), tries_to_compare_ = 0;
+  if (over && sum.not_whole > 0) parts_.alarms.raise("look compared", fmt::format("the record could not be compared with what is held for {} of {} patients: it did not answer to the end", sum.not_whole, sum.patients));
+  if (sum.not_whole == 0) parts_.alarms.calm("look compared");
+  parts_.log.info(fmt::format("compared with the record: {} patients, {} facts found there; {} had not come, {} deleted there, {} unknown there, {} hidden from its searches",
+                              sum.patients, sum.facts, sum.missed, sum.deleted, sum.absent, sum.hidden));
+  comparing_.clear();
+}
+
+/// True: something is still to be asked in another way.
+bool Looking::take_refusals(WaysToAsk& ways, const SearchResult& result) {
+  bool again = false;
+  for (const auto& [path, status] : result.refused)
+    if (ways.refused(path)) again = true;
+    else parts_.log.warn(fmt::format("the record does not take the search {} ({})", without_patient(path), status));
+  std::set<std::string> lost = ways_.lost();
+  if (scope_ways_.way("Procedure") == Way::none) lost.insert("Procedure");
+  if (lost == lost_) return again;
+  lost_ = lost;
+  const bool grave = std::ranges::any_of(lost, [](const std::string& what) { return what.starts_with("Observation") || what == "MedicationAdministration" || what == "Procedure"; });
+  if (grave) parts_.alarms.raise("look refused", fmt::format("the record does not let us search by patient for {}: such facts count only when they are sent", fmt::join(lost, ", ")));
+  else parts_.alarms.calm("look refused");
+  return again;
+}
+
+report::Status::Looking Looking::status() const {
+  report::Status::Looking now = status_;
+  now.procedures = procedures_refused_ ? (roster_.configured() ? "roster" : "only when sent") : "changed";
+  now.ways = ways_.others();
+  now.lost.assign(lost_.begin(), lost_.end());
+  return now;
 }
 
 void Looking::fetch_singles() {
-  RecordSearch what{{single_.begin(), single_.end()}, parts_.rules.configuration.record->base_url};
+  RecordSearch what = searching({single_.begin(), single_.end()});
   single_.clear();
   search(parts_.get, std::move(what), [this, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
     if (!alive.lock()) return;
-    take(std::move(result), "single resources", [this](bool) { ended(true); });
+    take(std::move(result), "single resources", [this](bool, std::size_t) { ended(true); });
   });
 }
 
@@ -177,25 +281,46 @@ bool Looking::held(const Found& found) {
   return event.version_id.empty() ? (*fact)->content_hash == event.content_hash : (*fact)->version_id == event.version_id;
 }
 
-void Looking::take(SearchResult result, const char* what, std::function<void(bool whole)> then) {
+void Looking::take(SearchResult result, const char* what, std::function<void(bool whole, std::size_t fresh)> then) {
+  note_trouble(result);
+  compare_clocks(result.date);
   std::vector<store::NewEvent> events;
   for (Found& one : result.found)
     if (!held(one)) {
       one.event.request_id = kReadByUs;
       events.push_back(std::move(one.event));
     }
-  if (events.empty()) return then(result.whole);
-  parts_.log.info(fmt::format("looked at {}: {} new", what, events.size()));
-  parts_.submit(std::move(events), [alive = std::weak_ptr<int>(alive_), whole = result.whole, then = std::move(then)](bool durable) {
-    if (alive.lock()) then(whole && durable);
+  const std::size_t fresh = events.size();
+  if (fresh == 0) return then(result.whole, 0);
+  parts_.log.info(fmt::format("looked at {}: {} new", what, fresh));
+  parts_.submit(std::move(events), [alive = std::weak_ptr<int>(alive_), whole = result.whole, fresh, then = std::move(then)](bool durable) {
+    if (alive.lock()) then(whole && durable, fresh);
   });
+}
+
+/// Values carry the record's time, plans ours: where the two part a value of now looks old, or as if it were still to come.
+void Looking::compare_clocks(const std::string& date) {
+  if (date.empty() || parts_.clock.rehearsal()) return;
+  const auto theirs = fhir::read_time(instant_of_date_header(date, 0));
+  if (!theirs) return;
+  const auto apart = parts_.clock.now() / 1000 - theirs->earliest.time_since_epoch().count();
+  if (std::abs(apart) <= kClocksApart) return parts_.alarms.calm("look clock");
+  parts_.alarms.raise("look clock", fmt::format("this machine's clock is {} s {} that of the record: look which of the two is right", std::abs(apart), apart < 0 ? "behind" : "ahead of"));
+}
+
+void Looking::note_trouble(const SearchResult& result) {
+  if (result.trouble.empty()) return;
+  trouble_ = result.trouble;
+  if (trouble_.ends_with("no answer"))
+    if (const std::string why = parts_.why_no_answer(); !why.empty()) trouble_ += ": " + why;
 }
 
 void Looking::ended(bool whole) {
   running_ = false;
   round_whole_ = round_whole_ && whole;
-  if (!whole) parts_.alarms.raise("look", "the record could not be asked for all that may have changed; asked again");
-  if (in_round_ && patients_.empty() && single_.empty()) {
+  if (!whole) parts_.alarms.raise("look", fmt::format("the record could not be asked for all that may have changed; asked again{}", trouble_.empty() ? "" : " (" + trouble_ + ")"));
+  if (!comparing_.empty() && patients_.empty()) comparison_ended();
+  if (in_round_ && patients_.empty() && scope_.empty() && single_.empty() && !roster_wanted_) {
     in_round_ = false;
     if (round_whole_) parts_.alarms.calm("look");
     rest_until_next();

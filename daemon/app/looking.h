@@ -1,5 +1,7 @@
 // Asks the record for facts, so that nothing depends on being told: index Procedures that changed, everything about each patient of an open case, and
 // what those facts refer to. A round comes after a start, every record.look_seconds, and when a sender says "look again". What is held already is left out.
+// Where changed Procedures cannot be searched for, the roster says whose Procedures are looked at, patient by patient. Once a day everything about the
+// patients of open cases is compared with what is held (reconcile.h).
 //
 // Marks: of Procedures the record's own clock (its Date header, less a horizon), kept in the store and moved only when every page was answered and is
 // durable; of a patient the same in memory only, so that each patient is read whole once after a start. Runs on the executor.
@@ -14,8 +16,11 @@
 #include "app/alarms.h"
 #include "app/log.h"
 #include "app/record_search.h"
+#include "app/roster.h"
 #include "app/rules.h"
 #include "app/seams.h"
+#include "app/ways_to_ask.h"
+#include "report/status.h"
 #include "transport/timers.h"
 
 namespace app {
@@ -26,6 +31,7 @@ struct LookParts {
   Executor& executor;
   transport::Timers& timers;
   RecordGet get;
+  std::function<std::string()> why_no_answer;  ///< of the last request that got none: "record.example:443: connection refused"
   const Rules& rules;
   Log& log;
   Alarms& alarms;
@@ -46,31 +52,58 @@ class Looking {
   void look_at(const std::string& patient);
   /// Single resources, "Type/id"; each is asked for once between two rounds, but for those that somebody told us to look at.
   void fetch(const std::vector<std::string>& references, bool told = false);
-  bool busy() const { return running_ || !patients_.empty() || !single_.empty() || round_wanted_; }
+  bool busy() const { return running_ || !patients_.empty() || !scope_.empty() || !single_.empty() || round_wanted_ || roster_wanted_; }
+  /// A Group or List that the roster is made of.
+  bool concerns_roster(const std::string& reference) const { return roster_.is_source(reference); }
+  report::Status::Looking status() const;
 
  private:
+  struct Purpose {
+    bool whole = false;      ///< everything that matters, not only what has changed since the last look
+    bool compare = false;    ///< the nightly comparison
+  };
   void next();
   void begin_round();
+  void plan_comparison(const std::set<std::string>& patients);
   void look_at_procedures(const std::string& since);
   void first_mark();
+  void read_roster();
+  void look_at_next_in_scope();
   void look_at_next_patient();
+  void compare(const std::string& patient, const SearchResult&, std::size_t missed, std::function<void()> then);
+  void comparison_ended();
   void fetch_singles();
-  RecordSearch search_about(const std::string& patient) const;
-  void take_refusals(const SearchResult&);
-  void take(SearchResult, const char* what, std::function<void(bool whole)> then);
+  RecordSearch searching(std::vector<std::string> paths) const;
+  std::vector<std::string> paths_about(const std::string& patient, Purpose) const;
+  bool take_refusals(WaysToAsk&, const SearchResult&);
+  void take(SearchResult, const char* what, std::function<void(bool whole, std::size_t fresh)> then);
   bool held(const Found&);
   void ended(bool whole);
+  void note_trouble(const SearchResult&);
+  void compare_clocks(const std::string& date);
   void rest_until_next();
 
   LookParts parts_;
+  Roster roster_;
+  WaysToAsk ways_{asked_about_patients()}, scope_ways_{asked_about_roster()};
   bool running_ = false;
-  bool round_wanted_ = false;
+  bool round_wanted_ = false, roster_wanted_ = false;
   bool round_whole_ = true;
   bool in_round_ = false;
-  std::set<std::string> patients_;               ///< still to be looked at
+  bool procedures_refused_ = false;
+  std::map<std::string, Purpose> patients_;      ///< still to be looked at
+  std::set<std::string> scope_;                  ///< of the roster, still to be looked at
   std::set<std::string> single_, asked_;
-  std::map<std::string, std::string> marks_;     ///< by patient
-  std::set<std::string> no_last_updated_, refused_;  ///< types
+  struct Mark {
+    std::string changed;                         ///< of the record's clock
+    Millis clinical = 0;                         ///< of ours: facts carry the time of the plan
+  };
+  std::map<std::string, Mark> marks_;            ///< by patient
+  std::string trouble_;                          ///< why something was not answered, in this round
+  std::set<std::string> lost_;                   ///< what the record does not let us look for, as last said
+  int tries_to_compare_ = 0;
+  std::string comparing_;                        ///< day of the comparison under way; empty: none is
+  report::Status::Looking status_;
   int rounds_ = 0;
   transport::TimerId timer_{};
   std::shared_ptr<int> alive_ = std::make_shared<int>(0);

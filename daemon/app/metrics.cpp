@@ -61,7 +61,18 @@ std::string metrics_text(const report::Status& s) {
   add(sheets, printing.superseded, "state", "superseded");
   add(sheets, printing.asked, "state", "asked");
   add(sheets, printing.by_hand, "state", "by-hand");
+  MetricFamily looked = family("aftersheath_compared_facts", "The last nightly comparison with the record: facts by how they were found.", MetricType::Gauge);
+  const auto& compared = s.looking.compared;
+  add(looked, compared.facts, "found", "there");
+  add(looked, compared.missed, "found", "there-not-here");
+  add(looked, compared.deleted, "found", "deleted-there");
+  add(looked, compared.absent, "found", "unknown-there");
+  add(looked, compared.hidden, "found", "hidden-from-search");
+  MetricFamily refused = family("aftersheath_refused_senders_total", "Requests at the intake without a proof, since the start.", MetricType::Counter);
+  add(refused, s.refused_senders);
   const std::vector<MetricFamily> all{
+      std::move(looked),
+      std::move(refused),
       std::move(sheets),
       std::move(events),
       write_family("aftersheath_writes", "Writes by what became of them; queued is the sum of delivered, superseded, pending and dead.", s.writes),
@@ -73,6 +84,12 @@ std::string metrics_text(const report::Status& s) {
       gauge("aftersheath_alarms", "Things an operator must look at; /status names them.", static_cast<std::int64_t>(s.alarms.size())),
       gauge("aftersheath_certificate_seconds", "Until the intake's certificate ends, -1 without TLS.", s.certificate_seconds.value_or(-1)),
       gauge("aftersheath_token_seconds", "Life left in the token for the record, -1 where there is none.", s.access.valid_seconds),
+      gauge("aftersheath_access_trouble", "1 while the record does not let us in.", s.access.trouble.empty() ? 0 : 1),
+      gauge("aftersheath_scopes_not_granted", "Scopes asked for and not granted.", static_cast<std::int64_t>(s.access.not_granted.size())),
+      gauge("aftersheath_record_requests_waiting", "Requests to the record that wait for their turn.", s.pace.waiting),
+      gauge("aftersheath_record_resting", "1 while nothing is sent to the record: it asked for it, or counts as down.", s.pace.resting.empty() ? 0 : 1),
+      gauge("aftersheath_roster_patients", "Patients of the roster, -1 where none is read.", s.looking.roster_patients),
+      gauge("aftersheath_not_searchable", "Kinds of facts that the record does not let us search for; /status names them.", static_cast<std::int64_t>(s.looking.lost.size())),
       gauge("aftersheath_ready", "1 when ready, 0 when not.", s.ready ? 1 : 0)};
   return prometheus::TextSerializer{}.Serialize(all);
 }

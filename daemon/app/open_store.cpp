@@ -2,7 +2,9 @@
 
 #include <fmt/format.h>
 
+#include <chrono>
 #include <filesystem>
+#include <mutex>
 
 #include "fhir/uuid.h"
 #include "store/sqlite_store.h"
@@ -61,6 +63,24 @@ store::Result<std::unique_ptr<store::Store>> open_store_to_read(Rules& rules) {
   if (opened.has_error()) return opened;
   if (const auto installation = (*opened)->meta("installation"); installation.has_value()) rules.installation = installation->value_or("");
   return opened;
+}
+
+std::function<bool()> disk_watch(const profile::Configuration& configuration) {
+  struct Watch {
+    std::mutex mutex;  // guards what follows
+    std::chrono::steady_clock::time_point looked{};
+    bool low = false;
+  };
+  return [watch = std::make_shared<Watch>(), folder = configuration.store.path.parent_path(), least = configuration.limits.disk_free_bytes] {
+    const std::scoped_lock lock(watch->mutex);
+    const auto now = std::chrono::steady_clock::now();
+    if (now - watch->looked < std::chrono::seconds{1}) return watch->low;
+    watch->looked = now;
+    std::error_code unseen;
+    const auto room = std::filesystem::space(folder.empty() ? "." : folder, unseen);
+    watch->low = !unseen && room.available < static_cast<std::uintmax_t>(least);
+    return watch->low;
+  };
 }
 
 }  // namespace app

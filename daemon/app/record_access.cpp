@@ -19,14 +19,6 @@ std::string random_id() {
   return auth::base64url(std::string_view(reinterpret_cast<const char*>(bytes), sizeof bytes));
 }
 
-boost::system::result<auth::SigningKey, AccessFault> key_from(const std::filesystem::path& file, const char* name) {
-  auto pem = read_secret(file);
-  if (pem.has_error()) return AccessFault{fmt::format("access.{}: {}", name, pem.error().text)};
-  auto key = auth::SigningKey::read(pem->text);
-  if (key.has_error()) return AccessFault{fmt::format("access.{}: {}: {}", name, file.string(), key.error().text)};
-  return *key;
-}
-
 /// Read anew after a refusal: a secret may be replaced while the daemon runs.
 std::function<std::string()> header_from(const std::filesystem::path& file, std::function<std::string(const std::string&)> made) {
   return [file, made = std::move(made)] {
@@ -56,6 +48,14 @@ boost::system::result<Secret, AccessFault> read_secret(const std::filesystem::pa
   while (!text.empty() && (text.back() == '\n' || text.back() == '\r')) text.pop_back();
   if (text.empty()) return AccessFault{fmt::format("{} is empty", file.string())};
   return Secret{std::move(text)};
+}
+
+boost::system::result<auth::SigningKey, AccessFault> key_from(const std::filesystem::path& file, const char* name) {
+  auto pem = read_secret(file);
+  if (pem.has_error()) return AccessFault{fmt::format("access.{}: {}", name, pem.error().text)};
+  auto key = auth::SigningKey::read(pem->text);
+  if (key.has_error()) return AccessFault{fmt::format("access.{}: {}: {}", name, file.string(), key.error().text)};
+  return *key;
 }
 
 boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::open(transport::Io& io, transport::Timers& timers, const Rules& rules) {

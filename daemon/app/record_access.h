@@ -10,6 +10,7 @@
 #include "app/rules.h"
 #include "auth/authorized_network.h"
 #include "auth/credentials.h"
+#include "auth/signing_key.h"
 #include "transport/http_client.h"
 #include "transport/io.h"
 #include "transport/polite_network.h"
@@ -28,6 +29,9 @@ struct Secret {
 /// anything else a path. Without the line end; a fault where it cannot be read or is empty.
 std::filesystem::path secret_path(const std::filesystem::path& named);
 boost::system::result<Secret, AccessFault> read_secret(const std::filesystem::path& named);
+
+/// `name`: the configuration's key without its table.
+boost::system::result<auth::SigningKey, AccessFault> key_from(const std::filesystem::path& file, const char* name);
 
 /// For a configuration with a record. `io` and `timers` must outlive it. Requests to the record keep their manners (transport/polite_network.h), those for a token
 /// go to another server and have pauses of their own.

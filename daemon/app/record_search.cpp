@@ -37,6 +37,13 @@ store::NewEvent deletion_of(const std::string& path) {
 /// The record will not take this search, now or later; anything else that is no answer may pass.
 bool is_refusal(int status) { return status == 400 || (status >= 403 && status <= 406) || status == 501; }
 
+/// An error inside a searchset: what is there is a part of what was asked for. A warning or a hint takes nothing away.
+bool says_error(const json::Value& outcome) {
+  for (const auto& issue : outcome["issue"].items())
+    if (const auto severity = issue["severity"].text(); severity != "warning" && severity != "information" && severity != "success") return true;
+  return false;
+}
+
 /// "/fhir" of "https://record.example/fhir".
 std::string path_of(const std::string& base_url) {
   const auto slash = base_url.find('/', base_url.find("://") + 3);
@@ -51,7 +58,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
     if (next_ == what_.paths.size()) return done_(std::move(result_));
     const std::string path = what_.paths[next_++];
     if (!asked_.insert(path).second || asked_.size() > kPages) {  // pages in a circle, or without an end
-      result_.whole = false;
+      not_whole(path, "pages in a circle, or without an end");
       return next();
     }
     get_(path, [self = shared_from_this(), path](const Response* response) {
@@ -62,30 +69,33 @@ class Searching : public std::enable_shared_from_this<Searching> {
 
  private:
   void take(const std::string& path, const Response* response) {
-    if (!response) return not_whole();
+    if (!response) return not_whole(path, "no answer");
     if (result_.date.empty()) result_.date = std::string(response->headers.get("Date").value_or(""));
     const bool one = path.find('?') == std::string::npos;
     if (one && response->status == 410) return result_.found.push_back({deletion_of(path), ""});
     if (one && response->status == 404) return;
     if (!one && is_refusal(response->status)) return void(result_.refused.emplace_back(path, response->status));
-    if (response->status != 200) return not_whole();
+    if (response->status != 200) return not_whole(path, "answered " + std::to_string(response->status));
     auto body = json::parse(response->body);
-    if (body.has_error()) return not_whole();
+    if (body.has_error()) return not_whole(path, response->body.empty() ? "answered 200 with nothing" : "answered with what is no JSON");
     const auto type = (*body)["resourceType"].text();
-    if (one && type != path.substr(0, path.find('/'))) return not_whole();
+    if (one && type != path.substr(0, path.find('/'))) return not_whole(path, "answered with another resource");
     if (one) return take_resource(*body, response->body);
-    if (type != "Bundle") return not_whole();
-    take_page(*body);
+    if (type != "Bundle") return not_whole(path, "answered with what is no searchset");
+    take_page(path, *body);
   }
 
-  void take_page(const json::Value& bundle) {
+  void take_page(const std::string& path, const json::Value& bundle) {
     for (const auto& entry : bundle["entry"].items()) {
       const auto& resource = entry["resource"];
-      if (entry["search"]["mode"].text() == "outcome" || resource["resourceType"].text() == "OperationOutcome") continue;
+      if (entry["search"]["mode"].text() == "outcome" || resource["resourceType"].text() == "OperationOutcome") {
+        if (says_error(resource)) not_whole(path, "answered with a part, and an error in it");
+        continue;
+      }
       if (!what_.ours_only || fhir_write::own_identity(resource)) take_resource(resource, json::write(resource));
     }
     for (const auto& link : bundle["link"].items())
-      if (link["relation"].text() == "next") follow(std::string(link["url"].text()));
+      if (link["relation"].text() == "next") follow(path, std::string(link["url"].text()));
   }
 
   void take_resource(const json::Value& resource, std::string body) {
@@ -93,20 +103,26 @@ class Searching : public std::enable_shared_from_this<Searching> {
   }
 
   /// The next page is asked for before the next search.
-  void follow(const std::string& url) {
+  void follow(const std::string& from, std::string url) {
+    // A server behind a proxy may write the name that it knows itself by. The request, and the token with it, goes to the configured base only.
+    if (const auto scheme = url.find("://"); what_.rebase && scheme != std::string::npos && !url.starts_with(what_.base_url))
+      if (const auto slash = url.find('/', scheme + 3); slash != std::string::npos) url = url.substr(slash);
     std::string path = url;
     if (url.starts_with(what_.base_url + "/")) path = url.substr(what_.base_url.size() + 1);
     else if (url.starts_with(what_.base_url + "?")) path = url.substr(what_.base_url.size());
-    else if (url.empty() || url.find("://") != std::string::npos || url.starts_with("//")) return not_whole();  // another host: not ours to ask
+    else if (url.empty() || url.find("://") != std::string::npos || url.starts_with("//")) return not_whole(from, "the next page is on another host, which is not asked");
     else if (url.starts_with('/')) {  // from the host's root
       const std::string root = path_of(what_.base_url) + "/";
-      if (!url.starts_with(root)) return not_whole();
+      if (!url.starts_with(root)) return not_whole(from, "the next page is outside the record's base");
       path = url.substr(root.size());
     }
     what_.paths.insert(what_.paths.begin() + static_cast<std::ptrdiff_t>(next_), path);
   }
 
-  void not_whole() { result_.whole = false; }
+  void not_whole(const std::string& path, const std::string& why) {
+    result_.whole = false;
+    if (result_.trouble.empty()) result_.trouble = path.substr(0, path.find_first_of("/?")) + ": " + why;
+  }
 
   RecordGet get_;
   RecordSearch what_;

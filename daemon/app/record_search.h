@@ -19,6 +19,7 @@ struct RecordSearch {
   std::vector<std::string> paths;     ///< "Task/7", "Task?patient=a"; asked one after the other
   std::string base_url;               ///< of the record: links to the next page are followed below it only
   bool ours_only = false;             ///< of what a search finds, only what we wrote
+  bool rebase = false;                ///< a next page on another host with the same path is asked for below base_url; else it is refused
 };
 struct Found {
   store::NewEvent event;              ///< PUT of what stands, DELETE of what the record says is gone (410; a 404 says nothing)
@@ -28,6 +29,7 @@ struct SearchResult {
   std::vector<Found> found;
   bool whole = true;                  ///< false: something was not answered, or not to the end; nothing may be concluded from what is not there
   std::vector<std::pair<std::string, int>> refused;  ///< searches that the record does not take (400, 403, 404, 405, 406, 501), with the status
+  std::string trouble;                ///< the first thing that made it not whole: "Observation: no answer", "Condition: answered 500"
   std::string date;                   ///< Date header of the first answer: the record's clock; may be empty
 };
 using SearchDone = std::function<void(SearchResult)>;

@@ -25,6 +25,8 @@ void RecordSide::get(const std::string& path, std::function<void(const Response*
   transport::OutgoingRequest request;
   request.url = rules_.configuration.record->base_url + "/" + path;
   request.headers.add("Cache-Control", "no-cache");
+  // A search parameter that the record does not know shall be an error, not be overlooked: then another way is taken.
+  if (path.find('?') != std::string::npos) request.headers.add("Prefer", "handling=strict");
   send(std::move(request), std::move(then));
 }
 
@@ -32,8 +34,10 @@ void RecordSide::send(transport::OutgoingRequest request, std::function<void(con
   request.headers.add("Accept", "application/fhir+json");
   network_.send(std::move(request), [this, alive = std::weak_ptr<int>(alive_), then = std::move(then)](transport::Outcome outcome) {
     if (!alive.lock()) return;
-    executor_.post([alive, then, outcome = std::move(outcome)] {
-      if (alive.lock()) then(std::get_if<Response>(&outcome));
+    executor_.post([this, alive, then, outcome = std::move(outcome)] {
+      if (!alive.lock()) return;
+      if (const auto* failure = std::get_if<transport::Failure>(&outcome)) why_no_answer_ = failure->text;
+      then(std::get_if<Response>(&outcome));
     });
   });
 }
@@ -89,7 +93,7 @@ void RecordSide::check_patient(const store::Write& write, std::function<void(Lea
   const auto row = store_.case_of(write.case_key);
   if (row.has_error() || !*row) return then({hold, "the case is gone"});
   get((*row)->patient, [this, write, row = **row, then = std::move(then)](const Response* response) {
-    if (!response) return then({later, "the record could not be asked who the patient is"});
+    if (!response) return then({later, "the record could not be asked who the patient is: " + why_no_answer_});
     const bool gone = response->status == 404 || response->status == 410;
     if (response->status != 200) return then({gone ? hold : later, fmt::format("the record answered {} for {}", response->status, row.patient)});
     const auto body = json::parse(response->body);
@@ -290,8 +294,10 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
 void RecordSide::read_again(const std::string& case_key, bool forgotten, SearchDone then) {
   const auto row = store_.case_of(case_key);
   const auto items = store_.items_of_case(case_key);
-  if (row.has_error() || !*row || items.has_error()) return then({{}, false, {}, {}});
-  search(getter(), search_for(**row, *items, rules_.configuration.record->base_url, forgotten), [then = std::move(then)](SearchResult result) {
+  if (row.has_error() || !*row || items.has_error()) return then({{}, false, {}, {}, {}});
+  RecordSearch what = search_for(**row, *items, rules_.configuration.record->base_url, forgotten);
+  what.rebase = rules_.configuration.record->next_page == "rebase";
+  search(getter(), std::move(what), [then = std::move(then)](SearchResult result) {
     for (const auto& [path, status] : result.refused)  // without these two it is not known what stands
       if (path.starts_with("CarePlan") || path.starts_with("Task")) result.whole = false;
     then(std::move(result));

@@ -40,6 +40,8 @@ class RecordSide {
   /// Everything of ours in the case as the record has it; `forgotten`: also what this store does not know.
   void read_again(const std::string& case_key, bool forgotten, SearchDone then);
   RecordGet getter();
+  /// Why the last request without an answer got none; empty: none so far.
+  const std::string& why_no_answer() const { return why_no_answer_; }
   Rung rung() const { return rung_; }
   /// What that means and what it costs, for /status.
   std::string rung_text() const;
@@ -62,7 +64,7 @@ class RecordSide {
   Ours& ours_;
   StepWriter steps_;
   Rung rung_ = Rung::untried;
-  std::string why_no_transactions_;
+  std::string why_no_transactions_, why_no_answer_;
   std::shared_ptr<int> alive_ = std::make_shared<int>(0);
 };
 

@@ -6,7 +6,6 @@
 #include <filesystem>
 #include <fstream>
 #include <mutex>
-#include <sstream>
 
 #include "app/admin.h"
 #include "app/ask_daemon.h"
@@ -14,12 +13,12 @@
 #include "app/commands.h"
 #include "app/engine.h"
 #include "app/intake.h"
+#include "app/listening.h"
 #include "app/load_rules.h"
 #include "app/open_store.h"
 #include "app/plan_clock.h"
 #include "app/record_access.h"
 #include "app/worker.h"
-#include "auth/sender_proof.h"
 #include "fhir/date_time.h"
 #include "json/tree.h"
 #include "transport/http_server.h"
@@ -107,26 +106,6 @@ std::string mixed_clocks(store::Store& store, bool rehearsal) {
   return "";
 }
 
-transport::ServerOptions intake_options(const profile::Configuration& configuration) {
-  const auto& limits = configuration.limits;
-  const auto& listen = configuration.listen;
-  transport::ServerOptions options;
-  options.address = listen.public_address;
-  options.body_limit = static_cast<std::size_t>(limits.body_bytes);
-  options.header_limit = static_cast<std::uint32_t>(limits.header_bytes);
-  options.max_connections = static_cast<std::size_t>(limits.connections);
-  options.read_timeout = std::chrono::seconds{limits.read_seconds};
-  options.answer_timeout = std::chrono::seconds{limits.answer_seconds};
-  if (!listen.tls_certificate.empty()) {
-    transport::ServerTlsFiles files{listen.tls_certificate.string(), secret_path(listen.tls_key).string(), listen.tls_client_ca.string(), {}};
-    std::istringstream subjects(listen.tls_client_subjects);
-    for (std::string subject; std::getline(subjects, subject, ';');)
-      if (const auto from = subject.find_first_not_of(' '); from != std::string::npos) files.client_subjects.push_back(subject.substr(from, subject.find_last_not_of(' ') - from + 1));
-    options.tls = std::move(files);
-  }
-  return options;
-}
-
 /// Our public keys for the authorisation server, beside what the intake serves. They change only with a restart: an hour is soon enough to see the next one.
 transport::Handler with_keys(const json::Value& key_set, transport::Handler intake) {
   if (key_set.is_null()) return intake;
@@ -137,101 +116,15 @@ transport::Handler with_keys(const json::Value& key_set, transport::Handler inta
   };
 }
 
-constexpr std::size_t kShortestSecret = 16;
-
-boost::system::result<auth::SenderRules, AccessFault> sender_rules(const profile::Configuration::Listen& listen) {
-  auth::SenderRules rules;
-  rules.secret_header = listen.secret_header;
-  rules.signature_header = listen.signature_header;
-  rules.asks_secret = !listen.secret_file.empty();
-  rules.asks_signature = !listen.signature_secret_file.empty();
-  for (const auto& [file, secrets] : {std::pair{&listen.secret_file, &rules.secrets}, {&listen.signature_secret_file, &rules.signing_secrets}}) {
-    if (file->empty()) continue;
-    const auto text = read_secret(*file);
-    if (text.has_error()) return AccessFault{"listen: " + text.error().text};
-    *secrets = auth::secrets_of(text->text);
-    if (secrets->empty()) return AccessFault{"listen: " + file->string() + " holds no secret"};
-    for (const auto& secret : *secrets)
-      if (secret.size() < kShortestSecret) return AccessFault{fmt::format("listen: a secret in {} is shorter than {} letters", file->string(), kShortestSecret)};
-  }
-  return rules;
-}
-
-/// Senders' secrets, read anew when their files change: a secret that was taken out lets nobody in any more. Files that cannot be used let nobody in.
-class Senders {
- public:
-  Senders(const profile::Configuration::Listen& listen, Log& log) : listen_(listen), log_(log) {}
-
-  std::string start() {
-    stamp_ = stamp();
-    const auto rules = sender_rules(listen_);
-    if (rules.has_error()) return rules.error().text;
-    proof_.replace(*rules);
-    return {};
-  }
-  auth::SenderProof& proof() {
-    const std::scoped_lock lock(mutex_);
-    const auto now = std::chrono::steady_clock::now();
-    if (now - looked_ < std::chrono::seconds{1}) return proof_;
-    looked_ = now;
-    if (const auto seen = stamp(); seen != stamp_) {
-      stamp_ = seen;
-      const auto rules = sender_rules(listen_);
-      if (rules.has_error()) log_.error("intake: nobody is let in: " + rules.error().text);
-      else log_.info("intake: the senders' secrets have been read anew");
-      auth::SenderRules none;
-      none.asks_secret = !listen_.secret_file.empty(), none.asks_signature = !listen_.signature_secret_file.empty();
-      proof_.replace(rules.has_error() ? none : *rules);
-    }
-    return proof_;
-  }
-
- private:
-  std::string stamp() const {
-    std::string out;
-    for (const auto* named : {&listen_.secret_file, &listen_.signature_secret_file}) {
-      std::error_code gone;
-      const auto file = secret_path(*named);
-      const auto time = std::filesystem::last_write_time(file, gone);
-      out += gone ? "-" : fmt::format("{}:{} ", time.time_since_epoch().count(), std::filesystem::file_size(file, gone));
-    }
-    return out;
-  }
-
-  const profile::Configuration::Listen& listen_;
-  Log& log_;
-  auth::SenderProof proof_{auth::SenderRules{}};
-  std::mutex mutex_;  // guards what follows
-  std::string stamp_;
-  std::chrono::steady_clock::time_point looked_{};
-};
-
-/// Whoever does not prove that we know him is answered 401 before anything of the body is read.
-transport::Handler with_proof(Senders& senders, Log& log, transport::Handler intake) {
-  if (senders.proof().asks_for_nothing()) return intake;
-  return [&senders, &log, intake = std::move(intake)](transport::Request request, transport::Reply reply) {
-    auto& proof = senders.proof();
-    const auto now = std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count();
-    if (const auto objection = proof.objection(request, now)) {
-      if (objection->taken_before) return reply(outcome_response(200, "informational", objection->why));
-      log.warn(fmt::format("intake: {} refused: {}", request.peer, objection->why));
-      return reply(outcome_response(401, "security", objection->why));
-    }
-    auto kept = std::make_shared<transport::Request>(transport::Request{.headers = request.headers});
-    intake(std::move(request), transport::Reply([&proof, kept, reply](transport::Response response) {
-             if (response.status >= 400) proof.forget(*kept);  // the sender repeats it
-             reply(std::move(response));
-           }));
-  };
-}
-
 constexpr std::int64_t kCertificateWarning = 14 * 86'400;  // common practice, no source
 
 void add_access(report::Status& s, RecordAccess* access, std::optional<std::int64_t> certificate_ends) {
   if (access) {
     const auto state = access->state();
     s.access = {state.kind, state.trouble, state.not_granted, state.valid_seconds};
-    if (const auto resting = access->manners().resting; !resting.empty()) s.alarms.push_back(resting);
+    const auto manners = access->manners();
+    s.pace = {manners.per_second, static_cast<std::int64_t>(manners.parallel), static_cast<std::int64_t>(manners.waiting), manners.resting};
+    if (!manners.resting.empty()) s.alarms.push_back(manners.resting);
     if (!state.trouble.empty()) {
       s.alarms.push_back("access to the record: " + state.trouble);
       s.not_ready.push_back("there is no access to the record");
@@ -295,7 +188,10 @@ int serve(const ServeOptions& options) {
     PrintThreads print(worker);
     std::function<std::optional<std::int64_t>()> certificate_ends;
     Engine engine({*store, *clock, worker, timers, *random, access ? &access->network() : nullptr, chart.get(), rules, log,
-                   [&](report::Status& s) { add_access(s, access.get(), certificate_ends ? certificate_ends() : std::nullopt); }, &print});
+                   [&](report::Status& s) {
+                     add_access(s, access.get(), certificate_ends ? certificate_ends() : std::nullopt);
+                     s.refused_senders = senders.refused();
+                   }, disk_watch(rules.configuration), &print});
     const std::string started = fhir::format_utc(fhir::Instant{std::chrono::seconds{clock->now() / 1000}});
     transport::ServerOptions public_options = intake_options(rules.configuration);
     public_options.on_trouble = [&log](std::string_view what) { log.warn("intake: " + std::string(what)); };

@@ -5,11 +5,12 @@
 #include <algorithm>
 #include <map>
 
-#include "transport/retry_after.h"
+#include "app/answer_text.h"
 #include "fhir/reference.h"
 #include "fhir_write/lookup.h"
 #include "fhir_write/steps.h"
 #include "json/tree.h"
+#include "transport/retry_after.h"
 
 namespace app {
 
@@ -141,7 +142,7 @@ void StepWriter::answered(const std::shared_ptr<Run>& run, const Response& respo
   const SingleWrite& write = run->write();
   const int status = response.status;
   const bool update = write.method == "PUT", changed = run->at > 0;
-  const std::string why = fmt::format("the record answered {} to {} {}: {}", status, write.method, write.path, response.body.substr(0, 300));
+  const std::string why = fmt::format("{} {}: {}", write.method, write.path, said_by_record(response));
   if (status == 409 || status == 412 || (update && (status == 404 || status == 410))) return run->end(StepsEnd::Kind::conflict, response, why, changed);
   if (status == 429 || status == 503) return run->end(StepsEnd::Kind::put_off, response, why, changed, transport::retry_after(response));
   if (status == 401 || status == 403) return run->end(StepsEnd::Kind::put_off, response, why, changed, std::chrono::seconds{60});  // access may come back

@@ -50,7 +50,7 @@ Subject subject_of(const json::Value& resource, std::string_view base_url) {
 
 const std::vector<std::string>& relevant_types() {
   static const std::vector<std::string> types{
-      "AllergyIntolerance", "BodyStructure", "Condition",         "Device",              "Encounter",           "List",
+      "AllergyIntolerance", "BodyStructure", "Condition",         "Device",              "Encounter",           "Group", "List",
       "Location",           "Medication",    "MedicationAdministration", "MedicationDispense", "MedicationRequest", "MedicationStatement",
       "MedicationUsage",    "Observation",   "Patient",           "Procedure",           "Specimen",            "Substance",           "Task"};
   return types;

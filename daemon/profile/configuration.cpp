@@ -86,9 +86,36 @@ class Reader {
     needs("basic", "access.password_file", !access.password_file.empty());
     needs("backend-services", "access.client_id", !access.client_id.empty());
     needs("backend-services", "access.key_file", !access.key_file.empty());
+    read_roster();
     if (!access.token_url.empty())
       if (const auto url = parse_base_url(access.token_url); !url || (!url->https && !is_loopback(url->host)))
         faults_.add(place_of("access.token_url"), fmt::format("'access.token_url' is \"{}\", no https address", access.token_url), "write https://host/path");
+  }
+
+  void read_roster() {
+    const auto& roster = into_.roster;
+    const auto each = [&](const char* name, const std::string& text, const std::vector<std::string_view>& types) {
+      for (std::size_t at = 0; at < text.size();) {
+        const auto end = std::min(text.find(';', at), text.size());
+        const auto first = text.find_first_not_of(' ', at), last = text.find_last_not_of(' ', end - 1);
+        if (first < end && !is_reference(text.substr(first, last + 1 - first), types))
+          faults_.add(place_of(name), fmt::format("'{}' names \"{}\"", name, text.substr(first, last + 1 - first)), fmt::format("write {}/id, with ; between several", fmt::join(types, "/id or ")));
+        at = end + 1;
+      }
+    };
+    each("roster.lists", roster.lists, {"Group", "List"});
+    each("roster.locations", roster.locations, {"Location"});
+    each("roster.appointments", roster.appointments, {"Location"});
+    if (!into_.record && (!roster.lists.empty() || !roster.locations.empty() || !roster.appointments.empty() || !roster.file.empty()))
+      faults_.add(place_of("roster.lists"), "[roster] without [record]", "name the record that is asked about these patients");
+  }
+
+  /// Its form only: "Location/ward-3".
+  static bool is_reference(const std::string& text, const std::vector<std::string_view>& types) {
+    const auto slash = text.find('/');
+    if (slash == std::string::npos || slash + 1 == text.size() || text.size() - slash > 65) return false;
+    if (std::find(types.begin(), types.end(), text.substr(0, slash)) == types.end()) return false;
+    return std::all_of(text.begin() + static_cast<std::ptrdiff_t>(slash) + 1, text.end(), [](unsigned char c) { return std::isalnum(c) || c == '-' || c == '.'; });
   }
 
   void name_unknown() {
@@ -134,7 +161,7 @@ class Reader {
     if (key.path) {
       fs::path& path = key.path(into_);
       if (value.empty() && !key.fallback.empty()) return refuse("empty", "name a path");
-      if (key.means == Means::output_path) path = below_file(value);
+      if (key.means == Means::output_path && !value.empty()) path = below_file(value);
       if (key.means == Means::secret_file && value.starts_with("credential:")) path = value;
       else if ((key.means == Means::input_file || key.means == Means::secret_file) && !value.empty()) take_input(value, path, refuse);
       return;

@@ -39,6 +39,13 @@ struct Configuration {
     std::filesystem::path key_file, next_key_file;        ///< PEM private keys: the one that signs, and one that is published before it takes over
     std::filesystem::path certificate, certificate_key;   ///< PEM, shown to the record where it asks; both or none
   } access;
+  /// Whom to look at where the record does not let us search for changed Procedures. All empty: nobody.
+  struct Roster {
+    std::string lists;           ///< "Group/x; List/y"
+    std::string locations;       ///< "Location/x; ...": the patients of Encounters there
+    std::string appointments;    ///< "Location/x; ...": the patients of Appointments there, yesterday to tomorrow
+    std::filesystem::path file;  ///< a patient a line; need not be there at the start
+  } roster;
   struct Store {
     std::string url;             ///< as written: "sqlite:var/aftersheath.db", "postgresql://..."
     std::filesystem::path path;  ///< of a sqlite url, resolved; else empty
@@ -52,6 +59,7 @@ struct Configuration {
     std::string mode;               ///< "live" or "shadow"
     std::string takes_over;         ///< id of an installation whose store is lost and whose plans this one carries on; empty: none
     std::string source;             ///< {source} of /fhir/hook/{source}/{name} under which this record itself sends; empty: none
+    std::string next_page;          ///< "below-base" or "rebase": where the further pages of a search are asked for
     std::int64_t look_seconds;      ///< between two rounds of asking for what has changed; 0: only when a sender says so
     std::filesystem::path ca_file;  ///< PEM of the trusted authorities; empty: the system's
   };
@@ -89,7 +97,8 @@ struct Configuration {
   };
   std::optional<Print> print;  ///< none: nothing is printed
   struct Limits {
-    std::int64_t body_bytes, header_bytes, connections, read_seconds, answer_seconds;      // intake
+    std::int64_t disk_free_bytes;                                                          // below it the intake refuses
+    std::int64_t body_bytes, header_bytes, connections, connections_per_address, read_seconds, answer_seconds;      // intake
     std::int64_t pending_events, oldest_pending_seconds;                                   // when to refuse, when to sound the alarm
     std::int64_t record_parallel, record_per_second, record_timeout_seconds, longest_backoff_seconds;         // towards the record
     std::int64_t settle_unknown_seconds, conflicts_before_person;

@@ -23,8 +23,8 @@ Key number(std::string_view name, std::string_view fallback, std::int64_t low, s
 
 // integration.md's least set: read facts, write plans; corrections are "entered-in-error", so no d anywhere.
 constexpr std::string_view kScopes =
-    "system/Patient.rs system/Encounter.rs system/Procedure.rs system/MedicationAdministration.rs system/Medication.rs system/MedicationStatement.rs system/MedicationRequest.rs "
-    "system/Observation.rs system/Condition.rs system/AllergyIntolerance.rs system/Device.rs system/Specimen.rs system/Location.rs "
+    "system/Patient.rs system/Encounter.rs system/Procedure.rs system/MedicationAdministration.rs system/Medication.rs system/MedicationStatement.rs system/MedicationRequest.rs system/MedicationDispense.rs "
+    "system/Observation.rs system/Condition.rs system/AllergyIntolerance.rs system/List.rs system/Device.rs system/Specimen.rs system/Location.rs "
     "system/Task.crus system/CarePlan.crus system/DocumentReference.crus system/Binary.crs system/Provenance.c system/GuidanceResponse.crus";
 
 std::vector<Key> make_keys() {
@@ -54,6 +54,15 @@ std::vector<Key> make_keys() {
            "{source} of /fhir/hook/{source}/{name} under which the record itself sends; nothing is written for cases of any other source"),
       number("record.look_seconds", "60", 0, 86400, [](C& c) -> auto& { return c.record->look_seconds; },
              "pause between two rounds of asking the record for what has changed; 0: only when a sender says \"look again\""),
+      text("roster.lists", Means::text, "", [](C& c) -> auto& { return c.roster.lists; },
+           "for a record that refuses searches by _lastUpdated: Group/id and List/id with ; between, of the record or sent here by PUT: whose Procedures are looked at"),
+      text("roster.locations", Means::text, "", [](C& c) -> auto& { return c.roster.locations; }, "Location/id with ; between: the patients of the Encounters there"),
+      text("roster.appointments", Means::text, "", [](C& c) -> auto& { return c.roster.appointments; },
+           "Location/id of catheter laboratories with ; between: the patients of their Appointments, yesterday to tomorrow"),
+      path("roster.file", Means::output_path, "", [](C& c) -> auto& { return c.roster.file; },
+           "a file that an interface of the site writes, read anew each round: a patient a line, Patient/id or system|value of an identifier, # for remarks"),
+      choice("record.next_page", {"below-base", "rebase"}, "below-base", [](C& c) -> auto& { return c.record->next_page; },
+             "where a search goes on: only below base_url; or, for a server that writes its inner name into links, on the same path below base_url. No other host is ever asked"),
       path("record.ca_file", Means::input_file, "", [](C& c) -> auto& { return c.record->ca_file; }, "PEM file of trusted authorities; empty: the system's"),
       path("listen.secret_file", Means::secret_file, "", [](C& c) -> auto& { return c.listen.secret_file; },
            "secrets, one a line: a request must carry one of them in secret_header (what Subscription.channel.header sends along); empty: none is asked for"),
@@ -106,10 +115,14 @@ std::vector<Key> make_keys() {
              "largest request body, 64 MiB: a searchset of a long stay; more is answered 413"),
       number("limits.header_bytes", "32768", 1024, 1 << 20, [](C& c) -> auto& { return c.limits.header_bytes; }, "largest request head; more is answered 431"),
       number("limits.connections", "512", 1, 100'000, [](C& c) -> auto& { return c.limits.connections; }, "served at once; one more is answered 503"),
+      number("limits.connections_per_address", "64", 1, 100'000, [](C& c) -> auto& { return c.limits.connections_per_address; },
+             "of these from one address, where the intake speaks TLS itself: one sender's silent connections keep nobody else out"),
       number("limits.read_seconds", "60", 1, 3600, [](C& c) -> auto& { return c.limits.read_seconds; }, "for one request to arrive"),
       number("limits.answer_seconds", "120", 1, 3600, [](C& c) -> auto& { return c.limits.answer_seconds; }, "for one answer to be made"),
       number("limits.pending_events", "20000", 1, 10'000'000, [](C& c) -> auto& { return c.limits.pending_events; },
              "events that may wait; above it intake is answered 503 with Retry-After, so that the sender keeps them"),
+      number("limits.disk_free_bytes", "268435456", 0, std::int64_t{1} << 42, [](C& c) -> auto& { return c.limits.disk_free_bytes; },
+             "room left where the store is, 256 MiB: below it intake is answered 503 with Retry-After, while what was taken can still be worked on"),
       number("limits.oldest_pending_seconds", "900", 1, 86'400, [](C& c) -> auto& { return c.limits.oldest_pending_seconds; },
              "age of the oldest waiting event or write at which /readyz fails: one interval of site checks"),
       number("limits.record_parallel", "4", 1, 64, [](C& c) -> auto& { return c.limits.record_parallel; }, "requests under way at once to the record"),

@@ -14,6 +14,10 @@ Value writes_json(const WriteCounts& c) {
                         {"held", c.held}});
 }
 Value seconds_or_null(const std::optional<std::int64_t>& s) { return s ? Value(*s) : Value(); }
+std::string tenths(double value) {
+  const auto n = static_cast<std::int64_t>(value * 10 + 0.5);
+  return std::to_string(n / 10) + "." + std::to_string(n % 10);
+}
 Value list(const std::vector<std::string>& texts) {
   Value array = Value::array();
   for (const std::string& text : texts) array.push(text);
@@ -23,6 +27,19 @@ Value list(const std::vector<std::string>& texts) {
 Value access_json(const Status::Access& a) {
   if (a.kind.empty()) return {};
   return Value::object({{"kind", a.kind}, {"trouble", a.trouble.empty() ? Value() : Value(a.trouble)}, {"notGranted", list(a.not_granted)}, {"tokenSeconds", a.valid_seconds < 0 ? Value() : Value(a.valid_seconds)}});
+}
+
+Value pace_json(const Status& s) {
+  if (s.access.kind.empty()) return {};
+  return Value::object({{"perSecond", Value::decimal(tenths(s.pace.per_second))}, {"parallel", s.pace.parallel}, {"waiting", s.pace.waiting}, {"resting", s.pace.resting.empty() ? Value() : Value(s.pace.resting)}});
+}
+
+Value looking_json(const Status::Looking& l) {
+  if (l.procedures.empty()) return {};
+  const auto& c = l.compared;
+  Value compared = c.day.empty() ? Value() : Value::object({{"day", c.day}, {"patients", c.patients}, {"facts", c.facts}, {"missed", c.missed}, {"deleted", c.deleted},
+                                                            {"unknownThere", c.absent}, {"hidden", c.hidden}, {"notWhole", c.not_whole}});
+  return Value::object({{"procedures", l.procedures}, {"rosterPatients", l.roster_patients < 0 ? Value() : Value(l.roster_patients)}, {"otherWays", list(l.ways)}, {"notSearchable", list(l.lost)}, {"compared", std::move(compared)}});
 }
 
 Value printing_json(const Status::Printing& p) {
@@ -48,7 +65,8 @@ Value status_json(const Status& s) {
       {"notReady", list(s.not_ready)},
       {"alarms", list(s.alarms)},
       {"protocol", Value::object({{"id", s.protocol_id}, {"version", s.protocol_version}, {"sha256", s.protocol_sha256}, {"approved", s.protocol_approved}})},
-      {"record", Value::object({{"address", s.record}, {"mode", s.mode}, {"writing", s.writing}, {"access", access_json(s.access)}})},
+      {"record", Value::object({{"address", s.record}, {"mode", s.mode}, {"writing", s.writing}, {"access", access_json(s.access)}, {"pace", pace_json(s)}, {"looking", looking_json(s.looking)}})},
+      {"refusedSenders", s.refused_senders},
       {"certificateSeconds", seconds_or_null(s.certificate_seconds)},
       {"events", events_json(s.events)},
       {"writes", writes_json(s.writes)},

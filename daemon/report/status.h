@@ -34,6 +34,26 @@ struct Status {
     std::vector<std::string> not_granted;   ///< scopes asked for and not given
     std::int64_t valid_seconds = -1;        ///< of the token in use; -1: not known
   } access;
+  struct Pace {
+    double per_second = 0;                  ///< requests to the record, as it stands now
+    std::int64_t parallel = 0, waiting = 0;
+    std::string resting;                    ///< why none is sent just now; empty: they are
+  } pace;
+  std::int64_t refused_senders = 0;         ///< requests at the intake without a proof, since the start
+  /// How the record is asked for what nobody sent; as of the last round.
+  struct Looking {
+    std::string procedures;                 ///< "changed", "roster", "only when sent"; empty without a record
+    std::int64_t roster_patients = -1;      ///< on the roster; -1: none is read
+    std::vector<std::string> ways;          ///< what is asked for otherwise than by _lastUpdated: "Observation by category"
+    std::vector<std::string> lost;          ///< what the record does not let us search for: "Condition", "Observation of category survey"
+    struct Compared {                       ///< the last nightly comparison since the start
+      std::string day;                      ///< local date; empty: none yet
+      std::int64_t patients = 0, facts = 0; ///< looked at; found in the record
+      std::int64_t missed = 0;              ///< of these, neither sent nor asked for before
+      std::int64_t deleted = 0, absent = 0, hidden = 0;  ///< held, and by the record: deleted (410), not known (404), there but not shown by its searches
+      std::int64_t not_whole = 0;           ///< patients for whom it did not answer to the end
+    } compared;
+  } looking;
   std::optional<std::int64_t> certificate_seconds;  ///< until the intake's certificate ends; none without TLS
   EventCounts events;
   WriteCounts writes, shadow_writes;

@@ -23,7 +23,7 @@ struct NewWrite {
   WriteKind kind = WriteKind::transaction;
   std::string target;  // where it goes: URL part or file name
   std::string body;    // never changes once queued
-  Millis created_at = 0;
+  Millis created_at = 0;       // or when the unsent write that it replaces was: since when the change waits
   Millis next_attempt_at = 0;  // not before
   bool shadow = false;         // computed and kept, never offered for delivery, in a ledger of its own
 };

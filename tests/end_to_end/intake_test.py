@@ -4,6 +4,8 @@ import pathlib
 import subprocess
 import tempfile
 import unittest
+import urllib.error
+import urllib.request
 
 from support import PROGRAM, ROOT, Daemon, request
 
@@ -37,6 +39,19 @@ class Intake(unittest.TestCase):
             after = daemon.settle()
             self.assertEqual(after["events"]["received"], 0)
             self.assertEqual(after["quarantine"]["kept"], 4, "kept aside for inspection")
+
+    def test_over_the_high_water_mark_senders_keep_what_they_have(self):
+        patient = {"resourceType": "Patient", "id": "p"}
+        with tempfile.TemporaryDirectory() as place, Daemon(place, extra="[limits]\ndisk_free_bytes = 4398046511104") as daemon:
+            asked = urllib.request.Request(f"{daemon.public}/fhir/Patient/p", data=json.dumps(patient).encode(), method="PUT", headers={"Content-Type": "application/fhir+json"})
+            with self.assertRaises(urllib.error.HTTPError) as refused:
+                urllib.request.urlopen(asked)
+            self.assertEqual(refused.exception.code, 503)
+            self.assertTrue(refused.exception.headers["Retry-After"])
+            self.assertIn("room left on the disk", refused.exception.read().decode())
+            self.assertEqual(request("GET", f"{daemon.admin}/readyz")[0], 503)
+            self.assertIn("room left on the disk", " ".join(daemon.status()["notReady"]))
+            self.assertEqual(daemon.status()["events"]["received"], 0)
 
     def test_what_cannot_be_used_is_taken_kept_aside_and_named(self):
         of_patient = {"subject": {"reference": "Patient/a"}, "status": "final", "effectiveDateTime": "2026-03-02T13:50:00Z"}

@@ -79,6 +79,30 @@ class Looking(unittest.TestCase):
             status = look_again(daemon)
             self.assertTrue(any("asked again" in a for a in status["alarms"]), status["alarms"])
 
+    def test_where_it_is_configured_they_are_asked_for_at_the_record_itself(self):
+        with tempfile.TemporaryDirectory() as place, peer("--personality", 'broken-paging={"kind":"host"}') as base:
+            daemon = Daemon(place, record=base, look_seconds=0)
+            text = (daemon.place / "aftersheath.toml").read_text()
+            (daemon.place / "aftersheath.toml").write_text(text.replace("look_seconds = 0", 'look_seconds = 0\nnext_page = "rebase"'))
+            with daemon:
+                value = next(s.resource for s in clara() if s.resource["resourceType"] == "Observation")
+                for step in clara():
+                    put(base, step.resource)
+                for n in range(101):
+                    put(base, dict(value, id=f"value-{n}"))
+                daemon.move_clock(clara()[-1].at)
+                status = look_again(daemon)
+                self.assertEqual(status["alarms"], [])
+                self.assertGreater(status["events"]["received"], 101 + 10)
+
+    def test_a_searchset_with_an_error_in_it_is_a_part(self):
+        with tempfile.TemporaryDirectory() as place, peer("--personality", 'broken-paging={"kind":"outcome"}') as base, Daemon(place, record=base, look_seconds=0) as daemon:
+            for step in clara():
+                put(base, step.resource)
+            daemon.move_clock(clara()[-1].at)
+            status = look_again(daemon)
+            self.assertTrue(any("an error in it" in a for a in status["alarms"]), status["alarms"])
+
     def test_clocks_of_a_cluster_that_part(self):
         text, _ = self.asked("--personality", "clock-drift")
         self.assertEqual(text, self.told())

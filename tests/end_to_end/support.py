@@ -65,8 +65,8 @@ record_per_second = 1000
         ports = self.place / "ports.json"
         ports.unlink(missing_ok=True)
         self.log = open(self.place / "daemon.log", "ab")
-        self.process = subprocess.Popen([PROGRAM, "serve", "--config", str(self.place / "aftersheath.toml"), "--clock-from", self.clock_from,
-                                         "--clock-speed", "0", "--ports", str(ports)], stderr=self.log)
+        clock = ["--clock-from", self.clock_from, "--clock-speed", "0"] if self.clock_from else []  # none: the machine's
+        self.process = subprocess.Popen([PROGRAM, "serve", "--config", str(self.place / "aftersheath.toml"), *clock, "--ports", str(ports)], stderr=self.log)
         for _ in range(600):
             if ports.exists():
                 addresses = json.loads(ports.read_text())

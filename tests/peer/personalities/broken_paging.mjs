@@ -1,6 +1,6 @@
 // Next links that lead astray: {kind: "self"}. "self": next is the page itself, also on the last one; "host": next is on a host that
 // does not answer; "relative": next without scheme and host; "repeat": each page begins with the last match of the one before;
-// "beyond": the last page has a next, to an empty page.
+// "beyond": the last page has a next, to an empty page; "outcome": no link, but an error among the entries says that this is a part.
 import { isSearch } from './common.mjs';
 
 const linkOf = (bundle, relation) => bundle.link?.find((link) => link.relation === relation);
@@ -23,9 +23,12 @@ const kinds = {
   beyond: (bundle, self, next) => next ?? (bundle.entry?.length ? moveOffset(self, bundle.total) : undefined),
 };
 
+const problem = { resourceType: 'OperationOutcome', issue: [{ severity: 'error', code: 'incomplete', diagnostics: 'One of the shards did not answer' }] };
+
 export default ({ kind = 'self' }) => ({
   answer: (request, answer) => {
     if (!isSearch(request) || answer.body?.type !== 'searchset') return undefined;
+    if (kind === 'outcome') return { ...answer, body: { ...answer.body, entry: [...(answer.body.entry ?? []), { resource: problem, search: { mode: 'outcome' } }] } };
     const url = kinds[kind](answer.body, linkOf(answer.body, 'self').url, linkOf(answer.body, 'next')?.url);
     return url && { ...answer, body: withNext(answer.body, url) };
   },

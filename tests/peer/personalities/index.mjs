@@ -24,6 +24,7 @@ import html_page from './html_page.mjs';
 import ignores_if_match from './ignores_if_match.mjs';
 import lossy_push from './lossy_push.mjs';
 import lost_response from './lost_response.mjs';
+import narrow_search from './narrow_search.mjs';
 import never_activates from './never_activates.mjs';
 import no_client_ids from './no_client_ids.mjs';
 import no_transactions from './no_transactions.mjs';
@@ -41,7 +42,7 @@ import unavailable from './unavailable.mjs';
 
 const makers = {
   broken_paging, clock_drift, delete_push, demands_token, duplicate_push, entry_limit, html_page, ignores_if_match, lossy_push,
-  lost_response, never_activates, no_client_ids, no_transactions, post_push, push_gives_up, referential_integrity, refuses_create,
+  lost_response, narrow_search, never_activates, no_client_ids, no_transactions, post_push, push_gives_up, referential_integrity, refuses_create,
   refuses_urn_in_url, reordered_push, slow, stale_search, strict, throttling, unavailable,
 };
 const moduleName = (name) => String(name).replaceAll('-', '_');

@@ -1,0 +1,47 @@
+#include "app/reconcile.h"
+
+#include <date/tz.h>
+
+#include <algorithm>
+#include <set>
+
+namespace app {
+namespace {
+
+bool is_asked_for(const std::string& type) {
+  return std::ranges::any_of(asked_about_patients(), [&](const Asked& one) { return type == one.type; });
+}
+
+}  // namespace
+
+std::string reconciling_day(store::Millis now, const std::string& zone, int hour) {
+  const date::sys_seconds instant{std::chrono::seconds{now / 1000}};
+  const auto local = date::locate_zone(zone)->to_local(instant) - std::chrono::hours{hour};
+  return date::format("%F", date::floor<date::days>(local));
+}
+
+std::vector<std::string> unseen(store::Store& store, const std::string& patient, const SearchResult& result, const WaysToAsk& ways) {
+  const auto held = store.current_of_patient("", patient);
+  if (held.has_error() || !result.whole) return {};
+  std::set<std::string> seen;
+  for (const Found& found : result.found) seen.insert(found.event.resource_type + "/" + found.event.resource_id);
+  std::vector<std::string> missing;
+  for (const auto& fact : *held)
+    if (const std::string reference = fact.type + "/" + fact.id; is_asked_for(fact.type) && ways.way(fact.type) != Way::none && !seen.contains(reference)) missing.push_back(reference);
+  return missing;
+}
+
+OneByOne one_by_one(const std::vector<std::string>& asked, const SearchResult& result, const WaysToAsk& ways) {
+  OneByOne outcome;
+  std::set<std::string> answered;
+  for (const Found& found : result.found) {
+    const std::string reference = found.event.resource_type + "/" + found.event.resource_id;
+    answered.insert(reference);
+    if (found.event.method == "DELETE") ++outcome.deleted;
+    else if (ways.complete(found.event.resource_type)) outcome.hidden.push_back(reference);
+  }
+  if (result.whole) outcome.absent = asked.size() - std::min(asked.size(), answered.size());
+  return outcome;
+}
+
+}  // namespace app

@@ -1,0 +1,29 @@
+// The nightly comparison: everything the record shows about the patients of open cases beside everything that is held. Push and polling together should
+// have brought it all; what they did not is taken up now, and said, because it will happen again.
+#pragma once
+
+#include <functional>
+#include <string>
+#include <vector>
+
+#include "app/record_search.h"
+#include "app/ways_to_ask.h"
+#include "report/status.h"
+
+namespace app {
+
+/// The site's day and whether its hour has come: "2026-03-02" once the local time is `hour` or later, else the day before.
+std::string reconciling_day(store::Millis now, const std::string& zone, int hour);
+
+/// Facts of the patient ("Type/id", of types that are asked for) that the record's own searches did not bring. Only where `whole` holds for the result.
+std::vector<std::string> unseen(store::Store&, const std::string& patient, const SearchResult&, const WaysToAsk&);
+
+/// What became of those when each was read by itself: 410 is a deletion and is taken up, a 404 withdraws nothing, and one that is there shows that the
+/// searches hide it. Of types that are searched by date the last says nothing: it may be older than what was asked for.
+struct OneByOne {
+  std::size_t deleted = 0, absent = 0;
+  std::vector<std::string> hidden;
+};
+OneByOne one_by_one(const std::vector<std::string>& asked, const SearchResult&, const WaysToAsk&);
+
+}  // namespace app

@@ -1,0 +1,192 @@
+#include "app/roster.h"
+
+#include <fmt/format.h>
+
+#include <fstream>
+
+#include "fhir/date_time.h"
+#include "fhir/reference.h"
+#include "fhir_read/roster.h"
+#include "json/tree.h"
+
+namespace app {
+namespace {
+
+constexpr int kForget = 60;  // rounds
+
+std::string trimmed(const std::string& text) {
+  const auto first = text.find_first_not_of(" \t\r");
+  return first == std::string::npos ? "" : text.substr(first, text.find_last_not_of(" \t\r") - first + 1);
+}
+
+std::string percent(const std::string& text) {
+  std::string out;
+  for (const unsigned char c : text)
+    if (std::isalnum(c) || c == '-' || c == '.' || c == '_' || c == '~') out += static_cast<char>(c);
+    else out += fmt::format("%{:02X}", c);
+  return out;
+}
+
+std::string day(Millis at, int shift) {
+  return fhir::format_utc(fhir::Instant{std::chrono::seconds{at / 1000} + std::chrono::days{shift}}).substr(0, 10);
+}
+
+}  // namespace
+
+std::vector<std::string> parts_of_list(const std::string& text) {
+  std::vector<std::string> parts;
+  for (std::size_t at = 0; at <= text.size();) {
+    const auto end = std::min(text.find(';', at), text.size());
+    if (auto part = trimmed(text.substr(at, end - at)); !part.empty()) parts.push_back(std::move(part));
+    at = end + 1;
+  }
+  return parts;
+}
+
+struct Roster::Round {
+  std::vector<Source> sources;
+  std::size_t at = 0;
+  bool whole = true;
+  std::function<void(const std::set<std::string>&, bool)> done;
+  const Source& source() const { return sources[at]; }
+};
+
+Roster::Roster(RosterParts parts) : parts_(std::move(parts)) {}
+
+std::string Roster::base_url() const { return parts_.rules.configuration.record->base_url; }
+bool Roster::rebase() const { return parts_.rules.configuration.record->next_page == "rebase"; }
+bool Roster::configured() const { return !sources().empty(); }
+bool Roster::is_source(const std::string& reference) const {
+  for (const std::string& one : parts_of_list(parts_.rules.configuration.roster.lists))
+    if (one == reference) return true;
+  return false;
+}
+
+std::vector<Roster::Source> Roster::sources() const {
+  const auto& roster = parts_.rules.configuration.roster;
+  std::vector<Source> all;
+  for (const std::string& list : parts_of_list(roster.lists)) all.push_back({list, {list}});
+  for (const std::string& place : parts_of_list(roster.locations)) {
+    const std::string path = "Encounter?location=" + place + "&_count=100";
+    all.push_back({"Encounters at " + place, {path + "&status=arrived,triaged,in-progress,onleave", path}});
+  }
+  // A day to both sides: zones of date searches differ, and yesterday's patient may still lie with a sheath in.
+  const std::string days = fmt::format("&date=ge{}&date=le{}&_count=100", day(parts_.clock.now(), -1), day(parts_.clock.now(), 1));
+  for (const std::string& place : parts_of_list(roster.appointments))
+    all.push_back({"Appointments at " + place, {"Appointment?actor=" + place + days, "Appointment?location=" + place + days}});
+  if (!roster.file.empty()) all.push_back({"file " + roster.file.string(), {}});
+  return all;
+}
+
+void Roster::read(std::function<void(const std::set<std::string>&, bool)> done) {
+  auto round = std::make_shared<Round>();
+  round->sources = sources();
+  round->done = std::move(done);
+  next(std::move(round));
+}
+
+void Roster::next(std::shared_ptr<Round> round) {
+  if (round->at < round->sources.size()) return round->source().paths.empty() ? read_file(std::move(round)) : ask(std::move(round), 0);
+  std::set<std::string> all;
+  for (const auto& [source, names] : known_) all.insert(names.begin(), names.end());
+  round->done(all, round->whole);
+}
+
+void Roster::ask(std::shared_ptr<Round> round, std::size_t path) {
+  RecordSearch what{{round->source().paths[path]}, base_url(), false, rebase()};
+  search(parts_.get, std::move(what), [this, round, path, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
+    if (!alive.lock()) return;
+    if (!result.refused.empty() && path + 1 < round->source().paths.size()) return ask(round, path + 1);
+    took(round, result);
+  });
+}
+
+void Roster::took(std::shared_ptr<Round> round, const SearchResult& result) {
+  const bool single = round->source().paths.front().find('?') == std::string::npos;
+  if (!result.refused.empty()) return failed(round, fmt::format("the record answers {}", result.refused.front().second));
+  if (!result.whole || (single && result.found.empty())) {
+    if (single && sent_to_us(round)) return;
+    return failed(round, result.whole ? "the record does not know it, and nobody has sent it" : result.trouble);
+  }
+  std::set<std::string> names;
+  for (const Found& found : result.found) {
+    const auto body = json::parse(found.event.body);
+    if (body.has_value()) names.merge(fhir_read::patients_on_roster(*body, base_url()));
+  }
+  named(round, std::move(names));
+}
+
+/// A Group or List that the record does not hold may be one that an interface of the site sends here.
+bool Roster::sent_to_us(std::shared_ptr<Round> round) {
+  const std::string& name = round->source().name;
+  const auto slash = name.find('/');
+  const auto held = parts_.store.current("", name.substr(0, slash), name.substr(slash + 1));
+  if (held.has_error() || !*held || (*held)->deleted) return false;
+  const auto body = json::parse((*held)->body);
+  if (body.has_error()) return false;
+  named(round, fhir_read::patients_on_roster(*body, base_url()));
+  return true;
+}
+
+void Roster::read_file(std::shared_ptr<Round> round) {
+  parts_.alarms.calm("roster identifier");
+  if (++reads_ % kForget == 0) patient_of_.clear();  // patients are merged
+  std::ifstream file(parts_.rules.configuration.roster.file);
+  if (!file) return failed(round, "the file cannot be opened");
+  std::set<std::string> names;
+  std::vector<std::string> identifiers;
+  int number = 0;
+  for (std::string line; std::getline(file, line);) {
+    ++number;
+    const std::string entry = trimmed(line);
+    if (entry.empty() || entry.front() == '#') continue;
+    if (entry.find('|') != std::string::npos) identifiers.push_back(entry);
+    else if (entry.starts_with("Patient/") && fhir::is_id(entry.substr(8))) names.insert(entry);
+    else return failed(round, fmt::format("line {} is neither Patient/id nor system|value", number));
+  }
+  if (file.bad()) return failed(round, "the file cannot be read to its end");
+  resolve(round, std::move(identifiers), std::move(names));
+}
+
+/// Each identifier is asked for once; it must be one patient's.
+void Roster::resolve(std::shared_ptr<Round> round, std::vector<std::string> identifiers, std::set<std::string> names) {
+  while (!identifiers.empty() && patient_of_.contains(identifiers.back())) {
+    names.insert(patient_of_[identifiers.back()]);
+    identifiers.pop_back();
+  }
+  if (identifiers.empty()) return named(round, std::move(names));
+  RecordSearch what{{"Patient?identifier=" + percent(identifiers.back())}, base_url(), false, rebase()};
+  search(parts_.get, std::move(what), [this, round, identifiers, names, alive = std::weak_ptr<int>(alive_)](SearchResult result) mutable {
+    if (!alive.lock()) return;
+    if (!result.whole || !result.refused.empty()) return failed(round, "the record could not be asked whose an identifier is");
+    std::set<std::string> found;
+    for (const Found& one : result.found)
+      if (one.event.resource_type == "Patient") found.insert("Patient/" + one.event.resource_id);
+    if (found.size() == 1) {
+      patient_of_[identifiers.back()] = *found.begin();
+      return resolve(round, std::move(identifiers), std::move(names));
+    }
+    // The others of the file are looked after even so.
+    round->whole = false;
+    parts_.alarms.raise("roster identifier", fmt::format("the roster names an identifier that {} of the record's patients have: that patient is not looked for", found.size()));
+    identifiers.pop_back();
+    resolve(round, std::move(identifiers), std::move(names));
+  });
+}
+
+void Roster::named(std::shared_ptr<Round> round, std::set<std::string> names) {
+  parts_.alarms.calm("roster " + round->source().name);
+  known_[round->source().name] = std::move(names);
+  ++round->at;
+  next(std::move(round));
+}
+
+void Roster::failed(std::shared_ptr<Round> round, const std::string& why) {
+  const std::string& name = round->source().name;
+  parts_.alarms.raise("roster " + name, fmt::format("the roster cannot be read from {}: {}; the {} patients it last named are looked at, new ones are not", name, why, known_[name].size()));
+  round->whole = false;
+  ++round->at;
+  next(std::move(round));
+}
+
+}  // namespace app
