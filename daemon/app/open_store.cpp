@@ -71,7 +71,7 @@ std::function<bool()> disk_watch(const profile::Configuration& configuration) {
     std::chrono::steady_clock::time_point looked{};
     bool low = false;
   };
-  return [watch = std::make_shared<Watch>(), folder = configuration.store.path.parent_path(), least = configuration.limits.disk_free_bytes] {
+  return [watch = std::make_shared<Watch>(), folder = configuration.store.path.parent_path(), least = configuration.limits.disk_free_mebibytes << 20] {
     const std::scoped_lock lock(watch->mutex);
     const auto now = std::chrono::steady_clock::now();
     if (now - watch->looked < std::chrono::seconds{1}) return watch->low;

@@ -97,7 +97,7 @@ struct Configuration {
   };
   std::optional<Print> print;  ///< none: nothing is printed
   struct Limits {
-    std::int64_t disk_free_bytes;                                                          // below it the intake refuses
+    std::int64_t disk_free_mebibytes;                                                          // below it the intake refuses
     std::int64_t body_bytes, header_bytes, connections, connections_per_address, read_seconds, answer_seconds;      // intake
     std::int64_t pending_events, oldest_pending_seconds;                                   // when to refuse, when to sound the alarm
     std::int64_t record_parallel, record_per_second, record_timeout_seconds, longest_backoff_seconds;         // towards the record

@@ -42,7 +42,7 @@ class Intake(unittest.TestCase):
 
     def test_over_the_high_water_mark_senders_keep_what_they_have(self):
         patient = {"resourceType": "Patient", "id": "p"}
-        with tempfile.TemporaryDirectory() as place, Daemon(place, extra="[limits]\ndisk_free_bytes = 4398046511104") as daemon:
+        with tempfile.TemporaryDirectory() as place, Daemon(place, extra="[limits]\ndisk_free_mebibytes = 1073741824") as daemon:
             asked = urllib.request.Request(f"{daemon.public}/fhir/Patient/p", data=json.dumps(patient).encode(), method="PUT", headers={"Content-Type": "application/fhir+json"})
             with self.assertRaises(urllib.error.HTTPError) as refused:
                 urllib.request.urlopen(asked)
