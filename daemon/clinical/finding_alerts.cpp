@@ -170,8 +170,8 @@ class FindingWatcher {
     std::optional<Instant> given;
     for (const auto& a : facts_.administrations)
       if (any_heparin(a) && a.start && (!given || a.start->latest < *given)) given = a.start->latest;
-    const bool recorded = given.has_value();
-    if (!recorded && history_untold()) given = Instant::min();
+    const auto recorded = given;
+    if (history_untold()) given = Instant::min();
     if (!given) return;
     const Measurement* highest = nullptr;
     Episode signs;
@@ -181,9 +181,10 @@ class FindingWatcher {
       if (after && highest) {
         const auto lost = (highest->value->micro - m->value->micro) * 100, limit = p_.alert_platelet_fall.micro / kMicro * highest->value->micro;
         const bool halved = lost >= limit, low = !m->value->surely_at_least(p_.alert_platelets_gp.micro) && highest->value->micro >= p_.alert_platelets_gp.micro;
+        const bool after_recorded = recorded && m->at->latest > *recorded;
         signs.take(sign(*m, halved ? std::optional(AlertLevel::urgent) : low ? std::optional(AlertLevel::tell) : std::nullopt,
-                        recorded ? halved ? "alert.platelet-fall" : "alert.platelets-after-heparin"
-                                 : halved ? "alert.platelet-fall-untold" : "alert.platelets-untold"));
+                        after_recorded ? halved ? "alert.platelet-fall" : "alert.platelets-after-heparin"
+                                       : halved ? "alert.platelet-fall-untold" : "alert.platelets-untold"));
       }
       if (m->value->exact() && (!highest || m->value->micro > highest->value->micro)) highest = m;
     }

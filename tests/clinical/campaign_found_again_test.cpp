@@ -127,6 +127,21 @@ TEST(FoundAgain, PlateletsThatFallRaiseAnAlertAlsoWhereNobodyKnowsOfHeparin) {
   }
 }
 
+// A dose after the pull tells nothing of what was given for the procedure: it must not end the alert of a fall before it.
+TEST(FoundAgain, ALaterHeparinDoesNotExplainAnEarlierFallOfThePlatelets) {
+  auto chart = plain_chart(6);
+  std::erase_if(chart.record.statements, [](const Statement& s) { return s.kind == StatementKind::no_anticoagulant_given; });
+  pull_at(chart, hm(15));
+  chart.lab(Analyte::platelets, 110, hm(15, 30));
+  ASSERT_TRUE(alert(chart.plan(hm(17)), "platelet-fall"));
+  chart.bolus(Agent::heparin, 5000, hm(16));
+  const auto plan = chart.plan(hm(17));
+  ASSERT_TRUE(alert(plan, "platelet-fall"));
+  EXPECT_EQ(alert(plan, "platelet-fall")->why.code, "alert.platelet-fall-untold");
+  chart.lab(Analyte::platelets, 105, hm(16, 30));
+  EXPECT_EQ(alert(chart.plan(hm(17)), "platelet-fall")->why.code, "alert.platelet-fall") << "the last of two as bad ones";
+}
+
 // Under 100 from 100 or more is told, by half is urgent (both limits are those of the recorded dose).
 TEST(FoundAgain, FewPlateletsAreToldAlsoWhereNobodyKnowsOfHeparin) {
   auto chart = intervention_chart(6);
