@@ -196,9 +196,8 @@ class PatientWatcher {
   // By what was known just before that draw.
   bool expected_under_limit_by(const Measurement& draw) const {
     const Instant before = draw.at->earliest - seconds{1};
-    const CaseFacts known = as_known_at(facts_, before);
     const Clock then(before);
-    const auto projected = project_act(Evidence(known, p_, then), last_curve_);
+    const auto projected = project_act(Evidence(now_, then, before), last_curve_);
     return projected && projected->p50 && *projected->p50 <= draw.at->latest;
   }
 
