@@ -88,6 +88,10 @@ class Course {
 
   // What was called dry before its sheath came out is no T0, and what is pressed then no rebleed.
   void removed(Instant at, const Source& source) {
+    if (!dry_with_sheath_ && dry_if_by_hand()) {
+      dry_with_sheath_ = pending_;
+      t0s_before_ = site_.t0_history.size();
+    }
     if (dry_with_sheath_ && *dry_with_sheath_ < at) {
       site_.dry_before_out = dry_with_sheath_;
       site_.t0.reset();
