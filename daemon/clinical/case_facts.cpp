@@ -145,9 +145,9 @@ class Gatherer {
       return;
     }
     if (possible.size() > 1)
-      for (auto* site : possible) draft_of(*site)->catch_up();
+      for (auto* site : possible) draft_of(*site).catch_up();
     if (auto* site = meant(pointer, possible)) {
-      auto& draft = *draft_of(*site);
+      auto& draft = draft_of(*site);
       if (!counts(event.at) && !stood(draft, *site)) return;
       site->events.push_back(event);
       draft.behind = true;
@@ -183,17 +183,16 @@ class Gatherer {
     return p;
   }
 
-  Draft* draft_of(const SiteFacts& site) {
-    for (auto& draft : drafts_)
-      for (const auto& own : draft.facts.sites)
-        if (&own == &site) return &draft;
-    return nullptr;
+  /// Of a site of a case that is being gathered.
+  Draft& draft_of(const SiteFacts& site) {
+    const auto has = [&](const Draft& draft) { return std::ranges::any_of(draft.facts.sites, [&](const SiteFacts& own) { return &own == &site; }); };
+    return *std::ranges::find_if(drafts_, has);
   }
 
   void report_unplaced(const std::vector<SiteFacts*>& possible, const Source& source, const char* about) {
     Draft* reported = nullptr;
     for (const auto* site : possible) {
-      auto* draft = draft_of(*site);
+      auto* draft = &draft_of(*site);
       if (draft == reported) continue;
       reported = draft;
       Conflict conflict{Fact::side, about, {}, {source}, {}};
@@ -218,10 +217,10 @@ class Gatherer {
       groin_of(check, possible, looked_at);
       for (auto* site : looked_at) {
         site->checks.push_back(check);
-        if (note_findings(*site, check)) draft_of(*site)->behind = true;
+        if (note_findings(*site, check)) draft_of(*site).behind = true;
       }
       if (!looked_at.empty()) continue;
-      for (const auto* candidate : possible) keep_unplaced(*draft_of(*candidate), check);
+      for (const auto* candidate : possible) keep_unplaced(draft_of(*candidate), check);
     }
   }
   // A look at a groin counts for every puncture in it; one that names the other side, or no side of two, counts for none. What is said of the

@@ -32,7 +32,9 @@ seconds look_back(const Protocol& p) {
 
 struct LookBack {
   seconds weight, height{hours{24 * 366 * 130}}, other;
-  explicit LookBack(const Protocol& p) : weight(std::max(look_back(p), p.fresh_weight.span())), other(std::max(look_back(p), p.haemoglobin_baseline.span())) {}
+  LookBack(const CaseFacts& facts, const Protocol& p) : weight(std::max(look_back(p), p.fresh_weight.span())), other(std::max(look_back(p), p.haemoglobin_baseline.span())) {
+    if (facts.encounter && facts.encounter->start) weight = std::max<seconds>(weight, facts.start - facts.encounter->start->earliest);  // any of this stay will do
+  }
   seconds of(Analyte analyte) const { return analyte == Analyte::height ? height : analyte == Analyte::weight ? weight : other; }
 };
 
@@ -173,7 +175,7 @@ void add_patient_facts(CaseFacts& facts, const Record& record, const Protocol& p
   copy(facts.home_lists, record.home_lists, at, [&](const HomeList& l) { return !l.at || clock.reached(l.at->earliest); });
   copy(facts.statements, record.statements, at, recent);
   copy(facts.decisions, record.decisions, at, recent);
-  const LookBack measured(protocol);
+  const LookBack measured(facts, protocol);
   copy(facts.measurements, record.measurements, at, [&](const Measurement& m) { return window.holds(m.at, measured.of(m.analyte), [&] { return window.ahead().bad(m); }); });
   copy(facts.risks, record.risks, [](const Risk& r) { return r.from; }, [&](const Risk& r) {
     return (!r.from || clock.reached(r.from->earliest)) && !(r.to && r.to->latest < facts.start);
