@@ -31,7 +31,7 @@ std::vector<const Measurement*> weights_of(const Evidence& now, Instant until) {
   for (const auto* m : now.index().of(Analyte::weight)) {
     if (!m->at || !now.clock.reached(m->at->earliest)) continue;
     if (m->at->earliest > until) {
-      if (readable(m) && (!later || older(m, later))) later = m;
+      if (readable(m) && !later) later = m;  // they stand by time
     } else if (m->at->latest >= facts.start) {
       within.push_back(m);
     } else if (m->at->earliest >= oldest || (stay && m->at->earliest >= stay->earliest)) {
@@ -51,9 +51,8 @@ const Measurement* height_of(const Evidence& now, Instant until) {
   for (const auto* m : now.index().of(Analyte::height)) {
     if (!m->at || !readable(m) || !now.clock.reached(m->at->earliest) || !birth) continue;
     if (youngest_age(*birth, m->at->earliest) < now.protocol.adult_age.whole_number()) continue;  // any adult height will do
-    auto& kept = m->at->earliest <= until ? newest : later;
-    const bool better = !kept || (&kept == &newest ? m->at->latest >= kept->at->latest : m->at->latest < kept->at->latest);
-    if (better) kept = m;
+    if (m->at->earliest <= until) newest = m;  // they stand by time
+    else if (!later) later = m;
   }
   return newest ? newest : later;
 }

@@ -33,9 +33,7 @@ std::vector<SiteFacts> sites_by(std::vector<SiteFacts> sites, Instant at) {
     std::erase_if(site.events, [&](const AccessEvent& e) { return !by(e.at, at); });
     std::erase_if(site.checks, [&](const SiteCheck& c) { return !by(c.at, at); });
     std::erase_if(site.growths, [&](const Growth& g) { return g.at > at; });
-    const bool disputed = site.disputed;
     replay_course(site);
-    site.disputed = disputed;
   }
   return sites;
 }

@@ -68,9 +68,7 @@ Settled<int> settled_size(const Procedure& procedure, SiteFacts& site) {
   result.value = std::ranges::max(all, {}, [](const auto& r) { return r.value; }).value;
   if (size_missing) {
     result.certainty = Certainty::unknown;
-  } else if (unexplained.size() > 1) {
-    result.certainty = Certainty::contradicted;
-  } else if (result.certainty == Certainty::contradicted) {
+  } else if (unexplained.size() <= 1 && result.certainty == Certainty::contradicted) {  // upsizing explains that the sizes differ
     const bool unsure = std::ranges::any_of(all, [&](const auto& r) { return r.source.low_confidence; });
     result.certainty = unsure ? Certainty::low : Certainty::known;
   }

@@ -64,11 +64,12 @@ const DoseEnd* first_of(const std::vector<DoseEnd>& doses, DoseEnd::Kind kind) {
   return found == doses.end() ? nullptr : &*found;
 }
 
+// Of two that may have ended last the less exact one.
 std::optional<Moment> last_dose(const std::vector<DoseEnd>& doses) {
   std::optional<Moment> last;
   for (const auto& dose : doses) {
     if (dose.kind != DoseEnd::Kind::ended) return std::nullopt;
-    if (!last || dose.end.latest > last->latest) last = dose.end;
+    if (!last || dose.end.latest > last->latest || (dose.end.latest == last->latest && dose.end.earliest < last->earliest)) last = dose.end;
   }
   return last;
 }
