@@ -205,6 +205,8 @@ Result<void> RecordSide::take_shell(store::Store& store, const store::Write& wri
 /// version that was ours before is no touch.
 Result<void> RecordSide::put_confirmed(store::Store& store, store::Item item, const std::string& version, const json::Value& sent, const json::Value& stands) {
   if (stands.is_object() && !fhir_write::as_we_sent(sent, stands)) return ours_.touched(store, std::move(item), stands);
+  // Where the answer was lost somebody may have added to it before we looked: what stands is what the next change starts from.
+  if (stands.is_object() && stands["resourceType"].text() == item.type) item.body = json::write(stands);
   const auto held = store.current("", item.type, item.server_id);
   if (held.has_error()) return held.error();
   const bool other = *held && !(*held)->deleted && !version.empty() && (*held)->version_id != version;

@@ -143,6 +143,7 @@ void StepWriter::answered(const std::shared_ptr<Run>& run, const Response& respo
   const int status = response.status;
   const bool update = write.method == "PUT", changed = run->at > 0;
   const std::string why = fmt::format("{} {}: {}", write.method, write.path, said_by_record(response));
+  if (run->again && update && (status == 409 || status == 412)) return look_whether_ours(run, response, why);
   if (status == 409 || status == 412 || (update && (status == 404 || status == 410))) return run->end(StepsEnd::Kind::conflict, response, why, changed);
   if (status == 429 || status == 503) return run->end(StepsEnd::Kind::put_off, response, why, changed, transport::retry_after(response));
   if (status == 401 || status == 403) return run->end(StepsEnd::Kind::put_off, response, why, changed, std::chrono::seconds{60});  // access may come back
@@ -156,6 +157,24 @@ void StepWriter::answered(const std::shared_ptr<Run>& run, const Response& respo
   run->stands_at(std::move(one), body.has_value() && (*body)["resourceType"].text() == write.resource["resourceType"].text() ? *body : nothing);
   ++run->at;
   next(run);
+}
+
+/// An earlier attempt may have put just this there, and its answer was lost: then nobody else has written.
+void StepWriter::look_whether_ours(const std::shared_ptr<Run>& run, const Response& refusal, const std::string& why) {
+  const SingleWrite& write = run->write();
+  transport::OutgoingRequest request;
+  request.url = base_url_ + "/" + write.path;
+  request.headers.add("Cache-Control", "no-cache");
+  ask(std::move(request), [run, refusal, why, this](const Outcome& outcome) {
+    const auto* response = std::get_if<Response>(&outcome);
+    const auto body = response && response->status == 200 ? json::parse(response->body) : json::parse("null");
+    const auto there = body.has_value() ? fhir_write::found(*body, run->write().identity) : std::nullopt;
+    if (!response || response->status >= 500 || response->status == 429) return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked who wrote last", true);
+    if (!there || !fhir_write::same_content(fhir_write::resolved(run->write().resource, run->placed), *body)) return run->end(StepsEnd::Kind::conflict, refusal, why, run->at > 0);
+    run->stands_at(*there, *body);
+    ++run->at;
+    next(run);
+  });
 }
 
 /// An empty answer, or a proxy's page: what stands is asked for. Still the version from before means that nothing was done.

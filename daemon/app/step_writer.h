@@ -38,6 +38,7 @@ class StepWriter {
   void ask(transport::OutgoingRequest, Answer);
   void next(const std::shared_ptr<Run>&);
   void look_before(const std::shared_ptr<Run>&);
+  void look_whether_ours(const std::shared_ptr<Run>&, const transport::Response& refusal, const std::string& why);
   void send(const std::shared_ptr<Run>&);
   void answered(const std::shared_ptr<Run>&, const transport::Response&);
   void look_after(const std::shared_ptr<Run>&);

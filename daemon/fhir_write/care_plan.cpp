@@ -1,11 +1,13 @@
 #include "fhir_write/care_plan.h"
 
 #include <algorithm>
+#include <array>
 
 #include "fhir/codes.h"
 #include "fhir_write/elements.h"
 #include "fhir_write/identity.h"
 #include "fhir_write/narrative.h"
+#include "fhir_write/others.h"
 
 namespace fhir_write {
 namespace {
@@ -62,19 +64,18 @@ bool names_a_task_of_ours(const WriterContext& context, const Value& activity) {
   return std::ranges::any_of(context.on_server, [&](const auto& one) { return !one.second.id.empty() && to == type_of(one.first.kind) + ("/" + one.second.id); });
 }
 
-// Elements that we never write, extensions and activities of somebody else: as they stand on the server.
+// Elements that we never write and activities of somebody else: as they stand on the server.
 void keep_what_others_added(Value& r, const WriterContext& context, const clinical::ItemKey& key) {
   const OnServer* standing = context.standing(key);
   if (!standing || context.form != Form::record) return;
   const Value& there = standing->body;
-  for (const char* element : {"note", "goal", "careTeam", "contributor", "addresses", "replaces", "partOf", "implicitRules", "modifierExtension", "contained"})
-    if (there.has(element) && !r.has(element)) r.set(element, there[element]);
+  // Written at times: what is missing of these was taken away.
+  static constexpr std::array<std::string_view, 8> own{"basedOn", "encounter", "period", "activity", "description", "text", "language", "id"};
+  keep_elements_of_others(r, there, own);
   const auto add_to = [&r](const char* element, const Value& one) {
     if (Value* all = r.find(element)) all->push(one);
     else r.set(element, Value::array({one}));
   };
-  for (const auto& extension : there["extension"].items())
-    if (extension["url"].text() != fhir::extension_url::item_key) add_to("extension", extension);
   for (const auto& activity : there["activity"].items())
     if (!names_a_task_of_ours(context, activity) && !activity["reference"]["reference"].text().starts_with("urn:")) add_to("activity", activity);
 }

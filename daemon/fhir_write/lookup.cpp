@@ -89,6 +89,28 @@ bool as_we_sent(const Value& sent, const Value& stands) {
   return sent["status"].text() == stands["status"].text() && sent["owner"]["reference"].text() == stands["owner"]["reference"].text();
 }
 
+namespace {
+
+bool same(const Value& a, const Value& b) {
+  if (a.is_number() && b.is_number()) return std::stod(std::string(a.digits())) == std::stod(std::string(b.digits()));
+  if (a.is_array() && b.is_array()) return a.size() == b.size() && std::ranges::equal(a.items(), b.items(), same);
+  if (!a.is_object() || !b.is_object()) return a == b;
+  return a.size() == b.size() && std::ranges::all_of(a.members(), [&](const json::Member& one) {
+    const Value* other = b.find(one.name);
+    return other && same(one.value, *other);
+  });
+}
+
+}  // namespace
+
+bool same_content(const Value& sent, const Value& stands) {
+  const auto bare = [](Value resource) {
+    for (const char* element : {"id", "meta", "text"}) resource.erase(element);
+    return resource;
+  };
+  return same(bare(sent), bare(stands));
+}
+
 Value resource_of(const Value& answer, const std::string& identity) {
   if (own_identity(answer) == identity) return answer;
   for (const Value& entry : answer["entry"].items())

@@ -44,4 +44,8 @@ json::Value stale_update(json::Value resource, const std::string& id, std::strin
 /// True for other types: there a version tells.
 bool as_we_sent(const json::Value& sent, const json::Value& stands);
 
+/// What stands is what we sent, element by element: numbers by their value, narrative and what a server adds (id, meta) left aside. An element more
+/// or less is somebody else's work.
+bool same_content(const json::Value& sent, const json::Value& stands);
+
 }  // namespace fhir_write

@@ -10,6 +10,7 @@
 #include "fhir_write/elements.h"
 #include "fhir_write/guidance_response.h"
 #include "fhir_write/identity.h"
+#include "fhir_write/others.h"
 #include "fhir_write/provenance.h"
 #include "fhir_write/task.h"
 #include "fhir_write/verify.h"
@@ -129,6 +130,8 @@ class Builder {
     const std::string type = type_of(key.kind), uuid = identity(context_, work_.plan, key);
     targets_.push_back(reference_to(context_, work_.plan, key));
     set_own_key(resource, key);
+    // Which Task is to be stopped is said once, when the request is made.
+    if (const OnServer* before = context_.standing(key); before && key.kind == ItemKind::cancellation && before->body.has("focus")) resource.set("focus", before->body["focus"]);
     if (context_.form == Form::file) return add_new(type.c_str(), uuid, std::move(resource), key);
     const OnServer* standing = context_.standing(key);
     if (!standing || standing->id.empty()) {
@@ -136,6 +139,7 @@ class Builder {
       return add_new(type.c_str(), uuid, std::move(resource), key);
     }
     resource = with_id(std::move(resource), standing->id);
+    keep_labels_of_others(resource, standing->body);
     Value request = Value::object({{"method", "PUT"}, {"url", type + "/" + standing->id}, {"ifMatch", standing->etag}});
     push(Value::object({{"resource", resource}, {"request", std::move(request)}}), {key, uuid, resource});
   }

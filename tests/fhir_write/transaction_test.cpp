@@ -165,6 +165,30 @@ TEST(RecordForm, FenceFirstThenPostsAndGuardedPuts) {
   EXPECT_TRUE((*task_of(second, "stand-and-walk"))["focus"]["reference"].text().starts_with("CarePlan/srv-"));
 }
 
+TEST(RecordForm, ARequestToStopNamesItsTaskForAsLongAsItStands) {
+  History history(Form::record);
+  history.write(example::nearly_up(), at(16));
+  for (auto& one : history.standing)
+    if (one.key.step == Step::stand_and_walk) one.state = Stands::claimed, one.claimed_by = "Nurse on duty (invented)";
+  const auto first = history.write(example::rebleed(), at(18)).bundle;
+  const auto* stop = task_of(first, "abort", "http://hl7.org/fhir/CodeSystem/task-code");
+  ASSERT_TRUE(stop);
+  const std::string named((*stop)["focus"]["reference"].text());
+  ASSERT_TRUE(named.starts_with("Task/srv-")) << named;
+  Difference again;
+  for (const auto& one : history.standing)
+    if (one.key.kind == ItemKind::cancellation) {
+      Item item;
+      item.key = one.key;
+      item.why = Reason{"change.withdrawn.done", {}};
+      again.changes.push_back({ChangeKind::update, one.key, item, std::nullopt, {}});
+    }
+  const auto second = fhir_write::transaction(history.context(at(19)), {example::rebleed(), again, history.standing, nullptr}).bundle;
+  stop = task_of(second, "abort", "http://hl7.org/fhir/CodeSystem/task-code");
+  ASSERT_TRUE(stop);
+  EXPECT_EQ((*stop)["focus"]["reference"].text(), named);
+}
+
 TEST(RecordForm, AFenceEvenWhereTheCarePlanStays) {
   History history(Form::record);
   history.write(example::nearly_up(), at(16));

@@ -1,0 +1,56 @@
+#include "fhir_write/others.h"
+
+#include <algorithm>
+
+#include "fhir/codes.h"
+
+namespace fhir_write {
+namespace {
+
+using json::Value;
+
+bool is_ours(std::string_view address) { return address.starts_with(AFTERSHEATH_BASE); }
+
+void add_to(Value& object, std::string_view list, const Value& one) {
+  if (Value* all = object.find(list)) all->push(one);
+  else object.set(list, Value::array({one}));
+}
+
+bool same_coding(const Value& a, const Value& b) { return a["system"].text() == b["system"].text() && a["code"].text() == b["code"].text(); }
+
+void keep_codings(Value& ours, const Value& there, const char* list) {
+  for (const Value& one : there[list].items()) {
+    const auto mine = ours[list].items();
+    if (!is_ours(one["system"].text()) && std::ranges::none_of(mine, [&](const Value& other) { return same_coding(one, other); })) add_to(ours, list, one);
+  }
+}
+
+}  // namespace
+
+void keep_labels_of_others(Value& ours, const Value& there) {
+  for (const Value& one : there["extension"].items()) {
+    const auto mine = ours["extension"].items();
+    if (!is_ours(one["url"].text()) && std::ranges::none_of(mine, [&](const Value& other) { return json::write(other) == json::write(one); })) add_to(ours, "extension", one);
+  }
+  for (const Value& one : there["identifier"].items())  // a single one, as GuidanceResponse may have, is no list
+    if (!is_ours(one["system"].text()) && std::ranges::none_of(ours["identifier"].items(), [&](const Value& other) { return other["value"].text() == one["value"].text(); }))
+      add_to(ours, "identifier", one);
+  const Value& labels = there["meta"];
+  if (!labels.is_object()) return;
+  Value meta = ours["meta"].is_object() ? ours["meta"] : Value::object();
+  keep_codings(meta, labels, "security");
+  keep_codings(meta, labels, "tag");
+  for (const Value& profile : labels["profile"].items())
+    if (std::ranges::none_of(meta["profile"].items(), [&](const Value& other) { return other.text() == profile.text(); })) add_to(meta, "profile", profile);
+  if (meta.size() > 0) ours.set("meta", std::move(meta));
+}
+
+void keep_elements_of_others(Value& ours, const Value& there, std::span<const std::string_view> own) {
+  for (const auto& member : there.members()) {
+    const std::string_view name = member.name;
+    if (name == "meta" || name == "identifier" || name == "extension" || ours.has(name) || std::ranges::find(own, name) != own.end()) continue;
+    ours.set(name, member.value);
+  }
+}
+
+}  // namespace fhir_write

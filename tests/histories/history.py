@@ -1,0 +1,220 @@
+"""One random history: an invented story of facts played into a real third-party FHIR server and a real daemon, while nurses and others edit what the
+daemon wrote, the server behaves badly, and the daemon is killed. Everything random comes from the seed. What must hold at the end: checker.py."""
+import json
+import random
+import sys
+import pathlib
+
+sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "end_to_end"))
+from support import Daemon, WATCHED, get, identity, quiet, request, search, stories, story, subscribe  # noqa: E402
+
+TRIES = 60
+
+# How servers behave beside the standard, and for how many steps at most. Those that hide writes for ever are tested by themselves.
+FAULTS = [("lost-response", {"every": 3, "what": "write"}), ("lost-response", {"every": 2, "what": "transaction", "cut": "half"}),
+          ("throttling", {"requests": 30, "perSeconds": 1, "retryAfter": 1}), ("stale-search", {"seconds": 60}), ("unavailable", {"every": 6, "length": 2}),
+          ("html-page", {"every": 9}), ("clock-drift", {}), ("lossy-push", {"every": 3}), ("duplicate-push", {}), ("reordered-push", {"every": 2, "ms": 60}),
+          ("broken-paging", {"kind": "repeat"}), ("slow", {"ms": 15})]
+
+
+class History:
+    def __init__(self, seed, base, place):
+        self.random = random.Random(seed)
+        self.base, self.place = base, place
+        self.story = self.random.choice(stories())
+        self.steps = story(self.story)
+        self.log = [f"seed {seed}: {self.story}"]
+        self.edits = {}          # (type, id) -> the resource as its last editor left it
+        self.marks = []          # (type, id, mark): must be found in the record at the end
+        self.strict_rung = self.random.random() < 0.25
+        self.faults = 0
+        self.pushed = self.random.random() < 0.7
+        more = "[limits]\nlongest_backoff_seconds = 1\nsettle_unknown_seconds = 1"
+        self.daemon = Daemon(place, record=base, look_seconds=0, extra=more, clock_from=self.steps[0].at.astimezone(__import__("datetime").timezone.utc).strftime("%Y-%m-%dT%H:%M:%SZ"))
+
+    def note(self, text):
+        self.log.append(text)
+
+    def certainly(self, method, path, resource=None, headers=None):
+        """A nurse's system tries again; what it is answered at last. Its own repeats count as one."""
+        for _ in range(TRIES):
+            try:
+                status, answer = request(method, f"{self.base}/{path}", resource, headers)
+            except OSError:
+                status, answer = 0, None
+            if status == 412 or (200 <= status < 300 and isinstance(answer, dict) and answer.get("resourceType") not in (None, "OperationOutcome")):
+                return status, answer
+        return 0, None
+
+    def chart(self, step):
+        self.certainly("PUT", f"{step.resource['resourceType']}/{step.resource['id']}", step.resource)
+
+    def play(self):
+        if self.strict_rung:
+            self.personality("no-transactions", {})
+        self.daemon.start()
+        if self.pushed:
+            subscribe(self.daemon, self.base, WATCHED)
+        for step in self.steps:
+            self.move(step.at)
+            self.chart(step)
+            self.disturb()
+        self.calm()
+
+    def disturb(self):
+        chance = self.random.random()
+        if chance < 0.25:
+            self.fault()
+        elif chance < 0.35:
+            self.clear()
+        elif chance < 0.43:
+            self.kill()
+        elif chance < 0.70:
+            self.edit()
+        if not self.pushed and self.random.random() < 0.4:
+            self.ask("look-again", wait=False)
+
+    def move(self, at):
+        self.now = at
+        self.ask(f"clock?to={at.astimezone(__import__('datetime').timezone.utc):%Y-%m-%dT%H:%M:%SZ}", wait=False)
+
+    def ask(self, what, wait=True):
+        """What the daemon cannot finish under a fault it finishes later: nobody waits here."""
+        import urllib.error
+        import urllib.request
+        asked = urllib.request.Request(f"{self.daemon.admin}/{what}", data=b"", method="POST")
+        try:
+            urllib.request.urlopen(asked, timeout=60 if wait else 1.5).read()
+        except (OSError, urllib.error.URLError):
+            pass
+
+    def personality(self, name, options):
+        request("POST", f"{self.base}/$peer/personality", {"name": name, "options": options})
+
+    def fault(self):
+        name, options = self.random.choice(FAULTS)
+        self.note(f"record: {name} {json.dumps(options)}")
+        self.personality(name, options)
+        self.faults += 1
+
+    def clear(self):
+        request("DELETE", f"{self.base}/$peer/personality")
+        if self.strict_rung:
+            self.personality("no-transactions", {})
+        self.note("record: well again")
+
+    def kill(self):
+        self.note("daemon: killed")
+        self.daemon.kill()
+        self.daemon.clock_from = self.now.astimezone(__import__("datetime").timezone.utc).strftime("%Y-%m-%dT%H:%M:%SZ")
+        self.daemon.start()
+        if self.pushed:  # the address of the intake is another one now
+            for one in self.all("Subscription"):
+                self.certainly("DELETE", f"Subscription/{one['id']}")
+            try:
+                subscribe(self.daemon, self.base, WATCHED)
+            except (AssertionError, OSError):
+                self.pushed = False  # refused just now: then it is asked for
+
+    # -- people
+
+    def all(self, kind):
+        for _ in range(TRIES):
+            try:
+                return search(self.base, kind)
+            except (AssertionError, OSError, KeyError, AttributeError, ValueError):
+                continue
+        return []
+
+    def edit(self):
+        self.random.choice([self.claim, self.claim, self.finish, self.reject, self.note_on_plan, self.note_on_task, self.note_on_document])()
+
+    def pick(self, kind, statuses):
+        fitting = sorted((r for r in self.all(kind) if identity(r) and r["status"] in statuses), key=lambda r: identity(r))
+        return self.random.choice(fitting) if fitting else None
+
+    def change(self, resource, what):
+        """Read, changed, written under If-Match, as a careful client does; a 412 is somebody else's turn."""
+        kind, ident = resource["resourceType"], resource["id"]
+        status, now = self.certainly("GET", f"{kind}/{ident}", headers={"Cache-Control": "no-cache"})
+        if status != 200:
+            return
+        before = now["meta"]["versionId"]
+        what(now)
+        mark = f"mark {self.random.randrange(10**12)}"
+        now.setdefault("note", []).append({"text": mark}) if kind != "DocumentReference" else now.setdefault("extension", []).append({"url": "https://hospital.example/mark", "valueString": mark})
+        for _ in range(TRIES):
+            try:
+                status, answer = request("PUT", f"{self.base}/{kind}/{ident}", now, {"If-Match": f'W/"{before}"'})
+            except OSError:
+                status, answer = 0, None
+            if 200 <= status < 300 and isinstance(answer, dict) and answer.get("resourceType") == kind:
+                break
+            if status in (409, 412):  # ours from before, unanswered, or another's
+                stands = self.certainly("GET", f"{kind}/{ident}", headers={"Cache-Control": "no-cache"})[1]
+                if not stands or mark not in json.dumps(stands):
+                    return
+                answer = stands
+                break
+        else:
+            return
+        self.note(f"person: {what.__name__} on {kind}/{ident} ({now.get('status')})")
+        self.marks.append((kind, ident, mark))
+        if kind == "Task":
+            self.edits[(kind, ident)] = answer
+
+    def claim(self):
+        def claimed(task):
+            task.update(status=self.random.choice(["accepted", "in-progress"]), owner={"display": "Nurse on duty (invented)"})
+        if task := self.pick("Task", ("requested", "ready")):
+            self.change(task, claimed)
+
+    def finish(self):
+        def finished(task):
+            task.update(status="completed", lastModified=f"{self.now.astimezone(__import__('datetime').timezone.utc):%Y-%m-%dT%H:%M:%SZ}")
+        # Steps that move no clock: what they mean for the plan is tested elsewhere.
+        if (task := self.pick("Task", ("requested", "accepted", "in-progress"))) and task["code"]["coding"][0]["code"] in ("provide-missing", "print-sheet", "check-sheet", "ask-anticoagulant-plan"):
+            self.change(task, finished)
+
+    def reject(self):
+        def rejected(task):
+            task.update(status="rejected", statusReason={"text": "Not now (invented)"})
+        if task := self.pick("Task", ("requested",)):
+            self.change(task, rejected)
+
+    def note_on_plan(self):
+        def foreign_element(plan):
+            plan.setdefault("extension", []).append({"url": "https://hospital.example/foreign", "valueDecimal": 1.5})
+        if plan := self.pick("CarePlan", ("draft", "active")):
+            self.change(plan, foreign_element)
+
+    def note_on_task(self):
+        def noted(task):
+            pass
+        if task := self.pick("Task", ("requested",)):
+            self.change(task, noted)
+
+    def note_on_document(self):
+        def described(document):
+            document.setdefault("extension", []).append({"url": "https://hospital.example/foreign", "valueString": "seen"})
+        if document := self.pick("DocumentReference", ("current",)):
+            self.change(document, described)
+
+    # -- the end
+
+    def calm(self):
+        """The record is well again, and everything that waits is done."""
+        import datetime
+        self.clear()
+        if self.pushed:
+            request("POST", f"{self.base}/$peer/settle")
+        self.ask("look-again")
+        self.move(self.now + datetime.timedelta(seconds=6))
+        for _ in range(240):
+            self.ask("look-again")
+            status = self.daemon.status()
+            reading = any("nothing is written before" in alarm for alarm in status["alarms"])  # what of ours stands is asked for once more
+            if status["events"]["pending"] == 0 and status["writes"]["pending"] == status["writes"]["held"] and not reading:
+                break
+            __import__("time").sleep(0.5)
+        self.status = self.daemon.status()
