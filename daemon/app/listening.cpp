@@ -98,6 +98,11 @@ transport::Handler with_proof(Senders& senders, Log& log, transport::Handler int
     auto& proof = senders.proof();
     const auto now = std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count();
     if (const auto objection = proof.objection(request, now)) {
+      if (objection->under_way) {
+        auto later = outcome_response(503, "transient", objection->why);
+        later.headers.set("Retry-After", "5");
+        return reply(std::move(later));
+      }
       if (objection->taken_before) return reply(outcome_response(200, "informational", objection->why));
       senders.count_refusal();
       log.warn(fmt::format("intake: {} refused: {}", request.peer, objection->why));
@@ -105,7 +110,7 @@ transport::Handler with_proof(Senders& senders, Log& log, transport::Handler int
     }
     auto kept = std::make_shared<transport::Request>(transport::Request{.headers = request.headers});
     intake(std::move(request), transport::Reply([&proof, kept, reply](transport::Response response) {
-             if (response.status >= 400) proof.forget(*kept);  // the sender repeats it
+             response.status >= 400 ? proof.forget(*kept) : proof.taken(*kept);  // what was not taken the sender repeats
              reply(std::move(response));
            }));
   };

@@ -9,11 +9,12 @@
 #include "app/reconcile.h"
 #include "app/take_event.h"
 #include "fhir/date_time.h"
+#include "fhir_read/intake.h"
+#include "json/tree.h"
 
 namespace app {
 namespace {
 
-constexpr int kHorizon = 300;            // s: what the record committed late, or on a node whose clock lags, is seen by the next round
 constexpr int kFirst = 72 * 3600;        // s: how far back a new installation looks for procedures
 constexpr std::int64_t kClinical = 31;   // days: labs and vital signs of a patient who is looked at for the first time; a weight counts for 30
 constexpr int kForgive = 15;              // rounds after which what was refused is tried again
@@ -73,9 +74,9 @@ void Looking::next() {
   running_ = true;
   if (!single_.empty()) return fetch_singles();
   if (!patients_.empty()) return look_at_next_patient();
+  if (round_wanted_) return begin_round();
   if (roster_wanted_) return read_roster();
-  if (!scope_.empty()) return look_at_next_in_scope();
-  begin_round();
+  look_at_next_in_scope();
 }
 
 void Looking::begin_round() {
@@ -84,36 +85,47 @@ void Looking::begin_round() {
   trouble_.clear();
   parts_.timers.cancel(timer_);
   asked_.clear();
-  const bool forgive = ++rounds_ % kForgive == 0;  // a refusal may have been a mistake of the day
+  // A refusal may have been a mistake of the day. What was charted meanwhile is older than the marks: everything is read.
+  const bool forgive = ++rounds_ % kForgive == 0 && (!ways_.others().empty() || !lost_.empty() || procedures_refused_);
   if (forgive) {
     ways_.forgive();
     scope_ways_.forgive();
     procedures_refused_ = false;
+    sorted_ = true;
   }
   std::set<std::string> patients;
   const auto keys = parts_.store.open_case_keys();
   if (keys.has_value())
     for (const std::string& key : *keys)
       if (const auto row = parts_.store.case_of(key); row.has_value() && *row && (*row)->source.empty()) patients.insert((*row)->patient);
-  for (const std::string& patient : patients) patients_[patient].whole |= forgive && ways_.way("Observation") != Way::changed;
-  plan_comparison(patients);
-  roster_wanted_ = roster_.configured();
+  for (const std::string& patient : patients) {
+    patients_[patient].whole |= forgive;
+    single_.insert(patient);  // death, merger, another identity
+  }
+  single_.merge(later_);
+  roster_wanted_ = roster_.configured() && scope_.empty();  // a long one is gone through before it is read anew
+  const bool all = plan_comparison(patients);
   const auto mark = parts_.store.meta(kMark);
-  if (mark.has_value() && *mark) return look_at_procedures(**mark);
+  if (mark.has_value() && *mark && !all) return look_at_procedures(**mark);
   first_mark();
 }
 
 /// Once a local day, when its hour has come; a day that passed while nobody ran is made good at the start. The first day there is nothing to compare.
-void Looking::plan_comparison(const std::set<std::string>& patients) {
-  if (!comparing_.empty()) return;
+/// True: the procedures of the last three days are to be looked at as well, without a mark.
+bool Looking::plan_comparison(const std::set<std::string>& patients) {
+  if (!comparing_.empty()) return false;
   const std::string day = reconciling_day(parts_.clock.now(), parts_.rules.configuration.site.time_zone, kCompareAt);
   const auto last = parts_.store.meta(kCompared);
-  if (last.has_error() || (*last && **last >= day)) return;
-  if (!*last || patients.empty()) return void(parts_.store.set_meta(kCompared, day));
+  if (last.has_error() || (*last && **last >= day)) return false;
+  if (!*last || patients.empty()) {
+    (void)parts_.store.set_meta(kCompared, day);
+    return last->has_value();
+  }
   comparing_ = day;
   status_.compared = {};
   status_.compared.day = day;
   for (const std::string& patient : patients) patients_[patient] = {true, true};
+  return true;
 }
 
 void Looking::first_mark() {
@@ -128,21 +140,39 @@ void Looking::first_mark() {
   });
 }
 
+/// Never later than our own clock, for a Date that is ahead would make us deaf, nor than what was seen; less the horizon. Empty: it stays as it is.
+std::string Looking::mark_after(const SearchResult& result) const {
+  const auto horizon = static_cast<int>(parts_.rules.configuration.record->horizon_seconds);
+  std::string mark = instant_of_date_header(result.date, -horizon);
+  const auto no_later_than = [&mark](const std::string& bound) {
+    if (!bound.empty() && !mark.empty() && fhir_read::compare_instants(bound, mark).value_or(0) < 0) mark = bound;
+  };
+  if (!parts_.clock.rehearsal()) no_later_than(fhir::format_utc(fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000 - horizon}}));
+  no_later_than(result.newest);
+  return result.newest.empty() ? "" : mark;
+}
+
 void Looking::look_at_procedures(const std::string& since) {
   if (procedures_refused_) return ended(true);
-  search(parts_.get, searching({"Procedure?_lastUpdated=ge" + since + "&_sort=_lastUpdated&_count=100"}), [this, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
+  search(parts_.get, searching({"Procedure?_lastUpdated=ge" + since + (sorted_ ? "&_sort=_lastUpdated" : "") + "&_count=100"}), [this, since, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
     if (!alive.lock()) return;
-    const std::string mark = instant_of_date_header(result.date, -kHorizon);
-    if (!result.refused.empty()) {
+    if (!result.refused.empty() && sorted_) {
+      sorted_ = false;
+      return look_at_procedures(since);
+    }
+    if (!result.refused.empty() || !result.withheld.empty()) {
       procedures_refused_ = true;
+      const int status = result.refused.empty() ? 403 : result.refused.front().second;
       if (!roster_.configured())
-        parts_.alarms.raise("look changed Procedures", fmt::format("the record does not let us look for changed Procedures ({}) and no [roster] says whom to look at: a case opens only when its Procedure is sent", result.refused.front().second));
+        parts_.alarms.raise("look changed Procedures", fmt::format("the record does not let us look for changed Procedures ({}) and no [roster] says whom to look at: a case opens only when its Procedure is sent", status));
       return ended(true);
     }
     parts_.alarms.calm("look changed Procedures");
-    take(std::move(result), "procedures", [this, mark](bool whole, std::size_t) {
-      if (whole && !mark.empty()) (void)parts_.store.set_meta(kMark, mark);
-      ended(whole && !mark.empty());
+    // Sorted pages that were too many: what came is durable and older than what did not, so the next round goes on from there.
+    const std::string mark = result.cut && sorted_ ? result.newest : mark_after(result);
+    take(std::move(result), "procedures", [this, mark, cut = result.cut && sorted_](bool whole, std::size_t) {
+      if ((whole || cut) && !mark.empty()) (void)parts_.store.set_meta(kMark, mark);
+      ended(whole);
     });
   });
 }
@@ -165,7 +195,7 @@ void Looking::look_at_next_in_scope() {
   search(parts_.get, searching(scope_ways_.paths(id_of(patient), {"", fhir::format_utc(since).substr(0, 10)})),
          [this, patient, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
            if (!alive.lock()) return;
-           if (take_refusals(scope_ways_, result)) scope_.insert(patient);  // another way
+           if (take_refusals(scope_ways_, result, patient)) scope_.insert(patient);  // another way
            take(std::move(result), patient.c_str(), [this](bool whole, std::size_t) { ended(whole); });
          });
 }
@@ -187,12 +217,13 @@ void Looking::look_at_next_patient() {
   search(parts_.get, searching(paths_about(patient, purpose)),
          [this, patient = patient, purpose = purpose, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
            if (!alive.lock()) return;
-           const Mark mark{instant_of_date_header(result.date, -kHorizon), parts_.clock.now()};
-           const bool refused = !result.refused.empty();
-           if (take_refusals(ways_, result)) patients_[patient] = purpose;  // another way
+           const Mark mark{mark_after(result), parts_.clock.now()};
+           const bool refused = !result.refused.empty() || !result.withheld.empty();
+           if (take_refusals(ways_, result, patient)) patients_[patient] = purpose;  // another way
+           const bool withheld = !result.withheld.empty();
            auto kept = purpose.compare && !refused ? std::make_shared<SearchResult>(result) : nullptr;
-           take(std::move(result), patient.c_str(), [this, patient, mark, refused, kept](bool whole, std::size_t fresh) {
-             if (whole && !patients_.contains(patient) && !mark.changed.empty()) marks_[patient] = mark;
+           take(std::move(result), patient.c_str(), [this, patient, mark, withheld, kept](bool whole, std::size_t fresh) {
+             if (whole && !withheld && !patients_.contains(patient) && !mark.changed.empty()) marks_[patient] = mark;
              if (!kept) return ended(whole);
              compare(patient, *kept, fresh, [this, whole] { ended(whole); });
            });
@@ -225,6 +256,8 @@ void Looking::compare(const std::string& patient, const SearchResult& result, st
 void Looking::comparison_ended() {
   const auto& sum = status_.compared;
   if (sum.hidden == 0) parts_.alarms.calm("look hidden");
+  if (sum.missed == 0) parts_.alarms.calm("look missed");
+  else parts_.alarms.raise("look missed", fmt::format("comparing with the record at night brought {} facts that neither sending nor asking had: until it is known why, expect facts to come late", sum.missed));
   // Where the record did not answer to the end the next round does it again, but does not spend the night on it.
   const bool over = sum.not_whole == 0 || ++tries_to_compare_ >= kTriesToCompare;
   if (over) (void)parts_.store.set_meta(kCompared, comparing_), tries_to_compare_ = 0;
@@ -236,13 +269,16 @@ void Looking::comparison_ended() {
 }
 
 /// True: something is still to be asked in another way.
-bool Looking::take_refusals(WaysToAsk& ways, const SearchResult& result) {
+bool Looking::take_refusals(WaysToAsk& ways, const SearchResult& result, const std::string& patient) {
   bool again = false;
+  // A patient whose chart is closed to us is no reason not to ask about the others.
+  if (result.withheld.empty()) parts_.alarms.calm("look withheld " + patient);
+  else parts_.alarms.raise("look withheld " + patient, fmt::format("the record withholds {} searches about {} from us (403), {} among them: such facts count only when they are sent", result.withheld.size(), patient, result.withheld.front().substr(0, result.withheld.front().find('?'))));
   for (const auto& [path, status] : result.refused)
     if (ways.refused(path)) again = true;
     else parts_.log.warn(fmt::format("the record does not take the search {} ({})", without_patient(path), status));
   std::set<std::string> lost = ways_.lost();
-  if (scope_ways_.way("Procedure") == Way::none) lost.insert("Procedure");
+  if (scope_ways_.way("Procedure", false) == Way::none) lost.insert("Procedure");
   if (lost == lost_) return again;
   lost_ = lost;
   const bool grave = std::ranges::any_of(lost, [](const std::string& what) { return what.starts_with("Observation") || what == "MedicationAdministration" || what == "Procedure"; });
@@ -262,9 +298,10 @@ report::Status::Looking Looking::status() const {
 void Looking::fetch_singles() {
   RecordSearch what = searching({single_.begin(), single_.end()});
   single_.clear();
-  search(parts_.get, std::move(what), [this, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
+  search(parts_.get, what, [this, asked = what.paths, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
     if (!alive.lock()) return;
-    take(std::move(result), "single resources", [this](bool, std::size_t) { ended(true); });
+    if (!result.whole) later_.insert(asked.begin(), asked.end());
+    take(std::move(result), "single resources", [this](bool whole, std::size_t) { ended(whole); });
   });
 }
 
@@ -278,7 +315,11 @@ bool Looking::held(const Found& found) {
   }
   const auto fact = parts_.store.current(event.source, event.resource_type, event.resource_id);
   if (fact.has_error() || !*fact || (*fact)->deleted) return false;
-  return event.version_id.empty() ? (*fact)->content_hash == event.content_hash : (*fact)->version_id == event.version_id;
+  if ((*fact)->version_id != event.version_id && !(event.version_id.empty() && (*fact)->version_id.empty())) return false;
+  if ((*fact)->content_hash == event.content_hash) return true;
+  // The same version in other words is another spelling, or a record that amends without a new version.
+  const auto here = json::parse((*fact)->body), there = json::parse(event.body);
+  return here.has_value() && there.has_value() && *here == *there;
 }
 
 void Looking::take(SearchResult result, const char* what, std::function<void(bool whole, std::size_t fresh)> then) {
@@ -288,6 +329,7 @@ void Looking::take(SearchResult result, const char* what, std::function<void(boo
   for (Found& one : result.found)
     if (!held(one)) {
       one.event.request_id = kReadByUs;
+      if (one.event.resource_type == "Patient" && one.event.method == "PUT") follow_merger(one.event.body);
       events.push_back(std::move(one.event));
     }
   const std::size_t fresh = events.size();
@@ -296,6 +338,14 @@ void Looking::take(SearchResult result, const char* what, std::function<void(boo
   parts_.submit(std::move(events), [alive = std::weak_ptr<int>(alive_), whole = result.whole, fresh, then = std::move(then)](bool durable) {
     if (alive.lock()) then(whole && durable, fresh);
   });
+}
+
+/// The chart goes on under another Patient: that one is read as well.
+void Looking::follow_merger(const std::string& body) {
+  const auto patient = json::parse(body);
+  if (patient.has_error()) return;
+  const auto state = fhir_read::patient_state(*patient, parts_.rules.configuration.record->base_url);
+  if (!state.replaced_by.empty() && asked_.insert(state.replaced_by).second) single_.insert(state.replaced_by);
 }
 
 /// Values carry the record's time, plans ours: where the two part a value of now looks old, or as if it were still to come.
@@ -320,7 +370,8 @@ void Looking::ended(bool whole) {
   round_whole_ = round_whole_ && whole;
   if (!whole) parts_.alarms.raise("look", fmt::format("the record could not be asked for all that may have changed; asked again{}", trouble_.empty() ? "" : " (" + trouble_ + ")"));
   if (!comparing_.empty() && patients_.empty()) comparison_ended();
-  if (in_round_ && patients_.empty() && scope_.empty() && single_.empty() && !roster_wanted_) {
+  // Whoever has a case is looked at round after round; a long roster is gone through in between.
+  if (in_round_ && patients_.empty() && single_.empty()) {
     in_round_ = false;
     if (round_whole_) parts_.alarms.calm("look");
     rest_until_next();

@@ -64,7 +64,7 @@ class Looking {
   };
   void next();
   void begin_round();
-  void plan_comparison(const std::set<std::string>& patients);
+  bool plan_comparison(const std::set<std::string>& patients);
   void look_at_procedures(const std::string& since);
   void first_mark();
   void read_roster();
@@ -75,12 +75,14 @@ class Looking {
   void fetch_singles();
   RecordSearch searching(std::vector<std::string> paths) const;
   std::vector<std::string> paths_about(const std::string& patient, Purpose) const;
-  bool take_refusals(WaysToAsk&, const SearchResult&);
+  bool take_refusals(WaysToAsk&, const SearchResult&, const std::string& patient);
+  std::string mark_after(const SearchResult&) const;
   void take(SearchResult, const char* what, std::function<void(bool whole, std::size_t fresh)> then);
   bool held(const Found&);
   void ended(bool whole);
   void note_trouble(const SearchResult&);
   void compare_clocks(const std::string& date);
+  void follow_merger(const std::string& body);
   void rest_until_next();
 
   LookParts parts_;
@@ -94,6 +96,8 @@ class Looking {
   std::map<std::string, Purpose> patients_;      ///< still to be looked at
   std::set<std::string> scope_;                  ///< of the roster, still to be looked at
   std::set<std::string> single_, asked_;
+  std::set<std::string> later_;                  ///< single ones that were not answered: asked for in the next round
+  bool sorted_ = true;                           ///< the record takes _sort
   struct Mark {
     std::string changed;                         ///< of the record's clock
     Millis clinical = 0;                         ///< of ours: facts carry the time of the plan

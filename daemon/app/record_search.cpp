@@ -1,8 +1,10 @@
 #include "app/record_search.h"
 
 #include <set>
+#include <utility>
 
 #include "fhir/digest.h"
+#include "fhir_read/intake.h"
 #include "fhir_write/verify.h"
 #include "json/tree.h"
 
@@ -34,8 +36,13 @@ store::NewEvent deletion_of(const std::string& path) {
   return event;
 }
 
-/// The record will not take this search, now or later; anything else that is no answer may pass.
-bool is_refusal(int status) { return status == 400 || (status >= 403 && status <= 406) || status == 501; }
+/// The record will not take this search, now or later; anything else that is no answer may pass: a 400 of a proxy, a 404 of a record that is starting.
+bool is_refusal(const Response& response) {
+  if (response.status == 405 || response.status == 406 || response.status == 501) return true;
+  if (response.status != 400) return false;
+  const auto body = json::parse(response.body);
+  return body.has_value() && (*body)["resourceType"].text() == "OperationOutcome";
+}
 
 /// An error inside a searchset: what is there is a part of what was asked for. A warning or a hint takes nothing away.
 bool says_error(const json::Value& outcome) {
@@ -57,8 +64,15 @@ class Searching : public std::enable_shared_from_this<Searching> {
   void next() {
     if (next_ == what_.paths.size()) return done_(std::move(result_));
     const std::string path = what_.paths[next_++];
-    if (!asked_.insert(path).second || asked_.size() > kPages) {  // pages in a circle, or without an end
-      not_whole(path, "pages in a circle, or without an end");
+    is_page_ = std::exchange(page_follows_, false);
+    if (!is_page_) search_ = path, pages_ = 0;
+    if (!asked_.insert(path).second) {
+      not_whole("pages in a circle");
+      return next();
+    }
+    if (++pages_ > kPages) {
+      result_.cut = result_.whole;
+      not_whole("more than " + std::to_string(kPages) + " pages");
       return next();
     }
     get_(path, [self = shared_from_this(), path](const Response* response) {
@@ -69,65 +83,73 @@ class Searching : public std::enable_shared_from_this<Searching> {
 
  private:
   void take(const std::string& path, const Response* response) {
-    if (!response) return not_whole(path, "no answer");
+    if (!response) return not_whole("no answer");
     if (result_.date.empty()) result_.date = std::string(response->headers.get("Date").value_or(""));
     const bool one = path.find('?') == std::string::npos;
     if (one && response->status == 410) return result_.found.push_back({deletion_of(path), ""});
     if (one && response->status == 404) return;
-    if (!one && is_refusal(response->status)) return void(result_.refused.emplace_back(path, response->status));
-    if (response->status != 200) return not_whole(path, "answered " + std::to_string(response->status));
+    if (one && response->status == 403) return result_.withheld.push_back(path);
+    if (is_page_ && response->status != 200) return not_whole("a further page was answered " + std::to_string(response->status));  // a page goes out of date
+    if (!one && is_refusal(*response)) return void(result_.refused.emplace_back(path, response->status));
+    if (!one && response->status == 403) return result_.withheld.push_back(path);
+    if (response->status != 200) return not_whole("answered " + std::to_string(response->status));
     auto body = json::parse(response->body);
-    if (body.has_error()) return not_whole(path, response->body.empty() ? "answered 200 with nothing" : "answered with what is no JSON");
+    if (body.has_error()) return not_whole(response->body.empty() ? "answered 200 with nothing" : "answered with what is no JSON");
     const auto type = (*body)["resourceType"].text();
-    if (one && type != path.substr(0, path.find('/'))) return not_whole(path, "answered with another resource");
+    if (one && type != path.substr(0, path.find('/'))) return not_whole("answered with another resource");
     if (one) return take_resource(*body, response->body);
-    if (type != "Bundle") return not_whole(path, "answered with what is no searchset");
-    take_page(path, *body);
+    if (type != "Bundle") return not_whole("answered with what is no searchset");
+    take_page(*body);
   }
 
-  void take_page(const std::string& path, const json::Value& bundle) {
+  void take_page(const json::Value& bundle) {
     for (const auto& entry : bundle["entry"].items()) {
       const auto& resource = entry["resource"];
       if (entry["search"]["mode"].text() == "outcome" || resource["resourceType"].text() == "OperationOutcome") {
-        if (says_error(resource)) not_whole(path, "answered with a part, and an error in it");
+        if (says_error(resource)) not_whole("answered with a part, and an error in it");
         continue;
       }
       if (!what_.ours_only || fhir_write::own_identity(resource)) take_resource(resource, json::write(resource));
     }
     for (const auto& link : bundle["link"].items())
-      if (link["relation"].text() == "next") follow(path, std::string(link["url"].text()));
+      if (link["relation"].text() == "next") follow(std::string(link["url"].text()));
   }
 
   void take_resource(const json::Value& resource, std::string body) {
+    if (const auto at = resource["meta"]["lastUpdated"].text(); !at.empty() && (result_.newest.empty() || fhir_read::compare_instants(at, result_.newest).value_or(0) > 0)) result_.newest = at;
     result_.found.push_back({event_of(resource, std::move(body)), fhir_write::own_identity(resource).value_or("")});
   }
 
   /// The next page is asked for before the next search.
-  void follow(const std::string& from, std::string url) {
+  void follow(std::string url) {
     // A server behind a proxy may write the name that it knows itself by. The request, and the token with it, goes to the configured base only.
     if (const auto scheme = url.find("://"); what_.rebase && scheme != std::string::npos && !url.starts_with(what_.base_url))
       if (const auto slash = url.find('/', scheme + 3); slash != std::string::npos) url = url.substr(slash);
     std::string path = url;
     if (url.starts_with(what_.base_url + "/")) path = url.substr(what_.base_url.size() + 1);
-    else if (url.starts_with(what_.base_url + "?")) path = url.substr(what_.base_url.size());
-    else if (url.empty() || url.find("://") != std::string::npos || url.starts_with("//")) return not_whole(from, "the next page is on another host, which is not asked");
+    else if (url.starts_with(what_.base_url + "?")) path = "/" + url.substr(what_.base_url.size());  // of the base
+    else if (url.empty() || url.find("://") != std::string::npos || url.starts_with("//")) return not_whole("the next page is on another host, which is not asked");
     else if (url.starts_with('/')) {  // from the host's root
       const std::string root = path_of(what_.base_url) + "/";
-      if (!url.starts_with(root)) return not_whole(from, "the next page is outside the record's base");
+      if (!url.starts_with(root)) return not_whole("the next page is outside the record's base");
       path = url.substr(root.size());
     }
+    if (path.starts_with('?')) path = search_.substr(0, search_.find_first_of("/?")) + path;  // of the search itself (RFC 3986, 5.2)
+    page_follows_ = true;
     what_.paths.insert(what_.paths.begin() + static_cast<std::ptrdiff_t>(next_), path);
   }
 
-  void not_whole(const std::string& path, const std::string& why) {
+  void not_whole(const std::string& why) {
     result_.whole = false;
-    if (result_.trouble.empty()) result_.trouble = path.substr(0, path.find_first_of("/?")) + ": " + why;
+    if (result_.trouble.empty()) result_.trouble = search_.substr(0, search_.find_first_of("/?")) + ": " + why;
   }
 
   RecordGet get_;
   RecordSearch what_;
   SearchDone done_;
-  std::size_t next_ = 0;
+  std::size_t next_ = 0, pages_ = 0;
+  std::string search_;                    // that the pages go on with
+  bool is_page_ = false, page_follows_ = false;
   std::set<std::string> asked_;
   SearchResult result_;
 };

@@ -28,7 +28,10 @@ struct Found {
 struct SearchResult {
   std::vector<Found> found;
   bool whole = true;                  ///< false: something was not answered, or not to the end; nothing may be concluded from what is not there
-  std::vector<std::pair<std::string, int>> refused;  ///< searches that the record does not take (400, 403, 404, 405, 406, 501), with the status
+  std::vector<std::pair<std::string, int>> refused;  ///< searches that the record does not take (400 with an outcome, 405, 406, 501), with the status
+  std::vector<std::string> withheld;  ///< searches answered 403: perhaps of this patient alone
+  bool cut = false;                   ///< not whole only because there were too many pages; what was found are the first ones
+  std::string newest;                 ///< greatest meta.lastUpdated seen; empty: none
   std::string trouble;                ///< the first thing that made it not whole: "Observation: no answer", "Condition: answered 500"
   std::string date;                   ///< Date header of the first answer: the record's clock; may be empty
 };

@@ -23,7 +23,8 @@ RecordSide::RecordSide(store::Store& store, Executor& executor, transport::Netwo
 
 void RecordSide::get(const std::string& path, std::function<void(const Response*)> then) {
   transport::OutgoingRequest request;
-  request.url = rules_.configuration.record->base_url + "/" + path;
+  request.url = rules_.configuration.record->base_url + (path.starts_with("/?") ? path.substr(1) : "/" + path);
+  request.timeout = deliver_options(rules_).timeout;
   request.headers.add("Cache-Control", "no-cache");
   // A search parameter that the record does not know shall be an error, not be overlooked: then another way is taken.
   if (path.find('?') != std::string::npos) request.headers.add("Prefer", "handling=strict");
@@ -296,12 +297,17 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
 void RecordSide::read_again(const std::string& case_key, bool forgotten, SearchDone then) {
   const auto row = store_.case_of(case_key);
   const auto items = store_.items_of_case(case_key);
-  if (row.has_error() || !*row || items.has_error()) return then({{}, false, {}, {}, {}});
+  if (row.has_error() || !*row || items.has_error()) {
+    SearchResult nothing;
+    nothing.whole = false;
+    return then(std::move(nothing));
+  }
   RecordSearch what = search_for(**row, *items, rules_.configuration.record->base_url, forgotten);
   what.rebase = rules_.configuration.record->next_page == "rebase";
   search(getter(), std::move(what), [then = std::move(then)](SearchResult result) {
     for (const auto& [path, status] : result.refused)  // without these two it is not known what stands
       if (path.starts_with("CarePlan") || path.starts_with("Task")) result.whole = false;
+    if (!result.withheld.empty()) result.whole = false;
     then(std::move(result));
   });
 }

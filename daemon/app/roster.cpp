@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <fstream>
+#include <utility>
 
 #include "fhir/date_time.h"
 #include "fhir/reference.h"
@@ -19,8 +20,14 @@ std::string trimmed(const std::string& text) {
   return first == std::string::npos ? "" : text.substr(first, text.find_last_not_of(" \t\r") - first + 1);
 }
 
-std::string percent(const std::string& text) {
-  std::string out;
+/// A token "system|value" as a search parameter: FHIR's own escapes in the value, then those of the address.
+std::string percent(const std::string& token) {
+  std::string text, out;
+  const auto bar = token.find('|');
+  for (std::size_t at = 0; at < token.size(); ++at) {
+    if (at > bar && std::string_view("\\,$|").find(token[at]) != std::string_view::npos) text += '\\';
+    text += token[at];
+  }
   for (const unsigned char c : text)
     if (std::isalnum(c) || c == '-' || c == '.' || c == '_' || c == '~') out += static_cast<char>(c);
     else out += fmt::format("%{:02X}", c);
@@ -137,7 +144,8 @@ void Roster::read_file(std::shared_ptr<Round> round) {
   std::vector<std::string> identifiers;
   int number = 0;
   for (std::string line; std::getline(file, line);) {
-    ++number;
+    if (++number == 1 && line.starts_with("\xEF\xBB\xBF")) line.erase(0, 3);
+    if (file.eof()) return failed(round, "its last line has no end: it is being written, or was cut");
     const std::string entry = trimmed(line);
     if (entry.empty() || entry.front() == '#') continue;
     if (entry.find('|') != std::string::npos) identifiers.push_back(entry);
@@ -145,6 +153,10 @@ void Roster::read_file(std::shared_ptr<Round> round) {
     else return failed(round, fmt::format("line {} is neither Patient/id nor system|value", number));
   }
   if (file.bad()) return failed(round, "the file cannot be read to its end");
+  // An interface that has just emptied it to fill it anew is given a round.
+  const bool emptied = names.empty() && identifiers.empty() && !known_[round->source().name].empty();
+  if (emptied && !std::exchange(was_empty_, true)) return failed(round, "it names nobody any more");
+  if (!emptied) was_empty_ = false;
   resolve(round, std::move(identifiers), std::move(names));
 }
 

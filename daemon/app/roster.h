@@ -58,6 +58,7 @@ class Roster {
 
   RosterParts parts_;
   std::map<std::string, std::set<std::string>> known_;     ///< by source
+  bool was_empty_ = false;                                 ///< the file, in the last round
   int reads_ = 0;
   std::map<std::string, std::string> patient_of_;          ///< by "system|value"
   std::shared_ptr<int> alive_ = std::make_shared<int>(0);

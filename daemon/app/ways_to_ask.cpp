@@ -3,7 +3,6 @@
 #include <fmt/format.h>
 
 #include <algorithm>
-#include <stdexcept>
 
 namespace app {
 namespace {
@@ -35,10 +34,9 @@ const std::vector<Asked>& asked_about_roster() {
   return all;
 }
 
-const Asked& WaysToAsk::asked(const std::string& type) const {
+const Asked* WaysToAsk::asked(const std::string& type) const {
   const auto found = std::ranges::find_if(*asked_, [&](const Asked& one) { return type == one.type; });
-  if (found == asked_->end()) throw std::logic_error("not asked for: " + type);
-  return *found;
+  return found == asked_->end() ? nullptr : &*found;
 }
 
 /// What finds everything comes before what needs a category, but where very many are to be expected.
@@ -53,7 +51,8 @@ std::vector<Way> WaysToAsk::order(const Asked& asked) {
 
 Way WaysToAsk::way(const std::string& type, bool with_mark) const {
   const auto refused = refused_.find(type);
-  for (const Way way : order(asked(type)))
+  const Asked* one = asked(type);
+  for (const Way way : one ? order(*one) : std::vector<Way>{})
     if ((way != Way::changed || with_mark) && (refused == refused_.end() || !refused->second.contains(way))) return way;
   return Way::none;
 }
@@ -78,7 +77,9 @@ std::vector<std::string> WaysToAsk::paths(const std::string& patient_id, const S
 
 bool WaysToAsk::refused(const std::string& path) {
   const std::string type = type_of(path);
-  const Asked& one = asked(type);
+  const Asked* found = asked(type);
+  if (!found) return false;
+  const Asked& one = *found;
   Way refused = Way::plain;
   if (const std::string category = category_of(path); !category.empty()) {
     no_category_.insert(type + "?" + category);
@@ -89,8 +90,7 @@ bool WaysToAsk::refused(const std::string& path) {
   } else if (*one.date && path.find(fmt::format("&{}=ge", one.date)) != std::string::npos) {
     refused = Way::dated;
   }
-  refused_[type].insert(refused);
-  return way(type, false) != Way::none;
+  return refused_[type].insert(refused).second && way(type, false) != Way::none;
 }
 
 bool WaysToAsk::complete(const std::string& type) const {

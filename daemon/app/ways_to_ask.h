@@ -39,7 +39,7 @@ class WaysToAsk {
 
   /// "Observation?patient=a&...", all that is asked; refused ways are left out.
   std::vector<std::string> paths(const std::string& patient_id, const Since&) const;
-  /// The record does not take this search. True: there is another way. False: none is left, or one category is.
+  /// The record does not take this search. True: there is another way. False: none is left, one category is lost, or it is no search of these.
   bool refused(const std::string& path);
   /// Way in use; `none` after all were refused. Without a mark it is never `changed`.
   Way way(const std::string& type, bool with_mark = true) const;
@@ -53,7 +53,7 @@ class WaysToAsk {
   void forgive();
 
  private:
-  const Asked& asked(const std::string& type) const;
+  const Asked* asked(const std::string& type) const;
   static std::vector<Way> order(const Asked&);
 
   const std::vector<Asked>* asked_;

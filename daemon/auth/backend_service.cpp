@@ -10,6 +10,7 @@
 #include "auth/credentials.h"
 #include "json/tree.h"
 #include "transport/masked.h"
+#include "transport/retry_after.h"
 
 namespace auth {
 namespace {
@@ -103,11 +104,15 @@ class BackendService final : public Credentials {
         lock.unlock();
         return then(answer);
       }
-      waiting.push_back(std::move(then));
-      if (asking) return;
+      // While another is fetched the one that still lasts serves; where none does, everybody waits for the one.
+      const std::string header = !value.empty() && now < ends_at ? value : "";
+      if (header.empty()) waiting.push_back(std::move(then));
+      const bool first = !asking;
       asking = true;
       const bool known = !endpoint.empty();
       lock.unlock();
+      if (!header.empty()) then(header);
+      if (!first) return;
       known ? ask() : discover();
     }
 
@@ -152,6 +157,7 @@ class BackendService final : public Credentials {
       const std::string where = options.base_url + "/.well-known/smart-configuration";
       const auto* answer = std::get_if<transport::Response>(&outcome);
       if (!answer) return fail("The token endpoint cannot be discovered: " + std::get<Failure>(outcome).text, false);
+      learn_clock(*answer);
       const auto read = json::parse(answer->body);
       if (answer->status != 200 || read.has_error()) return fail(where + " answered " + std::to_string(answer->status) + " without a SMART configuration.", false);
       const std::string found((*read)["token_endpoint"].text());
@@ -178,17 +184,35 @@ class BackendService final : public Credentials {
         const std::scoped_lock lock(mutex);
         to = endpoint;
       }
-      const std::string assertion = signed_assertion(key, {options.client_id, to, options.fresh_id(), options.now()});
+      const std::string assertion = signed_assertion(key, {options.client_id, to, options.fresh_id(), options.now() + apart()});
       if (assertion.empty()) return fail("The assertion could not be signed.", false);
       std::string body = "grant_type=client_credentials&scope=" + form_encoded(options.scope) +
                          "&client_assertion_type=" + form_encoded("urn:ietf:params:oauth:client-assertion-type:jwt-bearer") + "&client_assertion=" + form_encoded(assertion);
-      transport::OutgoingRequest request{.method = "POST", .url = to, .headers = {{"Content-Type", "application/x-www-form-urlencoded"}, {"Accept", "application/json"}}, .body = std::move(body),
+      transport::OutgoingRequest request{.method = "POST", .url = to, .headers = {{"Content-Type", "application/x-www-form-urlencoded"}, {"Accept", "application/json"}, {"X-Request-Id", options.fresh_id()}}, .body = std::move(body),
                                          .timeout = options.timeout, .body_limit = 1u << 20};
       network.send(std::move(request), [self = shared_from_this(), to](transport::Outcome outcome) { self->take_token(to, outcome); });
     }
 
+    /// How far its clock is from ours: an assertion that has ended there, or has not begun, is refused as if we were somebody else.
+    std::int64_t apart() {
+      const std::scoped_lock lock(mutex);
+      return seconds_apart;
+    }
+
+    /// True: its clock turned out to be another than thought, and the next assertion will say another time.
+    bool learn_clock(const transport::Response& answer) {
+      const auto date = answer.headers.get("Date");
+      const auto theirs = date ? transport::seconds_of_http_date(*date) : std::nullopt;
+      if (!theirs) return false;
+      const std::scoped_lock lock(mutex);
+      const auto difference = *theirs - options.now();
+      const auto before = std::exchange(seconds_apart, difference > 5 || difference < -5 ? difference : 0);
+      return before - seconds_apart > 30 || seconds_apart - before > 30;
+    }
+
     void take_token(const std::string& from, const transport::Outcome& outcome) {
       const auto* answer = std::get_if<transport::Response>(&outcome);
+      const bool learned = answer && learn_clock(*answer);
       if (!answer) return fail("No token: " + std::get<Failure>(outcome).text, false);
       const auto read = json::parse(answer->body);
       const std::string token(read.has_error() ? std::string_view{} : (*read)["access_token"].text());
@@ -199,7 +223,7 @@ class BackendService final : public Credentials {
           const std::scoped_lock lock(mutex);
           if (options.token_url.empty()) endpoint.clear();  // it may have moved
         }
-        return fail("No token: " + from + " answered " + std::to_string(answer->status) + (error.empty() ? "." : " (" + error.substr(0, 60) + (described.empty() ? "" : ": " + transport::masked(described, 200)) + ")."), error == "invalid_client" || error == "unauthorized_client");
+        return fail("No token: " + from + " answered " + std::to_string(answer->status) + (error.empty() ? "." : " (" + error.substr(0, 60) + (described.empty() ? "" : ": " + transport::masked(described, 200)) + ")."), (error == "invalid_client" || error == "unauthorized_client") && !learned);
       }
       // Recommended life 300 s where none is said ("expires_in", SMART Backend Services).
       const std::int64_t life = std::clamp<std::int64_t>((*read)["expires_in"].integer().value_or(300), 1, 86'400);
@@ -247,6 +271,7 @@ class BackendService final : public Credentials {
     Clock::time_point renew_at{}, ends_at{}, not_before{};
     milliseconds pause;
     std::vector<std::function<void(Header)>> waiting;
+    std::int64_t seconds_apart = 0;
     bool asking = false, closed = false;
     int refusals = 0;  // of the record, in a row
   };

@@ -75,41 +75,56 @@ std::optional<SenderProof::Objection> SenderProof::objection(const transport::Re
   if (rules_.asks_secret) {
     bool known = false;
     for (const auto& secret : rules_.secrets) known |= same(field(request, rules_.secret_header), secret);
-    if (!known) return Objection{false, "the sender's key in " + rules_.secret_header + " is missing or wrong"};
+    if (!known) return Objection{false, false, "the sender's key in " + rules_.secret_header + " is missing or wrong"};
   }
   return rules_.asks_signature ? about_signature(request, now) : std::nullopt;
 }
 
 std::optional<SenderProof::Objection> SenderProof::about_signature(const transport::Request& request, std::int64_t now) {
   if (request.method == "DELETE" || (request.body.empty() && request.method != "GET" && request.method != "HEAD"))
-    return Objection{false, "a signature covers the body alone: " + request.method + " without a body is not taken here"};
+    return Objection{false, false, "a signature covers the body alone: " + request.method + " without a body is not taken here"};
   const auto signature = field(request, rules_.signature_header);
-  if (signature.empty()) return Objection{false, "the signature in " + rules_.signature_header + " is missing"};
+  if (signature.empty()) return Objection{false, false, "the signature in " + rules_.signature_header + " is missing"};
   if (!transport::equal_ignoring_case(rules_.signature_header, "webhook-signature")) {
     const auto digits = signature.starts_with("sha256=") ? signature.substr(7) : signature;
     bool genuine = false;
     for (const auto& secret : rules_.signing_secrets) genuine |= same(digits, hexadecimal(hmac(secret, request.body)));
-    return genuine ? std::nullopt : std::optional(Objection{false, "the signature does not fit the body"});
+    return genuine ? std::nullopt : std::optional(Objection{false, false, "the signature does not fit the body"});
   }
   const std::string id(field(request, "webhook-id")), time(field(request, "webhook-timestamp"));
   std::int64_t at = 0;
   const auto [end, fault] = std::from_chars(time.data(), time.data() + time.size(), at);
-  if (id.empty() || time.empty() || fault != std::errc{} || end != time.data() + time.size()) return Objection{false, "webhook-id or webhook-timestamp is missing"};
+  if (id.empty() || time.empty() || fault != std::errc{} || end != time.data() + time.size()) return Objection{false, false, "webhook-id or webhook-timestamp is missing"};
   bool genuine = false;
   for (const auto& secret : rules_.signing_secrets) genuine |= any_word(signature, "v1," + base64(hmac(key_bytes(secret), id + "." + time + "." + request.body)));
-  if (!genuine) return Objection{false, "the signature does not fit the body"};
-  if (at < now - kWindow || at > now + kWindow) return Objection{false, "the signature was made too long ago, or the clocks differ"};
+  if (!genuine) return Objection{false, false, "the signature does not fit the body"};
+  if (at < now - kWindow || at > now + kWindow) return Objection{false, false, "the signature was made too long ago, or the clocks differ"};
   seen_.erase(seen_.begin(), seen_.lower_bound({now - 2 * kWindow, {}}));
-  if (!seen_.insert({at, id}).second) return Objection{true, "this message has come before and was taken"};
+  const auto [seen, first] = seen_.try_emplace({at, id}, false);
+  if (!first && seen->second) return Objection{true, false, "this message has come before and was taken"};
+  if (!first) return Objection{false, true, "this message has come before and is being taken; try again"};
   return std::nullopt;
 }
 
-void SenderProof::forget(const transport::Request& request) {
+namespace {
+
+std::pair<std::int64_t, std::string> key_of(const transport::Request& request) {
   std::int64_t at = 0;
   const auto time = field(request, "webhook-timestamp");
   std::from_chars(time.data(), time.data() + time.size(), at);
+  return {at, std::string(field(request, "webhook-id"))};
+}
+
+}  // namespace
+
+void SenderProof::forget(const transport::Request& request) {
   const std::scoped_lock lock(mutex_);
-  seen_.erase({at, std::string(field(request, "webhook-id"))});
+  seen_.erase(key_of(request));
+}
+
+void SenderProof::taken(const transport::Request& request) {
+  const std::scoped_lock lock(mutex_);
+  if (const auto seen = seen_.find(key_of(request)); seen != seen_.end()) seen->second = true;
 }
 
 std::vector<std::string> secrets_of(std::string_view text) {

@@ -2,9 +2,9 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
 #include <mutex>
 #include <optional>
-#include <set>
 #include <string>
 #include <string_view>
 #include <utility>
@@ -35,6 +35,7 @@ class SenderProof {
   void replace(SenderRules rules);
   struct Objection {
     bool taken_before = false;  ///< genuine, and its first copy was taken: it is answered as a success and not taken again
+    bool under_way = false;     ///< genuine, and its first copy is not yet answered: it may come again later
     std::string why;
   };
   /// Why the request is not let in; none: it is genuine. Before anything of the body is read. `now`: seconds since 1970, UTC. A signed time may lie 300 s to either side,
@@ -42,13 +43,15 @@ class SenderProof {
   std::optional<Objection> objection(const transport::Request&, std::int64_t now);
   /// The answer to it was no success: the same id may come again.
   void forget(const transport::Request&);
+  /// It is durable: a repeat is answered as a success from now on.
+  void taken(const transport::Request&);
 
  private:
   std::optional<Objection> about_signature(const transport::Request&, std::int64_t now);
 
   std::mutex mutex_;  // guards what follows
   SenderRules rules_;
-  std::set<std::pair<std::int64_t, std::string>> seen_;  // signed time, id
+  std::map<std::pair<std::int64_t, std::string>, bool> seen_;  // signed time, id; whether its first copy was taken
 };
 
 /// One secret a line; spaces at the ends, empty lines and lines that begin with # do not count.

@@ -61,6 +61,8 @@ std::vector<Key> make_keys() {
            "Location/id of catheter laboratories with ; between: the patients of their Appointments, yesterday to tomorrow"),
       path("roster.file", Means::output_path, "", [](C& c) -> auto& { return c.roster.file; },
            "a file that an interface of the site writes, read anew each round: a patient a line, Patient/id or system|value of an identifier, # for remarks"),
+      number("record.horizon_seconds", "300", 10, 86'400, [](C& c) -> auto& { return c.record->horizon_seconds; },
+             "how late a change may become visible after the time it bears (transactions, nodes whose clocks part): so far back each round looks again"),
       choice("record.next_page", {"below-base", "rebase"}, "below-base", [](C& c) -> auto& { return c.record->next_page; },
              "where a search goes on: only below base_url; or, for a server that writes its inner name into links, on the same path below base_url. No other host is ever asked"),
       path("record.ca_file", Means::input_file, "", [](C& c) -> auto& { return c.record->ca_file; }, "PEM file of trusted authorities; empty: the system's"),

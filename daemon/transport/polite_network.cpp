@@ -125,7 +125,7 @@ class PoliteNetwork::Gate : public std::enable_shared_from_this<Gate> {
   void slow_down(Response const& answer, Clock::time_point now) {
     pace_ = std::max(slowest, pace_ / 2), calm_ = 0;
     auto const asked = retry_after(answer);
-    leave_alone(asked.count() > 0 ? std::min<milliseconds>(asked, options_.longest_pause) : spread(options_.first_pause), "the record asked to be left alone (" + std::to_string(answer.status) + ")", now);
+    leave_alone(asked.count() > 0 ? milliseconds{asked} : spread(options_.first_pause), "the record asked to be left alone (" + std::to_string(answer.status) + ")", now);
   }
 
   void failed(std::string why, Clock::time_point now) {

@@ -84,7 +84,10 @@ void Record::release() {
 
 transport::Response Record::token(const transport::Request& request) {
   ++asked;
-  const transport::Headers json{{"Content-Type", "application/json"}};
+  transport::Headers json{{"Content-Type", "application/json"}};
+  const std::time_t here = std::time(nullptr) + clock_apart;
+  char date[40];
+  if (std::tm parts{}; clock_apart != 0 && std::strftime(date, sizeof date, "%a, %d %b %Y %H:%M:%S GMT", ::gmtime_r(&here, &parts)) > 0) json.set("Date", date);
   auto form = form_of(request.body);
   if (request.headers.get("Content-Type") != "application/x-www-form-urlencoded") fault("content type");
   if (form["grant_type"] != "client_credentials") fault("grant_type " + form["grant_type"]);
@@ -98,7 +101,11 @@ transport::Response Record::token(const transport::Request& request) {
     return {400, json, R"({"error":"invalid_client"})"};
   }
   const auto grant = [&](const char* name) { return std::string(jwt_get_grant(jwt, name) ? jwt_get_grant(jwt, name) : ""); };
-  const long now = static_cast<long>(std::time(nullptr)), ends = jwt_get_grant_int(jwt, "exp");
+  const long now = static_cast<long>(here), ends = jwt_get_grant_int(jwt, "exp");
+  if (clock_apart != 0 && (ends <= now || ends > now + 300)) {
+    jwt_free(jwt);
+    return {401, json, R"({"error":"invalid_client","error_description":"exp"})"};
+  }
   if (grant("iss") != "aftersheath-7" || grant("sub") != grant("iss")) fault("iss and sub");
   if (grant("aud") != token_url()) fault("aud " + grant("aud"));
   if (ends <= now || ends > now + 300) fault("exp " + std::to_string(ends - now));

@@ -31,6 +31,7 @@ class Record {
   std::atomic<int> life{300};              ///< seconds of a token
   std::atomic<int> token_status{200};      ///< else an OAuth error
   std::atomic<bool> client_unknown{false};
+  std::atomic<long> clock_apart{0};        ///< seconds that its clock is ahead of ours; its token answers say so in Date
   std::atomic<bool> takes_none{false};     ///< whatever the token server gave
   std::atomic<bool> hold_tokens{false};    ///< answers of the token endpoint wait for release()
   std::string granted;                     ///< scope of the answer; empty: as asked

@@ -103,6 +103,36 @@ class Looking(unittest.TestCase):
             status = look_again(daemon)
             self.assertTrue(any("an error in it" in a for a in status["alarms"]), status["alarms"])
 
+    def test_a_death_is_heard_without_a_notification(self):
+        with tempfile.TemporaryDirectory() as place, peer() as base, Daemon(place, record=base, look_seconds=0) as daemon:
+            for step in clara():
+                daemon.move_clock(step.at)
+                put(base, step.resource)
+            look_again(daemon)
+            patient = request("GET", f"{base}/Patient/clara")[1]
+            put(base, dict(patient, deceasedBoolean=True))
+            look_again(daemon)
+            look_again(daemon)
+            plans = [r for r in map(json.loads, urllib.request.urlopen(f"{base}/$peer/dump").read().decode().splitlines()) if r["resourceType"] == "CarePlan"]
+            self.assertEqual([p["status"] for p in plans], ["revoked"])
+
+    def test_one_patient_whose_chart_is_closed_hides_no_other(self):
+        with tempfile.TemporaryDirectory() as place, peer() as base, Daemon(place, record=base, look_seconds=0) as daemon:
+            other = [json.loads(json.dumps(s.resource).replace("clara", "berta").replace("Clara", "Berta").replace("CLARA", "BERTA")) for s in clara()]
+            request("POST", f"{base}/$peer/personality", {"name": "withholds", "options": {"patient": "berta"}})
+            for n, (step, twin) in enumerate(zip(clara(), other)):
+                daemon.move_clock(step.at)
+                put(base, step.resource)
+                put(base, twin)
+                if n % 4 == 0:
+                    look_again(daemon)
+            for _ in range(3):
+                status = look_again(daemon)
+            self.assertEqual(explained(daemon), self.told())
+            self.assertEqual([a for a in status["alarms"] if "withholds" not in a], [])
+            self.assertTrue(any("Patient/berta" in a for a in status["alarms"]), status["alarms"])
+            self.assertEqual(status["record"]["looking"]["notSearchable"], [])
+
     def test_clocks_of_a_cluster_that_part(self):
         text, _ = self.asked("--personality", "clock-drift")
         self.assertEqual(text, self.told())

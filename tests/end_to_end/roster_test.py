@@ -119,10 +119,14 @@ class Roster(unittest.TestCase):
             self.assertIn("cannot be opened", "".join(look_again(daemon)["alarms"]))
             file.write_text(f"{PATIENT}\n")
             self.assertEqual(look_again(daemon)["alarms"], [])
-            file.write_text("half a li")
-            status = look_again(daemon)
-            self.assertIn("line 1 is neither", "".join(status["alarms"]))
-            self.assertEqual(status["record"]["looking"]["rosterPatients"], 1)
+            for text, why in ((f"{PATIENT}\nhalf a line\n", "line 2 is neither"), (PATIENT[:-2], "its last line has no end"), ("", "names nobody any more")):
+                file.write_text(text)
+                status = look_again(daemon)
+                self.assertIn(why, "".join(status["alarms"]))
+                self.assertEqual(status["record"]["looking"]["rosterPatients"], 1)
+            self.assertEqual(look_again(daemon)["record"]["looking"]["rosterPatients"], 0, "said twice: it is meant")
+            file.write_bytes(b"\xef\xbb\xbf" + PATIENT.encode() + b"\r\n")
+            self.assertEqual(look_again(daemon)["record"]["looking"]["rosterPatients"], 1)
 
     def test_without_a_roster_it_is_said_that_cases_open_only_when_sent(self):
         with tempfile.TemporaryDirectory() as place, peer(*NARROW) as base, Daemon(place, record=base, look_seconds=0) as daemon:

@@ -39,11 +39,12 @@ import stale_search from './stale_search.mjs';
 import strict from './strict.mjs';
 import throttling from './throttling.mjs';
 import unavailable from './unavailable.mjs';
+import withholds from './withholds.mjs';
 
 const makers = {
   broken_paging, clock_drift, delete_push, demands_token, duplicate_push, entry_limit, html_page, ignores_if_match, lossy_push,
   lost_response, narrow_search, never_activates, no_client_ids, no_transactions, post_push, push_gives_up, referential_integrity, refuses_create,
-  refuses_urn_in_url, reordered_push, slow, stale_search, strict, throttling, unavailable,
+  refuses_urn_in_url, reordered_push, slow, stale_search, strict, throttling, unavailable, withholds,
 };
 const moduleName = (name) => String(name).replaceAll('-', '_');
 const publicName = (name) => name.replaceAll('_', '-');
