@@ -110,7 +110,8 @@ void Engine::conflict(const store::Write& row, int in_a_row, bool partly) {
                             : change_row(key, [&](store::Case& one) {
                                 one.care_plan_etag.clear();
                                 CaseNotes notes = notes_of(one);
-                                notes.search = in_a_row > 1;
+                                // What an earlier attempt of this write made is not known here.
+                                notes.search = in_a_row > 1 || row.attempts > 0;
                                 one.extra = text_of(notes);
                               });
   if (failed(noted, "noting a conflict")) return;

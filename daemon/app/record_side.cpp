@@ -279,8 +279,11 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
   }
   const fhir_write::Lookup lookup = state->lookups[state->next++];
   get(lookup.query, [this, state, lookup](const Response* response) {
-    if (!response || response->status >= 500 || response->status == 429) return state->then(std::nullopt, {});
+    // Only a record that speaks FHIR can say that something is not there: a proxy's page is no answer.
+    const bool gone = response && (response->status == 404 || response->status == 410);
+    if (!response || (response->status != 200 && !gone)) return state->then(std::nullopt, {});
     const auto body = json::parse(response->body);
+    if (!gone && (body.has_error() || (*body)["resourceType"].text().empty() || (*body)["resourceType"].text() == "OperationOutcome")) return state->then(std::nullopt, {});
     const auto placed = response->status == 200 && body.has_value() ? fhir_write::found(*body, lookup.identity) : std::nullopt;
     if (placed && !lookup.if_match.empty() && placed->etag == lookup.if_match) state->created_missing = true;  // unchanged: it did not go in
     else if (placed && placed->type == "CarePlan" && fhir_write::resource_of(*body, lookup.identity)["status"].text() != lookup.status) state->created_missing = true;  // a draft: not to the end

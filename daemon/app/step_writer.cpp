@@ -192,6 +192,8 @@ void StepWriter::look_after(const std::shared_ptr<Run>& run) {
     const Placed* before = run->of(run->write().identity);
     const std::string old = before ? before->etag : run->write().if_match;
     if (!there || there->etag == old) return run->end(StepsEnd::Kind::put_off, {}, nothing_known, true);
+    // Another version than before need not be this write: an earlier one that was cut off, or somebody, may have made it.
+    if (run->write().method == "PUT" && !fhir_write::same_content(fhir_write::resolved(run->write().resource, run->placed), *body)) return run->end(StepsEnd::Kind::conflict, {}, nothing_known, run->at > 0);
     run->stands_at(*there, fhir_write::resource_of(*body, run->write().identity));
     ++run->at;
     next(run);
