@@ -94,6 +94,9 @@ struct CaseFacts {
   std::vector<Measurement> measurements;
   std::vector<Risk> risks;
   std::vector<TaskFact> tasks;
+  std::vector<Order> orders;
+  std::vector<Withheld> withheld;
+  std::vector<Remark> remarks;
   std::vector<SiteCheck> unplaced_checks;  ///< name no site of several, and no later complete check of each site replaces them
   std::vector<Conflict> conflicts;   ///< found while gathering; side/size/vessel/closure, times, unplaced events
 };

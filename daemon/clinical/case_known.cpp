@@ -76,6 +76,9 @@ CaseFacts as_known_at(const CaseFacts& facts, Instant at) {
           .measurements = kept(facts.measurements, known),
           .risks = kept(facts.risks, [&](const Risk& r) { return by(r.from, at); }),
           .tasks = kept(facts.tasks, [&](const TaskFact& t) { return by(t.changed, at); }),
+          .orders = kept(facts.orders, [&](const Order& o) { return by(o.written, at); }),
+          .withheld = facts.withheld,
+          .remarks = facts.remarks,
           .unplaced_checks = kept(facts.unplaced_checks, known),
           .conflicts = facts.conflicts};
 }

@@ -182,6 +182,10 @@ void add_patient_facts(CaseFacts& facts, const Record& record, const Protocol& p
   });
   copy(facts.tasks, record.tasks, [](const TaskFact& t) { return t.changed; },
        [&](const TaskFact& t) { return !t.changed || clock.reached(t.changed->earliest); });
+  const auto written = [](const Order& o) { return o.written; };
+  copy(facts.orders, record.orders, written, [&](const Order& o) { return window.holds(o.written, back); });
+  facts.withheld = record.withheld;
+  facts.remarks = record.remarks;
 }
 
 }  // namespace clinical

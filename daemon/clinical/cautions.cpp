@@ -4,6 +4,7 @@
 
 #include "clinical/draft.h"
 #include "clinical/gates.h"
+#include "clinical/orders.h"
 
 namespace clinical {
 namespace {
@@ -24,6 +25,7 @@ class Finder {
     if (risk(RiskKind::arterial_disease) || risk(RiskKind::severe_arterial_disease)) say("caution.arterial-disease");
     if (risk(RiskKind::agitation)) say("caution.agitation");
     voiding();
+    std::ranges::move(order_cautions(facts_, clock_), std::back_inserter(found_));
     return std::move(found_);
   }
 

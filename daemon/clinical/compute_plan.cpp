@@ -221,6 +221,8 @@ class Planner {
     for (auto& site : work.sites) steps.push_back(steps_of(work, site, projection, against));
     if (!work.finished) plan.missing = missing_of(work.sites, steps, up_);
     plan.conflicts = facts.conflicts;
+    for (const auto& site : work.sites)
+      if (site.rest.differs && !work.finished && !site.scope) plan.conflicts.push_back(*site.rest.differs);
     if (!work.finished && !steps.empty() && !(plan.missing.empty() && plan.conflicts.empty())) steps.front().insert(steps.front().begin(), ask_for_missing(facts, clock));
     for (std::size_t i = 0; i < work.sites.size(); ++i) plan.sites.push_back(site_plan(work, work.sites[i], std::move(steps[i]), projection));
     plan.agents = agents_at(*work.now);

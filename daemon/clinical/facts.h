@@ -97,7 +97,8 @@ struct Procedure {
 
 enum class AccessEventKind {
   sheath_inserted, sheath_removed, sheath_upsized, compression_started, pressure_changed, compression_ended,
-  closure_failed, haemostasis_confirmed, rebleed
+  closure_failed, haemostasis_confirmed, rebleed,
+  sheath_in_place  ///< seen or recorded as in at that time; it moves no clock
 };
 
 struct AccessEvent {
@@ -201,6 +202,7 @@ struct Measurement {
   std::optional<Moment> at;        ///< drawn or measured, never resulted
   bool preliminary = false;
   std::string analyser;            ///< device or method; empty: unknown, never equal to anything
+  std::string analyser_reference;  ///< "Device/x" where it is recorded as a resource
   std::string sampling_site;       ///< empty: unknown
   std::string test_code;           ///< LOINC code; values of different codes are never trended together
 };
@@ -262,6 +264,38 @@ struct TaskFact {
   Vessel vessel = Vessel::unknown;
 };
 
+/// A clinician's standing order. It is no fact of what was done: it lengthens, holds back and is shown, and opens nothing.
+enum class OrderKind { bed_rest, sheath_removal, drug };
+struct Order {
+  Source source;
+  OrderKind kind{};
+  std::string title;                 ///< as recorded, for people
+  std::optional<Moment> written;
+  std::string procedure;             ///< the index or site Procedure it names; empty: none
+  Side side = Side::unknown;
+  bool forbids = false;              ///< "do not", or on hold: no sheath removal until it is withdrawn
+  std::optional<minutes> length;     ///< bed rest, from haemostasis
+  std::optional<Moment> until;       ///< bed rest up to then
+  std::optional<Moment> not_before;  ///< sheath removal
+  Agent agent = Agent::unidentified; ///< drug
+  std::vector<Moment> due;           ///< doses with a recorded time, in order; empty: not said when
+};
+
+/// The record says that it keeps facts of this kind back: what it shows may not be all.
+enum class WithheldKind { everything, drugs, values, findings };
+struct Withheld {
+  Source source;
+  WithheldKind kind{};
+  std::optional<Moment> until;       ///< none: until it is withdrawn
+};
+
+/// A drug named in an answer or a report: never a fact, at most a reason to ask.
+struct Remark {
+  Source source;
+  Agent agent = Agent::unidentified;
+  std::string text;                  ///< the words around it, shortened
+};
+
 struct Record {
   Patient patient;
   std::vector<Encounter> encounters;
@@ -276,6 +310,9 @@ struct Record {
   std::vector<SiteCheck> checks;
   std::vector<Risk> risks;
   std::vector<TaskFact> tasks;
+  std::vector<Order> orders;
+  std::vector<Withheld> withheld;
+  std::vector<Remark> remarks;
 };
 
 }  // namespace clinical

@@ -1,6 +1,7 @@
 // home-anticoagulants: does the record tell what was taken before?
 #include "clinical/gate_rules.h"
 #include "clinical/gates.h"
+#include "clinical/orders.h"
 
 namespace clinical {
 namespace {
@@ -44,6 +45,13 @@ const Administration* given_before(const Evidence& evidence) {
   return nullptr;
 }
 
+/// A form or report names an anticoagulant where the record says that none is taken: it is asked for, and opens or closes nothing.
+Draft doubted(Draft gate, const Evidence& evidence) {
+  for (const auto& remark : evidence.facts.remarks)
+    if (is_anticoagulant(remark.agent)) ask_for(gate.gate, Fact::home_anticoagulants);
+  return gate;
+}
+
 }  // namespace
 
 std::optional<Draft> home_anticoagulants_gate(const SiteEvidence& evidence) {
@@ -54,14 +62,16 @@ std::optional<Draft> home_anticoagulants_gate(const SiteEvidence& evidence) {
   }
   const auto* drug = first_home(evidence, is_anticoagulant);
   const auto statements = evidence.statements(StatementKind::no_home_anticoagulant);
-  const auto* nothing = telling_list(evidence, true);
+  const auto* hidden = withheld(evidence.facts, WithheldKind::drugs, evidence.clock);  // a list may then be shorter than what is taken
+  const auto* nothing = hidden ? nullptr : telling_list(evidence, true);
   if (drug && !statements.empty())
     return made(GateState::needs, "gate.home-anticoagulants.contradicted", {{"agent", term(drug->agent)}}, {drug->source, statements.front()->source});
   if (drug && nothing)
     return made(GateState::needs, "gate.home-anticoagulants.contradicted", {{"agent", term(drug->agent)}}, {drug->source, nothing->source});
   if (drug) return made(GateState::open, "gate.home-anticoagulants.taken", {{"agent", term(drug->agent)}}, {drug->source});
-  if (!statements.empty()) return made(GateState::open, "gate.home-anticoagulants.none", {}, {statements.front()->source});
-  if (nothing) return made(GateState::open, "gate.home-anticoagulants.none", {}, {nothing->source});
+  if (!statements.empty()) return doubted(made(GateState::open, "gate.home-anticoagulants.none", {}, {statements.front()->source}), evidence);
+  if (nothing) return doubted(made(GateState::open, "gate.home-anticoagulants.none", {}, {nothing->source}), evidence);
+  if (hidden) return made(GateState::needs, "gate.home-anticoagulants.withheld", {}, {hidden->source});
   if (const auto* prescribed = only_prescribed(evidence))
     return made(GateState::needs, "gate.home-anticoagulants.prescribed", {{"agent", term(prescribed->agent)}}, {prescribed->source});
   if (const auto* list = telling_list(evidence, false)) return made(GateState::open, "gate.home-anticoagulants.list", {}, {list->source});

@@ -49,7 +49,7 @@ constexpr auto kFacts = std::to_array<std::pair<Fact, std::string_view>>({
     {Fact::height, "height"}, {Fact::birth_date, "birth-date"}, {Fact::haemostasis_time, "haemostasis-time"}, {Fact::baseline_pulses, "baseline-pulses"},
     {Fact::anti_xa, "anti-xa"}, {Fact::liver_tests, "liver-tests"},
     {Fact::sheath_removal, "sheath-removal"}, {Fact::compression_start, "compression-start"}, {Fact::intervention, "intervention"},
-    {Fact::puncture_quality, "puncture-quality"}});
+    {Fact::puncture_quality, "puncture-quality"}, {Fact::bed_rest, "bed-rest"}});
 
 constexpr auto kAgents = std::to_array<std::pair<Agent, std::string_view>>({
     {Agent::heparin, "heparin"}, {Agent::enoxaparin, "enoxaparin"}, {Agent::dalteparin, "dalteparin"}, {Agent::tinzaparin, "tinzaparin"},
@@ -84,7 +84,7 @@ constexpr auto kEvents = std::to_array<std::pair<AccessEventKind, std::string_vi
     {AccessEventKind::sheath_upsized, "sheath-upsized"}, {AccessEventKind::compression_started, "compression-started"},
     {AccessEventKind::pressure_changed, "pressure-changed"}, {AccessEventKind::compression_ended, "compression-ended"},
     {AccessEventKind::closure_failed, "closure-failed"}, {AccessEventKind::haemostasis_confirmed, "haemostasis-confirmed"},
-    {AccessEventKind::rebleed, "rebleed"}});
+    {AccessEventKind::rebleed, "rebleed"}, {AccessEventKind::sheath_in_place, "sheath-in-place"}});
 
 }  // namespace
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "clinical/names.h"
+#include "clinical/orders.h"
 #include "clinical/rows.h"
 
 namespace clinical {
@@ -146,7 +147,9 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers,
   add_pressure_on_rest(tally, view, pressure);
   outlast_voided_clocks(tally, view, pressure);
 
+  const minutes by_rule = tally.value();
   RestPlan plan;
+  plan.differs = raise_to_order(tally, view);
   Tally head = head_row(view, early);
   plan.head = head.value();
   plan.head_basis = head.take();
@@ -161,7 +164,7 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers,
   plan.discharge = std::max(plan.walk + p.discharge_after_walk.whole_minutes(), discharge_floor(view));
   plan.discharge_line = {p.discharge_after_walk.rule.key, p.discharge_after_walk.rule.source, {},
                          {"rest.discharge", {{"after", p.discharge_after_walk.span()}, {"total", seconds{plan.discharge}}}}};
-  if (plan.walk > p.rest_instants_withheld.whole_minutes())
+  if (by_rule > p.rest_instants_withheld.whole_minutes())
     plan.ask = Reason{"rest.ask-physician", {{"total", seconds{plan.walk}}, {"limit", p.rest_instants_withheld.span()}}};
   return plan;
 }

@@ -15,6 +15,7 @@ struct RestPlan {
   Basis sit_line, discharge_line;
   std::vector<Reason> early;                   ///< what there is to say of early rows; empty: the protocol has none
   std::vector<Fact> early_asked;               ///< facts that hold back nothing but an early row
+  std::optional<Conflict> differs;             ///< a clinician ordered another length; the longer is planned
   std::optional<Reason> ask;                   ///< over the longest that is set without a physician: instants null
 };
 

@@ -29,6 +29,7 @@ class Course {
       case AccessEventKind::closure_failed: failed(at, event.source); break;
       case AccessEventKind::haemostasis_confirmed: confirmed(at); break;
       case AccessEventKind::rebleed: bled(at, event.source); break;
+      case AccessEventKind::sheath_in_place: seen_in(); break;
     }
   }
 
@@ -84,6 +85,11 @@ class Course {
     pending_.reset();
     last_end_.reset();
     dry_with_sheath_.reset();
+  }
+
+  // Seen in after it was recorded as out is a contradiction, see time_conflicts; it is no second sheath.
+  void seen_in() {
+    if (!site_.sheath_out && !site_.t0 && site_.holds.empty()) site_.sheath_known_in = true;
   }
 
   // What was called dry before its sheath came out is no T0, and what is pressed then no rebleed.
@@ -333,6 +339,8 @@ std::vector<Conflict> time_conflicts(SiteFacts& site, Instant start, seconds tol
     disputes.add("t0-before-sheath-out", early ? std::vector{early, out} : std::vector{out});
   }
   if (site.t0 && site.sheath_out && *site.t0 < *site.sheath_out && out && dry) disputes.add("t0-before-sheath-out", {dry, out});
+  const auto* seen = disputes.last(AccessEventKind::sheath_in_place);
+  if (out && seen && seen->at->latest > out->at->latest && !site.sheath_known_in) disputes.add("sheath-seen-after-removal", {out, seen});
   if (site.sheath_known_in && !site.holds.empty() && in)
     disputes.add("pressed-with-sheath-in", {in}, {std::string("compression ") + written(site.holds.back().start)});
   if (site.sheath_known_in && site.t0 && in && dry) disputes.add("haemostasis-with-sheath-in", {in, dry});

@@ -4,6 +4,7 @@
 
 #include "clinical/case_sites.h"
 #include "clinical/names.h"
+#include "clinical/orders.h"
 #include "clinical/quantity.h"
 #include "clinical/tally.h"
 #include "clinical/worst_value.h"
@@ -74,6 +75,26 @@ Milestone pulled(const SiteWork& work) {
   return m;
 }
 
+// An order that keeps it in, or in until a time: what the gates allow waits for it.
+void hold_for_order(Milestone& m, const SiteView& view) {
+  const auto order = removal_order(view);
+  if (!order) return;
+  m.basis.push_back({"order.sheath-removal", {}, {order->order->source}, {"order.said", {{"what", order->order->title}}}});
+  if (order->forbidden) {
+    m.status = StepStatus::blocked;
+    m.earliest.reset();
+    m.why = Reason{"removal.order-forbids", {{"what", order->order->title}}};
+  } else if (order->not_before && (!m.earliest || *order->not_before > *m.earliest)) {
+    const Reason why{"removal.order-not-before", {{"at", *order->not_before}}};
+    if (m.earliest) {
+      set_clock(m, *order->not_before, view.clock);
+      m.why = why;
+    } else if (!m.expected || *order->not_before > *m.expected) {
+      m.expected = order->not_before;
+    }
+  }
+}
+
 Milestone removal_step(const SiteWork& work, const Removal& removal, const VeinWaits& waits) {
   Milestone m = milestone(Step::remove_sheath);
   m.basis = removal.basis;
@@ -93,6 +114,7 @@ Milestone removal_step(const SiteWork& work, const Removal& removal, const VeinW
     set_clock(m, std::max(*m.earliest, *waits.not_before), work.view.clock);
     m.why = Reason{"removal.with-artery", {{"at", *waits.not_before}}};
   }
+  hold_for_order(m, work.view);
   return m;
 }
 

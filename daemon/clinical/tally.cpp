@@ -33,6 +33,13 @@ void Tally::raise_to(minutes value, const Setting& setting, Reason why, std::vec
   line(setting, std::move(why), std::move(inputs));
 }
 
+void Tally::raise_to_order(minutes value, std::string_view rule, Reason why, std::vector<Source> inputs) {
+  value_ = std::max(value_, value);
+  why.arguments.emplace_back("floor", seconds{value});
+  why.arguments.emplace_back("total", seconds{value_});
+  lines_.push_back({std::string(rule), {}, std::move(inputs), std::move(why)});
+}
+
 void Tally::add(minutes amount, const Setting& setting, Reason why, std::vector<Source> inputs) {
   value_ += amount;
   why.arguments.reserve(why.arguments.size() + 2);

@@ -17,6 +17,8 @@ class Tally {
   /// At least `setting`; a line in any case, so that the floor is seen to have been looked at.
   void raise_to(const Setting& setting, Reason why, std::vector<Source> inputs = {});
   void raise_to(minutes value, const Setting& setting, Reason why, std::vector<Source> inputs = {});
+  /// At least `value`, because somebody ordered it: no setting stands behind it.
+  void raise_to_order(minutes value, std::string_view rule, Reason why, std::vector<Source> inputs);
   void add(minutes amount, const Setting& setting, Reason why, std::vector<Source> inputs = {});
 
   minutes value() const { return value_; }

@@ -13,7 +13,7 @@ using clinical::AccessEventKind;
 
 bool is_start(AccessEventKind kind) {
   return kind == AccessEventKind::sheath_inserted || kind == AccessEventKind::compression_started || kind == AccessEventKind::pressure_changed ||
-         kind == AccessEventKind::rebleed || kind == AccessEventKind::sheath_upsized;
+         kind == AccessEventKind::rebleed || kind == AccessEventKind::sheath_upsized || kind == AccessEventKind::sheath_in_place;
 }
 
 // A start may be under way; everything else must be over to have happened.

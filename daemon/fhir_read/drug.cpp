@@ -196,6 +196,15 @@ bool is_heparin(Agent agent) {
   return agent == Agent::heparin || agent == Agent::enoxaparin || agent == Agent::dalteparin || agent == Agent::tinzaparin;
 }
 
+std::vector<Agent> drugs_named(std::string_view text, const Reading& reading) {
+  const auto named = named_in(text, reading.terms);
+  std::vector<Agent> agents;
+  if (named.excluded || named.flush) return agents;
+  for (const auto agent : named.agents)
+    if (agent != Agent::other) agents.push_back(agent);
+  return agents;
+}
+
 Drug drug_of(const json::Value& body, const Resource& r, Reading& reading) {
   Drug drug;
   Sayings sayings;

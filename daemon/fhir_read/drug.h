@@ -16,6 +16,9 @@ struct Drug {
 // The drug of `body`: medicationCodeableConcept, medicationReference, or medication.concept / .reference of R5. `path` for issues.
 Drug drug_of(const json::Value& body, const Resource& r, Reading& reading);
 
+// Antithrombotics that a text names by whole words; empty: none, or a text that is about another drug.
+std::vector<clinical::Agent> drugs_named(std::string_view text, const Reading& reading);
+
 // Heparins, whose "units" mean international units.
 bool is_heparin(clinical::Agent agent);
 

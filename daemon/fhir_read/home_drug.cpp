@@ -70,7 +70,7 @@ void read_medication_request(const Resource& r, Reading& reading) {
   const auto status = r.body["status"].text();
   if (any_of(status, {"draft", "cancelled"})) return;
   const bool reported = r.body["reportedBoolean"].boolean().value_or(false) || r.body["reported"].boolean().value_or(false) || r.body.has("reportedReference");
-  if (!reported && !has_code(r.body["category"], reading.site.home_request_categories)) return;
+  if (!reported && !has_code(r.body["category"], reading.site.home_request_categories)) return read_drug_order(r, reading);
   if (r.body["doNotPerform"].boolean().value_or(false)) return reading.inform(r, "doNotPerform", "not-done", "A request not to give the drug.");
   auto out = home_drug(r, reading);
   out.told_by_request = true;

@@ -97,8 +97,9 @@ void read_drugs(ProfileFile& file, Terminology& t) {
 }
 
 void read_procedures(ProfileFile& file, Terminology& t) {
-  file.only(file.root(), {"catheter", "event"});
+  file.only(file.root(), {"catheter", "event", "order"});
   TableReader reader(file);
+  reader.read("order", t.orders, [&](const tables::Item& row) { return file.word(row, "order", order_named); });
   reader.read("catheter", t.catheters, [&](const tables::Item& row) {
     const auto intervention = file.boolean(row, "intervention");
     if (!intervention) return clinical::Tristate::unknown;

@@ -52,11 +52,53 @@ std::optional<Identified> identify(const json::Value& code, const Resource& r, s
   return found;
 }
 
+// What makes a sample unfit. HL7 table 0493: CLOT, SNR (not received), HEM (haemolysed), CON (contaminated). That a clotted sample gives no
+// coagulation test and no count, and a haemolysed one no coagulation test: from memory of the laboratory's rules for rejecting samples.
+enum class Fitness { fit, not_for_clotting, unfit };
+
+bool says(const std::vector<std::string>& words, std::initializer_list<std::string_view> any) {
+  return std::ranges::any_of(words, [&](const std::string& w) { return std::ranges::find(any, w) != any.end(); });
+}
+
+Fitness fitness_said(std::string_view text) {
+  const auto words = words_of(text);
+  if (has_phrase(words, {"not", "received"})) return Fitness::unfit;
+  if (says(words, {"no", "not", "without", "nicht", "kein"})) return Fitness::fit;
+  if (says(words, {"clot", "clots", "clotted", "geronnen", "insufficient"})) return Fitness::unfit;
+  const bool spoilt = says(words, {"hemolyzed", "hemolysed", "haemolysed", "haemolyzed", "hämolytisch", "contaminated", "diluted"});
+  return spoilt ? Fitness::not_for_clotting : Fitness::fit;
+}
+
+Fitness fitness_coded(std::string_view code) {
+  if (code == "CLOT" || code == "SNR") return Fitness::unfit;
+  return code == "HEM" || code == "CON" ? Fitness::not_for_clotting : Fitness::fit;
+}
+
+Fitness fitness_of(const json::Value& specimen) {
+  if (specimen["status"].text() == "unsatisfactory") return Fitness::unfit;
+  auto fitness = Fitness::fit;
+  for (const auto* condition : list_of(specimen["condition"])) {
+    for (const auto& text : texts_of(*condition)) fitness = std::max(fitness, fitness_said(text));
+    for (const auto& coding : (*condition)["coding"].items()) fitness = std::max(fitness, fitness_coded(coding["code"].text()));
+  }
+  return fitness;
+}
+
+bool of_clotting(Analyte analyte) {
+  return analyte == Analyte::act || analyte == Analyte::aptt || analyte == Analyte::inr || analyte == Analyte::anti_xa || analyte == Analyte::fibrinogen;
+}
+
+Fitness fitness_of_sample(const Resource& r, const Reading& reading) {
+  const auto* specimen = r.body["specimen"].is_object() ? reading.set.resolve(r.body["specimen"], r) : nullptr;
+  return specimen ? fitness_of(*specimen) : Fitness::fit;
+}
+
 // True draw time and site of sampling, where a Specimen tells them.
 void take_specimen(const Resource& r, Reading& reading, clinical::Measurement& common) {
   if (!r.body["specimen"].is_object()) return;
   const auto* specimen = reading.set.resolve(r.body["specimen"], r);
-  if (!specimen) return;
+  if (!specimen) return reading.inform(r, "specimen", "unresolved", "The Specimen is not here (" + shown(r.body["specimen"], r, reading) + "); when it was drawn is taken from the result.");
+  if ((*specimen)["status"].text() == "entered-in-error") return reading.warn(r, "specimen", "entered-in-error", "The Specimen was entered in error; its times do not count.");
   const auto& collection = (*specimen)["collection"];
   if (const auto drawn = moment_of(times_of(collection, {"collected"}, r, reading))) {
     if (common.at && (common.at->earliest > drawn->latest + std::chrono::minutes(5) || drawn->earliest > common.at->latest + std::chrono::minutes(5))) {
@@ -74,7 +116,10 @@ clinical::Measurement common_of(const Resource& r, Reading& reading) {
   clinical::Measurement common;
   common.source = r.fact_source();
   common.at = moment_of(times_of(r.body, {"effective"}, r, reading));
-  if (r.body["device"].is_object()) common.analyser = shown(r.body["device"], r, reading);
+  if (r.body["device"].is_object()) {
+    common.analyser = shown(r.body["device"], r, reading);
+    common.analyser_reference = key_of(r.body["device"], r);
+  }
   if (common.analyser.empty()) common.analyser = title_of(r.body["method"]);
   common.sampling_site = title_of(r.body["bodySite"]);
   if (common.sampling_site.empty() && r.body["bodyStructure"].is_object()) common.sampling_site = shown(r.body["bodyStructure"], r, reading);
@@ -116,6 +161,11 @@ bool add_measurement(const json::Value& element, const std::string& path, const 
   const auto value_path = path + "valueQuantity";
   out.value = plausible(value_of(element["valueQuantity"], kind_of(found->analyte), r, value_path, reading), r, value_path, reading);
   if (!out.value) tell_absent(element, r, path, reading);
+  const auto fitness = fitness_of_sample(r, reading);
+  if (out.value && (fitness == Fitness::unfit || (fitness == Fitness::not_for_clotting && of_clotting(out.analyte)))) {
+    reading.error(r, value_path, "unfit-sample", "\"" + out.value->written + "\" comes from a sample that the laboratory calls unfit; it is not used, a new one is needed.");
+    out.value.reset();
+  }
   reading.record.measurements.push_back(std::move(out));
   return true;
 }

@@ -1,5 +1,6 @@
 #include "fhir_read/observation.h"
 
+#include "clinical/names.h"
 #include "fhir/codes.h"
 #include "fhir_read/access_site.h"
 #include "fhir_read/readers.h"
@@ -22,11 +23,13 @@ ResultStatus result_status(const Resource& r, Reading& reading) {
 namespace {
 
 void read_haemostasis(const Resource& r, clinical::AccessEventKind kind, Reading& reading) {
-  if (r.body["valueBoolean"].boolean() == false || result_status(r, reading) == ResultStatus::none) return;
+  const bool denied = r.body["valueBoolean"].boolean() == false;
+  const bool out = denied && kind == clinical::AccessEventKind::sheath_in_place;  // not there any more: it came out, nobody says when
+  if ((denied && !out) || r.body.has("dataAbsentReason") || result_status(r, reading) == ResultStatus::none) return;
   clinical::AccessEvent event;
   event.source = r.fact_source();
-  event.kind = kind;
-  event.at = moment_of(times_of(r.body, {"effective"}, r, reading));
+  event.kind = out ? clinical::AccessEventKind::sheath_removed : kind;
+  if (!out) event.at = moment_of(times_of(r.body, {"effective"}, r, reading));
   event.procedure = named_procedure(r, reading);
   AccessSite site;
   add_sites_of(r.body, r, reading, site);
@@ -42,6 +45,8 @@ void read_observation(const Resource& r, Reading& reading) {
   if (const auto statement = code_in(code, fhir::system_uri::access_statement, reading); !statement.empty()) return read_statement(r, statement, reading);
   if (const auto finding = code_in(code, fhir::system_uri::check_finding, reading); finding == "site-check") return read_site_check(r, reading);
   else if (!finding.empty()) return read_single_finding(r, reading);
+  if (const auto event = clinical::access_event_named(code_in(code, fhir::system_uri::access_event, reading)); event == clinical::AccessEventKind::sheath_in_place)
+    return read_haemostasis(r, *event, reading);
   auto codes = codes_of(code, reading);
   for (auto& said : codes_of(r.body["valueCodeableConcept"], reading)) codes.push_back(std::move(said));
   for (const auto& one : codes) {

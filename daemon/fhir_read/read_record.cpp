@@ -3,6 +3,8 @@
 #include "fhir_read/readers.h"
 
 #include <algorithm>
+#include <map>
+#include <set>
 #include <tuple>
 
 namespace fhir_read {
@@ -28,16 +30,34 @@ constexpr Reader kReaders[] = {
     {"Condition", read_condition, nullptr},
     {"AllergyIntolerance", read_allergy, nullptr},
     {"Task", read_task, nullptr},
+    {"ServiceRequest", read_service_request, nullptr},
+    {"DeviceUseStatement", read_device_use, nullptr},
+    {"DeviceUsage", read_device_use, nullptr},
+    {"Consent", read_consent, nullptr},
+    {"QuestionnaireResponse", read_questionnaire_response, nullptr},
+    {"DiagnosticReport", read_diagnostic_report, nullptr},
 };
 
 void read_one(const Resource& r, Reading& reading) {
   const auto reader = std::ranges::find(kReaders, std::string_view(r.type), &Reader::type);
   if (reader == std::end(kReaders)) return;
   const auto admission = admit(r, reading);
+  if (admission.admitted) read_redaction(r, reading);
   if (admission.admitted) {
     reader->read(r, reading);
   } else if (admission.doubtful && reader->keep_doubtful) {
     reader->keep_doubtful(r, reading);
+  }
+}
+
+// Two analysers that are called alike stay two: no value of the one is ever held against one of the other.
+void tell_analysers_apart(clinical::Record& record) {
+  std::map<std::string, std::set<std::string>> called;
+  for (const auto& m : record.measurements)
+    if (!m.analyser_reference.empty()) called[m.analyser].insert(m.analyser_reference);
+  for (auto& m : record.measurements) {
+    const auto it = called.find(m.analyser);
+    if (it != called.end() && it->second.size() > 1 && !m.analyser_reference.empty()) m.analyser += " (" + m.analyser_reference.substr(m.analyser_reference.find('/') + 1) + ")";
   }
 }
 
@@ -58,6 +78,7 @@ ReadResult read_record(const ResourceSet& set, const SiteMap& site, const Termin
     }
     read_one(resource, reading);
   }
+  tell_analysers_apart(reading.record);
   if (reading.record.patient.source.reference.empty()) reading.record.patient.source.reference = set.patient();
   const auto by_place = [](const fhir::Issue& i) { return std::tie(i.at, i.code, i.severity, i.text); };
   std::ranges::sort(reading.issues, {}, by_place);

@@ -18,6 +18,14 @@ void read_observation(const Resource& r, Reading& reading);
 void read_condition(const Resource& r, Reading& reading);
 void read_allergy(const Resource& r, Reading& reading);
 void read_task(const Resource& r, Reading& reading);
+void read_service_request(const Resource& r, Reading& reading);
+void read_drug_order(const Resource& r, Reading& reading);  // a MedicationRequest that is no home drug
+void read_device_use(const Resource& r, Reading& reading);  // DeviceUseStatement of R4, DeviceUsage of R5
+void read_consent(const Resource& r, Reading& reading);
+void read_questionnaire_response(const Resource& r, Reading& reading);
+void read_diagnostic_report(const Resource& r, Reading& reading);
+// Security labels that say that something of the resource was taken out.
+void read_redaction(const Resource& r, Reading& reading);
 
 // What stays of a resource that was refused for what it might mean: a dose of an unidentified drug, a value that is absent.
 void keep_doubtful_administration(const Resource& r, Reading& reading);

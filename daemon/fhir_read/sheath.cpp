@@ -230,6 +230,31 @@ std::vector<clinical::Micro> french_in(std::string_view text, const Terminology&
   return found;
 }
 
+// A Reference (R4) or a CodeableReference (R5).
+NamedDevice named_device(const json::Value& device, const Resource& r, Reading& reading) {
+  NamedDevice found;
+  const auto& reference = device["reference"].is_object() ? device["reference"] : device;
+  std::vector<Code> codes = codes_of(device["concept"], reading);
+  auto names = texts_of(device["concept"]);
+  if (const auto display = reference["display"].text(); !display.empty()) names.emplace_back(display);
+  const auto* held = reading.set.resolve(reference, r);
+  if (held && (*held)["status"].text() != "entered-in-error") {
+    for (auto& code : codes_of_all((*held)["type"], reading)) codes.push_back(std::move(code));
+    for (auto& name : names_of(*held)) names.push_back(std::move(name));
+  } else if (!held && reference.has("reference")) {
+    reading.warn(r, "device", "unresolved", "The Device is not here (" + shown(reference, r, reading) + ").");
+  }
+  const bool coded = meaning_by_code(codes, reading.terms.sheaths) != nullptr;
+  found.sheath = coded || std::ranges::any_of(names, [&](const std::string& n) { return names_sheath(n, reading.terms); });
+  found.by_name = !coded;
+  clinical::Procedure sizes;
+  if (held && found.sheath) add_property_sizes(*held, r, reading, sizes, r.fact_source());
+  for (const auto& size : sizes.french) found.french.push_back(size.value);
+  for (const auto& name : names)
+    for (const auto french : french_in(name, reading.terms, found.sheath)) found.french.push_back(french);
+  return found;
+}
+
 std::vector<clinical::Micro> french_of_extensions(const json::Value& element, const Resource& r, Reading& reading) {
   std::vector<clinical::Micro> sizes;
   for (const auto* extension : extensions_of(element, "sheath-size", reading)) {

@@ -15,4 +15,12 @@ std::vector<clinical::Micro> french_in(std::string_view text, const Terminology&
 // Every extension `sheath-size`: two that differ contradict each other.
 std::vector<clinical::Micro> french_of_extensions(const json::Value& element, const Resource& r, Reading& reading);
 
+// The device of a DeviceUseStatement or DeviceUsage, or whatever else is named as one.
+struct NamedDevice {
+  bool sheath = false;
+  bool by_name = false;                 // no code says so
+  std::vector<clinical::Micro> french;  // every size said of it
+};
+NamedDevice named_device(const json::Value& device, const Resource& r, Reading& reading);
+
 }  // namespace fhir_read

@@ -50,9 +50,10 @@ Subject subject_of(const json::Value& resource, std::string_view base_url) {
 
 const std::vector<std::string>& relevant_types() {
   static const std::vector<std::string> types{
-      "AllergyIntolerance", "BodyStructure", "Condition",         "Device",              "Encounter",           "Group", "List",
+      "AllergyIntolerance", "BodyStructure", "Condition",         "Consent",             "Device",              "DeviceUsage",
+      "DeviceUseStatement", "DiagnosticReport", "Encounter",      "Group",               "List",
       "Location",           "Medication",    "MedicationAdministration", "MedicationDispense", "MedicationRequest", "MedicationStatement",
-      "MedicationUsage",    "Observation",   "Patient",           "Procedure",           "Specimen",            "Substance",           "Task"};
+      "MedicationUsage",    "Observation",   "Patient",           "Procedure",           "QuestionnaireResponse", "ServiceRequest", "Specimen",            "Substance",           "Task"};
   return types;
 }
 

@@ -67,6 +67,7 @@ struct Terminology {
   CodeTable<bool> sheaths;
   CodeTable<clinical::Closure> closures;
   CodeTable<clinical::RiskKind> risks;
+  CodeTable<clinical::OrderKind> orders;              // bed rest and sheath removal
   std::set<CodeKey> home_lists;
 };
 

@@ -25,6 +25,12 @@ std::optional<clinical::RiskKind> risk_named(std::string_view name) {
   return look_up(table, name);
 }
 
+std::optional<clinical::OrderKind> order_named(std::string_view name) {
+  using O = clinical::OrderKind;
+  static constexpr std::pair<std::string_view, O> table[] = {{"bed rest", O::bed_rest}, {"sheath removal", O::sheath_removal}};
+  return look_up(table, name);
+}
+
 std::optional<clinical::Closure> closure_named(std::string_view name) {
   using C = clinical::Closure;
   static constexpr std::pair<std::string_view, C> table[] = {

@@ -21,6 +21,7 @@ const char* carrier_of(Fact fact) {
     case Fact::anticoagulant_history: case Fact::drug_identity: case Fact::stop_time: case Fact::dose_time: return "MedicationAdministration";
     case Fact::home_anticoagulants: return "MedicationStatement";
     case Fact::birth_date: return "Patient";
+    case Fact::bed_rest: return "ServiceRequest";
     default: return "Observation";
   }
 }
