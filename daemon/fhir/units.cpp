@@ -1,6 +1,7 @@
 #include "fhir/units.h"
 
 #include "fhir/codes.h"
+#include "fhir/ucum.h"
 
 #include <algorithm>
 #include <array>
@@ -11,42 +12,33 @@
 namespace fhir {
 namespace {
 
+using K = QuantityKind;
+
+// Kinds that are any UCUM term of one dimension: the unit that their numbers are turned into.
+struct Measure {
+  QuantityKind kind;
+  std::string_view unit;
+  Ratio into;  // of one `unit`, where another than the kind's own stands here
+};
+constexpr Measure kMeasures[] = {
+    {K::seconds, "s", {}}, {K::kilograms, "kg", {}}, {K::centimetres, "cm", {}}, {K::millimetres_mercury, "mm[Hg]", {}}, {K::haemoglobin, "g/dL", {}},
+    {K::fibrinogen, "g/L", {}}, {K::creatinine, "mg/dL", {}}, {K::creatinine, "umol/L", {10, 884}}, {K::bilirubin, "mg/dL", {}}, {K::bilirubin, "umol/L", {10, 171}},
+    {K::cells, "10*9/L", {}}, {K::anti_xa, "[iU]/mL", {}}, {K::enzyme, "U/L", {}}, {K::per_minute, "/min", {}}, {K::millilitres, "mL", {}},
+    {K::international_units, "[iU]", {}}, {K::milligrams, "mg", {}}};
+
+// Kinds that know these codes and no others: in UCUM a percentage, a ratio and a bare number are one dimension, and an INR is no Quick value.
+// French: 1/3 mm as sheaths are sized.
 struct Row {
   QuantityKind kind;
   std::string_view code;
   Ratio factor;
 };
+constexpr Row kCodes[] = {{K::french, "[Ch]", {1, 1}}, {K::french, "mm", {3, 1}}, {K::french, "cm", {30, 1}}, {K::inr, "{INR}", {1, 1}}, {K::inr, "1", {1, 1}},
+                          {K::inr, "{ratio}", {1, 1}}, {K::percent, "%", {1, 1}}, {K::celsius, "Cel", {1, 1}}};
 
-using K = QuantityKind;
-
-// UCUM definitions (ucum-essence): [lb_av] = 453.59237 g, [in_i] = 2.54 cm, m[Hg] = 133.322 kPa.
-constexpr Row kUnits[] = {
-    {K::seconds, "s", {1, 1}}, {K::seconds, "ms", {1, 1000}}, {K::seconds, "min", {60, 1}}, {K::seconds, "h", {3600, 1}},
-    {K::seconds, "d", {86400, 1}},
-    {K::kilograms, "kg", {1, 1}}, {K::kilograms, "g", {1, 1000}}, {K::kilograms, "[lb_av]", {45359237, 100000000}},
-    {K::centimetres, "cm", {1, 1}}, {K::centimetres, "m", {100, 1}}, {K::centimetres, "mm", {1, 10}},
-    {K::centimetres, "[in_i]", {254, 100}},
-    {K::french, "[Ch]", {1, 1}}, {K::french, "mm", {3, 1}}, {K::french, "cm", {30, 1}},
-    {K::millimetres_mercury, "mm[Hg]", {1, 1}}, {K::millimetres_mercury, "kPa", {1'000'000, 133'322}},
-    {K::millimetres_mercury, "Pa", {1'000, 133'322}},
-    {K::haemoglobin, "g/dL", {1, 1}}, {K::haemoglobin, "g/L", {1, 10}}, {K::haemoglobin, "mg/dL", {1, 1000}},
-    {K::fibrinogen, "g/L", {1, 1}}, {K::fibrinogen, "mg/dL", {1, 100}}, {K::fibrinogen, "g/dL", {10, 1}},
-    {K::creatinine, "mg/dL", {1, 1}}, {K::creatinine, "umol/L", {10, 884}}, {K::creatinine, "mmol/L", {10000, 884}},
-    {K::creatinine, "mg/L", {1, 10}},
-    {K::bilirubin, "mg/dL", {1, 1}}, {K::bilirubin, "umol/L", {10, 171}},
-    {K::cells, "10*9/L", {1, 1}}, {K::cells, "10*3/uL", {1, 1}}, {K::cells, "/uL", {1, 1000}}, {K::cells, "10*6/L", {1, 1000}},
-    {K::cells, "/mm3", {1, 1000}}, {K::cells, "10*3/mm3", {1, 1}},
-    {K::anti_xa, "[iU]/mL", {1, 1}}, {K::anti_xa, "[IU]/mL", {1, 1}}, {K::anti_xa, "k[iU]/L", {1, 1}}, {K::anti_xa, "[iU]/L", {1, 1000}},
-    {K::enzyme, "U/L", {1, 1}}, {K::enzyme, "[iU]/L", {1, 1}}, {K::enzyme, "ukat/L", {60, 1}},
-    {K::inr, "{INR}", {1, 1}}, {K::inr, "1", {1, 1}}, {K::inr, "{ratio}", {1, 1}},
-    {K::per_minute, "/min", {1, 1}}, {K::per_minute, "{beats}/min", {1, 1}},
-    {K::percent, "%", {1, 1}},
-    {K::celsius, "Cel", {1, 1}},
-    {K::millilitres, "mL", {1, 1}}, {K::millilitres, "L", {1000, 1}},
-    {K::international_units, "[iU]", {1, 1}}, {K::international_units, "[IU]", {1, 1}}, {K::international_units, "k[iU]", {1000, 1}},
-    {K::milligrams, "mg", {1, 1}}, {K::milligrams, "g", {1000, 1}}, {K::milligrams, "ug", {1, 1000}}, {K::milligrams, "ng", {1, 1'000'000}},
-    {K::milligrams, "kg", {1'000'000, 1}},
-};
+// Codes that are met in the wrong case ("MM[HG]", "G/DL"): only units with a litre or a pressure in them.
+constexpr std::string_view kMetInOtherCase[] = {"mm[Hg]",  "g/dL",   "g/L",    "mg/dL",   "umol/L", "mmol/L", "mg/L",   "10*9/L", "10*3/uL", "/uL",
+                                                "10*6/L",  "[iU]/mL", "k[iU]/L", "[iU]/L", "U/L",    "ukat/L", "10*3/mm3"};
 
 struct Alias {
   K kind;
@@ -71,7 +63,7 @@ constexpr Alias kAliases[] = {
     {K::cells, "cells/ul", "/uL"}, {K::cells, "thousand/ul", "10*3/uL"},
     {K::anti_xa, "iu/ml", "[iU]/mL"}, {K::anti_xa, "u/ml", "[iU]/mL"}, {K::anti_xa, "ie/ml", "[iU]/mL"}, {K::anti_xa, "units/ml", "[iU]/mL"},
     {K::anti_xa, "iu/l", "[iU]/L"}, {K::anti_xa, "kiu/l", "k[iU]/L"},
-    {K::enzyme, "iu/l", "U/L"}, {K::enzyme, "units/l", "U/L"}, {K::enzyme, "µkat/l", "ukat/L"}, {K::enzyme, "μkat/l", "ukat/L"},
+    {K::enzyme, "iu/l", "U/L"}, {K::enzyme, "[iu]/l", "U/L"}, {K::enzyme, "units/l", "U/L"}, {K::enzyme, "µkat/l", "ukat/L"}, {K::enzyme, "μkat/l", "ukat/L"},
     {K::inr, "inr", "{INR}"}, {K::inr, "ratio", "{ratio}"}, {K::inr, "{inr'}", "{INR}"},
     {K::per_minute, "bpm", "/min"}, {K::per_minute, "beats/min", "/min"}, {K::per_minute, "1/min", "/min"}, {K::per_minute, "beats/minute", "/min"},
     {K::per_minute, "{beats}/min", "/min"}, {K::per_minute, "min-1", "/min"},
@@ -96,33 +88,72 @@ std::string_view trimmed(std::string_view text) {
   return text;
 }
 
-const Row* exact_row(std::string_view code, K kind) {
-  const auto it = std::ranges::find_if(kUnits, [&](const Row& r) { return r.kind == kind && r.code == code; });
-  return it == std::end(kUnits) ? nullptr : &*it;
+const std::vector<std::pair<Measure, UcumUnit>>& own_units() {
+  static const auto all = [] {
+    std::vector<std::pair<Measure, UcumUnit>> parsed;
+    for (const auto& measure : kMeasures) parsed.emplace_back(measure, parse_ucum(measure.unit).value());
+    return parsed;
+  }();
+  return all;
 }
 
-// An alias, or the one UCUM code that differs in case alone. Where two codes differ only in case there is none ("Mg" is not "mg").
-const Row* alias_row(std::string_view text, K kind) {
-  const auto low = lower(text);
-  const auto alias = std::ranges::find_if(kAliases, [&](const Alias& a) { return a.kind == kind && (a.text == low || a.text == text); });
-  if (alias != std::end(kAliases)) return exact_row(alias->code, kind);
-  // Only units with a litre or a pressure in them are met in other case ("mmol/l", "g/dl", "MM[HG]").
-  if (low.find("/l") == std::string::npos && low.find("/dl") == std::string::npos && low.find("/ul") == std::string::npos &&
-      low.find("/ml") == std::string::npos && low.find("[hg]") == std::string::npos) {
-    return nullptr;
+// Both are small: a factor between two units of one kind, and a convention of the laboratory.
+std::optional<Ratio> times(Ratio a, Ratio b) {
+  constexpr std::int64_t most = 1'000'000'000'000'000;
+  if (b == Ratio{}) return a;
+  if (a.num > most / b.num || a.den > most / b.den) return std::nullopt;
+  return Ratio{a.num * b.num, a.den * b.den};
+}
+
+std::optional<Ratio> factor_of(std::string_view code, K kind) {
+  for (const auto& row : kCodes)
+    if (row.kind == kind && row.code == code) return row.factor;
+  const auto unit = parse_ucum(code);
+  if (!unit) return std::nullopt;
+  for (const auto& [measure, own] : own_units()) {
+    const auto factor = measure.kind == kind ? factor_between(*unit, own) : std::nullopt;
+    if (factor) return times(*factor, measure.into);
   }
-  const auto it = std::ranges::find_if(kUnits, [&](const Row& r) { return r.kind == kind && lower(r.code) == low; });
-  return it == std::end(kUnits) ? nullptr : &*it;
+  return std::nullopt;
 }
 
+// An alias, or a code that differs in case alone.
+std::optional<Ratio> alias_factor(std::string_view text, K kind) {
+  const auto low = lower(text);
+  for (const auto& alias : kAliases)
+    if (alias.kind == kind && (alias.text == low || alias.text == text)) return factor_of(alias.code, kind);
+  for (const auto code : kMetInOtherCase)
+    if (lower(code) == low)
+      if (const auto factor = factor_of(code, kind)) return factor;
+  return std::nullopt;
+}
+
+// "U/kg/h" and "U/(kg.h)": the amount, then everything it is divided by.
 std::vector<std::string_view> split_slashes(std::string_view text) {
   std::vector<std::string_view> parts;
   for (std::size_t start = 0; start <= text.size();) {
     const auto end = std::min(text.find('/', start), text.size());
-    parts.push_back(trimmed(text.substr(start, end - start)));
+    auto part = trimmed(text.substr(start, end - start));
     start = end + 1;
+    if (parts.empty() || !part.starts_with('(') || !part.ends_with(')')) {
+      parts.push_back(part);
+      continue;
+    }
+    part = part.substr(1, part.size() - 2);
+    for (std::size_t from = 0; from <= part.size();) {
+      const auto dot = std::min(part.find('.', from), part.size());
+      parts.push_back(part.substr(from, dot - from));
+      from = dot + 1;
+    }
   }
   return parts;
+}
+
+// "24" of "mL/(24.h)".
+std::optional<std::int64_t> whole_number(std::string_view text) {
+  if (text.empty() || text.size() > 4 || text.find_first_not_of("0123456789") != std::string_view::npos) return std::nullopt;
+  const auto value = std::stoll(std::string(text));
+  return value > 0 ? std::optional<std::int64_t>(value) : std::nullopt;
 }
 
 bool set_amount(std::string_view text, bool units_mean_international, DrugUnit& out) {
@@ -132,8 +163,8 @@ bool set_amount(std::string_view text, bool units_mean_international, DrugUnit& 
     out = {DrugUnit::Amount::international_units, iu->factor, false, false, iu->alias};
   } else if (units_mean_international && std::ranges::find(kBareUnits, lower(text)) != kBareUnits.end()) {
     out = {DrugUnit::Amount::international_units, {1, 1}, false, false, true};
-  } else if (lower(text) == "ml") {
-    out = {DrugUnit::Amount::millilitres, {1, 1}, false, false, false};
+  } else if (const auto volume = find_unit(lower(text) == "ml" ? "mL" : text, K::millilitres)) {
+    out = {DrugUnit::Amount::millilitres, volume->factor, false, false, volume->alias};
   } else {
     return false;
   }
@@ -145,8 +176,8 @@ bool set_amount(std::string_view text, bool units_mean_international, DrugUnit& 
 boost::system::result<KnownUnit, UnitFault> find_unit(std::string_view unit, QuantityKind kind) {
   unit = trimmed(unit);
   if (unit.empty()) return UnitFault::no_unit;
-  if (const Row* row = exact_row(unit, kind)) return KnownUnit{row->factor, false};
-  if (const Row* row = alias_row(unit, kind)) return KnownUnit{row->factor, true};
+  if (const auto factor = factor_of(unit, kind)) return KnownUnit{*factor, false};
+  if (const auto factor = alias_factor(unit, kind)) return KnownUnit{*factor, true};
   return UnitFault::unknown_unit;
 }
 
@@ -156,10 +187,29 @@ std::string_view unit_of(const json::Value& quantity) {
   return ucum && !code.empty() ? code : quantity["unit"].text();
 }
 
+namespace {
+
+// Fahrenheit has an offset and so no factor: (F - 32) * 5 / 9.
+bool is_fahrenheit(std::string_view unit) {
+  const auto low = lower(trimmed(unit));
+  return low == "[degf]" || low == "degf" || low == "\u00b0f";
+}
+
+boost::system::result<Converted, UnitFault> from_fahrenheit(const Decimal& value, bool alias) {
+  const auto fahrenheit = value.millionths();
+  if (!fahrenheit || fahrenheit->value > 1'000'000'000'000) return UnitFault::out_of_range;
+  const auto ninths = (fahrenheit->value - 32'000'000) * 5;
+  const auto half = ninths < 0 ? -4 : 4;
+  return Converted{{(ninths + half) / 9, fahrenheit->rounded || ninths % 9 != 0}, alias};
+}
+
+}  // namespace
+
 boost::system::result<Converted, UnitFault> convert(const json::Value& quantity, QuantityKind kind) {
   const auto value = Decimal::parse(quantity["value"].digits());
   if (!value) return UnitFault::out_of_range;
   const auto named = unit_of(quantity);
+  if (kind == K::celsius && is_fahrenheit(named)) return from_fahrenheit(*value, trimmed(named) != "[degF]");
   auto unit = find_unit(named, kind);
   if (!unit && unit.error() == UnitFault::no_unit && kind == K::inr && !quantity.has("code")) unit = KnownUnit{{1, 1}, true};
   if (!unit) return unit.error();
@@ -177,10 +227,12 @@ boost::system::result<DrugUnit, UnitFault> find_drug_unit(std::string_view unit,
   const auto parts = split_slashes(unit);
   DrugUnit out;
   if (!set_amount(parts.front(), units_mean_international, out)) return UnitFault::unknown_unit;
-  for (const auto part : std::span(parts).subspan(1)) {
+  for (const auto part : std::span(parts).subspan(1)) {  // a dot here multiplies the whole: "mg/24.h" is no amount per day
     if (!out.per_kg && !out.per_time && lower(part) == "kg") {
       out.per_kg = true;
-    } else if (const auto time = find_unit(part, K::seconds); time && !out.per_time) {
+    } else if (const auto count = whole_number(part)) {
+      out.factor.den *= *count;
+    } else if (const auto time = find_unit(part, K::seconds); time && !out.per_time && part.find('.') == std::string_view::npos) {
       out.per_time = true;
       out.alias = out.alias || time->alias;
       out.factor = {out.factor.num * 3600 * time->factor.den, out.factor.den * time->factor.num};

@@ -1,4 +1,5 @@
-// Exact conversion of the quantities of this job into one unit each. UCUM (https://ucum.org) codes, and the misspellings that feeds send.
+// Exact conversion of the quantities of this job into one unit each: any UCUM (https://ucum.org) term of the right dimension, and the misspellings
+// that feeds send.
 #pragma once
 
 #include "fhir/decimal.h"
@@ -28,7 +29,7 @@ enum class QuantityKind {
   inr,                    // {INR}
   per_minute,             // /min
   percent,                // %
-  celsius,                // Cel
+  celsius,                // Cel; [degF] is converted
   millilitres,            // mL
   international_units,    // [iU]
   milligrams              // mg

@@ -42,7 +42,8 @@ INSTANTIATE_TEST_SUITE_P(
         Row{"inch", K::centimetres, "[in_i]", Ratio{254, 100}}, Row{"metre", K::centimetres, "m", Ratio{100, 1}},
         Row{"french_is_a_third_of_a_millimetre", K::french, "mm", Ratio{3, 1}},  // as sheaths are sized: common practice
         Row{"kilopascal", K::millimetres_mercury, "kPa", Ratio{1'000'000, 133'322}}, Row{"mmhg", K::millimetres_mercury, "mmHg", Ratio{1, 1}, true},
-        Row{"creatinine_micromol", K::creatinine, "umol/L", Ratio{10, 884}}, Row{"creatinine_micromol_lower", K::creatinine, "umol/l", Ratio{10, 884}, true},
+        Row{"creatinine_micromol", K::creatinine, "umol/L", Ratio{10, 884}}, Row{"creatinine_micromol_lower", K::creatinine, "umol/l", Ratio{10, 884}},  // l is UCUM as well
+        Row{"creatinine_micromol_upper", K::creatinine, "UMOL/L", Ratio{10, 884}, true},
         Row{"haemoglobin_per_litre", K::haemoglobin, "g/L", Ratio{1, 10}}, Row{"haemoglobin_mmol", K::haemoglobin, "mmol/L", kNone},
         Row{"fibrinogen_mg", K::fibrinogen, "mg/dL", Ratio{1, 100}}, Row{"cells_per_microlitre", K::cells, "/uL", Ratio{1, 1000}},
         Row{"cells_thousand", K::cells, "10*3/uL", Ratio{1, 1}}, Row{"cells_giga", K::cells, "G/L", Ratio{1, 1}, true}, Row{"cells_gram_is_no_giga", K::cells, "g/L", kNone},
@@ -71,7 +72,11 @@ TEST(Units, of_doses_and_rates) {
   EXPECT_TRUE(fhir::find_drug_unit("U/kg/h", true).has_value());
   EXPECT_FALSE(fhir::find_drug_unit("U/kg/h", false).has_value());
   EXPECT_TRUE(fhir::find_drug_unit("units/hr", true)->alias);
-  for (const auto* bad : {"min", "h", "mg/min/min", "mg/kg/kg", "mg/", "tablet", "/h"}) EXPECT_FALSE(fhir::find_drug_unit(bad, true).has_value()) << bad;
+  const auto daily = fhir::find_drug_unit("[iU]/(24.h)", false), same = fhir::find_drug_unit("[iU]/d", false);
+  ASSERT_TRUE(daily && same);
+  EXPECT_EQ(daily->factor.num * same->factor.den, daily->factor.den * same->factor.num);
+  EXPECT_TRUE(fhir::find_drug_unit("[iU]/(kg.h)", false)->per_kg);
+  for (const auto* bad : {"min", "h", "mg/min/min", "mg/kg/kg", "mg/", "tablet", "/h", "mg/(kg", "mg/()", "mg/0", "mg/(0.h)", "mg/24.h"}) EXPECT_FALSE(fhir::find_drug_unit(bad, true).has_value()) << bad;
 }
 
 }  // namespace
