@@ -25,7 +25,8 @@ const std::vector<Asked>& asked_about_patients() {
       {"Encounter", "", {}}, {"Procedure", "", {}}, {"MedicationAdministration", "effective-time", {}}, {"MedicationStatement", "", {}},
       {"MedicationRequest", "", {"inpatient", "outpatient", "community", "discharge"}}, {"MedicationDispense", "", {}},
       {"Observation", "date", {"laboratory", "vital-signs", "exam", "procedure", "survey", "activity", "therapy"}},
-      {"Condition", "", {"problem-list-item", "encounter-diagnosis"}}, {"AllergyIntolerance", "", {}}, {"List", "", {}}, {"Device", "", {}}, {"Specimen", "", {}}, {"Task", "", {}}};
+      {"Condition", "", {"problem-list-item", "encounter-diagnosis"}}, {"AllergyIntolerance", "", {}}, {"List", "", {}}, {"Device", "", {}}, {"Specimen", "", {}}, {"Task", "", {}},
+      {"ServiceRequest", "", {}}, {"DeviceUseStatement", "", {}}, {"Consent", "", {}}, {"QuestionnaireResponse", "", {}}, {"DiagnosticReport", "date", {}}};
   return all;
 }
 
