@@ -31,6 +31,28 @@ TEST(SeldomMetChange, AClaimedTaskWhoseWindowMovesBeforeItBeganIsAskedToStop) {
   EXPECT_TRUE(asked(hm(14), hm(15), hm(14, 30))) << "now it is later";
 }
 
+// "Never overwrite a nurse": a request to stop that somebody took up or answered stays as it was; one that nobody touched says what is right now.
+TEST(SeldomMetChange, ARequestToStopThatSomebodyTookUpIsNotRewritten) {
+  ItemKey held;
+  held.kind = ItemKind::task;
+  held.step = Step::draw_coagulation;
+  held.site = "Procedure/p1";
+  const Standing claimed{held, task_content(hm(14), Digest()) + ";note", Stands::claimed, "A. Nurse (invented)", {}};
+  const auto asked = difference(Wanted{}, {claimed}, hm(14)).changes;
+  ASSERT_EQ(asked.size(), 1U);
+  ASSERT_EQ(asked.front().kind, ChangeKind::create);
+  ASSERT_EQ(asked.front().key.kind, ItemKind::cancellation);
+  for (const auto state : {Stands::open, Stands::claimed, Stands::completed, Stands::rejected}) {
+    const Standing request{asked.front().key, "-/said before;", state, "", hm(14)};
+    const auto then = difference(Wanted{}, {claimed, request}, hm(14, 5)).changes;
+    EXPECT_EQ(then.size(), state == Stands::open ? 1U : 0U);
+    if (!then.empty()) {
+      EXPECT_EQ(then.front().kind, ChangeKind::update);
+      EXPECT_EQ(then.front().key, asked.front().key);
+    }
+  }
+}
+
 // A question for a clinician carries what it rests on: the gate's inputs with their versions (law 5).
 TEST(SeldomMetChange, AQuestionOfAGateCarriesItsInputs) {
   auto chart = plain_chart(6);

@@ -93,6 +93,17 @@ TEST(SeldomMetNumbers, OfTwoLastDosesTheLessExactOneCounts) {
   }
 }
 
+// "A coagulation-test-unavailable statement ends with a later test": made again after that test, it stands again.
+TEST(SeldomMetNumbers, OfSeveralStatementsThatNoTestCanBeHadTheNewestCounts) {
+  auto chart = intervention_chart(6);
+  chart.state(StatementKind::coagulation_test_unavailable, hm(13));
+  EXPECT_TRUE(gate(chart.plan(hm(15)), GateName::heparin_clock));
+  chart.lab(Analyte::act, 140, hm(14));
+  EXPECT_FALSE(gate(chart.plan(hm(15)), GateName::heparin_clock));
+  chart.state(StatementKind::coagulation_test_unavailable, hm(14, 30));
+  EXPECT_TRUE(gate(chart.plan(hm(15)), GateName::heparin_clock));
+}
+
 // "Drawn after the last dose": of a good ACT of that day, at nobody knows what time, that cannot be said; a bad one may be the newest.
 TEST(SeldomMetNumbers, AnActKnownByItsDayIsNoDrawAfterTheDoseUnlessItIsBad) {
   const auto act = [](double value) {
