@@ -65,7 +65,7 @@ void expect_terms(std::string_view group, E last) {
 TEST(English, HasAWordForEveryCodedValue) {
   expect_terms("gate", clinical::GateName::haemoglobin);
   expect_terms("gate-state", clinical::GateState::ask);
-  expect_terms("fact", clinical::Fact::puncture_quality);
+  expect_terms("fact", clinical::Fact::bed_rest);
   expect_terms("step", clinical::Step::check_sheet);
   expect_terms("status", clinical::StepStatus::cancelled);
   expect_terms("state", clinical::CaseState::withdrawn);
@@ -76,7 +76,7 @@ TEST(English, HasAWordForEveryCodedValue) {
   expect_terms("closure", clinical::Closure::suture);
   expect_terms("agent", clinical::Agent::unidentified);
   expect_terms("analyte", clinical::Analyte::bilirubin);
-  expect_terms("event", clinical::AccessEventKind::rebleed);
+  expect_terms("event", clinical::AccessEventKind::sheath_in_place);
   expect_terms("unit", clinical::SettingUnit::unit_per_kilogram);
 }
 
