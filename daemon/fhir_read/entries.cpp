@@ -15,14 +15,6 @@ fhir::Issue refusal(std::string code, std::string at, std::string text) {
   return {fhir::Severity::error, std::move(code), std::move(at), std::move(text)};
 }
 
-bool is_status_entry(const json::Value& resource) {
-  if (resource["resourceType"].text() == "SubscriptionStatus") return true;
-  if (resource["resourceType"].text() != "Parameters") return false;
-  const auto parameters = resource["parameter"].items();
-  return std::ranges::any_of(parameters, [](const json::Value& p) { return p["name"].text() == "subscription"; }) &&
-         std::ranges::any_of(parameters, [](const json::Value& p) { return p["name"].text() == "type"; });
-}
-
 // Takes one Bundle apart; nested ones by itself again.
 class Splitter {
  public:
@@ -60,7 +52,7 @@ class Splitter {
  private:
   void split_entry(const EntryPlace& place, int depth, EntryAnswer& answer) {
     const auto& resource = place.entry["resource"];
-    if (is_status_entry(resource)) return take_status(resource);
+    if (is_notice(resource)) return take_notice(place, answer);
     if (resource["resourceType"].text() == "Bundle" && place.entry["request"].is_null()) {
       return split(resource, place.at + ".resource", depth + 1);
     }
@@ -70,23 +62,17 @@ class Splitter {
     }
   }
 
-  // SubscriptionStatus of R4B and R5, or the Parameters that stand for it in the R4 backport.
-  void take_status(const json::Value& status) {
-    out_.notification = status["type"].text();
-    const auto add_focus = [&](const json::Value& focus) { foci_.push_back(fhir::read_reference(focus)); };
-    for (const auto& event : status["notificationEvent"].items()) add_focus(event["focus"]);
-    for (const auto& parameter : status["parameter"].items()) {
-      if (parameter["name"].text() == "type") out_.notification = parameter["valueCode"].text();
-      for (const auto& part : parameter["part"].items()) {
-        if (part["name"].text() == "focus") add_focus(part["valueReference"]);
-      }
-    }
+  // The first one speaks for the Bundle.
+  void take_notice(const EntryPlace& place, EntryAnswer& answer) {
+    auto notice = notice_of(place.entry["resource"], place.at + ".resource", answer.issues);
+    for (const auto& event : notice->events) foci_.push_back(event.focus);
+    if (!out_.notice) out_.notice = std::move(notice);
   }
 
   // A notification that names a resource without carrying it: look again.
   void look_at_foci() {
     for (const auto& focus : foci_) {
-      const bool carried = focus.type.empty() || std::ranges::any_of(out_.events, [&](const ResourceEvent& e) { return e.type == focus.type && e.id == focus.id; });
+      const bool carried = focus.type.empty() || focus.id.empty() || std::ranges::any_of(out_.events, [&](const ResourceEvent& e) { return e.type == focus.type && e.id == focus.id; });
       if (!carried) out_.events.push_back({"POST", focus.type, focus.id, "", {}, focus.base});
     }
   }

@@ -35,16 +35,19 @@ void tell(const EntryPlace& place, EntryAnswer& answer, std::string code, std::s
   answer.issues.push_back({fhir::Severity::error, std::move(code), place.at + std::string(path), std::move(text)});
 }
 
+bool reads(std::string_view method) { return method == "GET" || method == "HEAD"; }
+bool may_notify(const EntryPlace& place) { return place.bundle_type == "subscription-notification" || place.bundle_type == "history"; }
+
 // Deletions, and entries that name a resource without carrying it.
 std::optional<ResourceEvent> event_without_body(const EntryPlace& place, const std::string& method, EntryAnswer& answer) {
   auto target = fhir::parse_reference(place.entry["request"]["url"].text());
   if (target.id.empty()) target = fhir::parse_reference(place.entry["fullUrl"].text());
-  if (method != "DELETE" && (method == "GET" || method == "HEAD") && place.bundle_type != "subscription-notification" && place.bundle_type != "history") {
+  if (reads(method) && !may_notify(place)) {
     tell(place, answer, "not-supported", ".request.method", "Nothing is read here.");
     return std::nullopt;
   }
   if (target.id.empty()) {
-    if (place.entry.has("response")) return std::nullopt;
+    if (place.entry.has("response") || (reads(method) && may_notify(place))) return std::nullopt;  // a query that a notification goes with
     tell(place, answer, "no-resource", "", "The entry carries no resource and names none.");
     return std::nullopt;
   }

@@ -4,6 +4,7 @@
 
 #include "clinical/facts.h"
 #include "fhir/issue.h"
+#include "fhir_read/notification.h"
 #include "fhir_read/resource_set.h"
 #include "json/tree.h"
 
@@ -77,8 +78,8 @@ struct Entries {
   std::optional<fhir::Issue> refused;  // no Bundle, of no known type, nested or filled beyond the limits: nothing was taken
   std::vector<ResourceEvent> events;
   std::vector<EntryAnswer> answers;
-  fhir::Issues issues;                 // entries that could not be taken; the others were
-  std::string notification;            // of a subscription: "handshake", "heartbeat", "event-notification"; empty: none
+  fhir::Issues issues;                 // entries, and counts of a notification, that could not be taken; the others were
+  std::optional<Notice> notice;        // the Bundle is the notification of a Subscription; what it names without carrying it is asked for (POST, null body)
 };
 
 struct BundleLimits {

@@ -62,13 +62,15 @@ TEST(Entries, subscription_notifications_of_three_versions) {
   const auto r4 = split(R"({"resourceType":"Bundle","type":"history","entry":[
     {"resource":{"resourceType":"Parameters","parameter":[{"name":"subscription","valueReference":{"reference":"Subscription/1"}},{"name":"type","valueCode":"event-notification"},
       {"name":"notification-event","part":[{"name":"event-number","valueString":"2"},{"name":"focus","valueReference":{"reference":"https://one.example/fhir/Observation/o"}}]}]},"request":{"method":"GET","url":"Subscription/1/$status"},"response":{"status":"200"}}]})");
-  EXPECT_EQ(r4.notification, "event-notification");
+  ASSERT_TRUE(r4.notice);
+  EXPECT_EQ(r4.notice->type, "event-notification");
   EXPECT_EQ(told(r4), "POST Observation/o -\n");
   const auto r4b = split(R"({"resourceType":"Bundle","type":"history","entry":[{"resource":{"resourceType":"SubscriptionStatus","type":"event-notification","notificationEvent":[{"eventNumber":"1","focus":{"reference":"Observation/o"}}]}},
     {"fullUrl":"https://one.example/fhir/Observation/o","resource":{"resourceType":"Observation","id":"o"},"request":{"method":"PUT","url":"Observation/o"}}]})");
   EXPECT_EQ(told(r4b), "PUT Observation/o\n");
   const auto r5 = split(R"({"resourceType":"Bundle","type":"subscription-notification","entry":[{"resource":{"resourceType":"SubscriptionStatus","type":"handshake"}}]})");
-  EXPECT_EQ(r5.notification, "handshake");
+  ASSERT_TRUE(r5.notice);
+  EXPECT_EQ(r5.notice->type, "handshake");
   EXPECT_TRUE(r5.events.empty());
 }
 
