@@ -8,7 +8,7 @@
 namespace store {
 
 // SQLite behind the interface. The bodies stand by table group: sqlite_journal, sqlite_facts, sqlite_cases, sqlite_outbox, sqlite_outbox_moves,
-// sqlite_prints, sqlite_ledgers, sqlite_kept, sqlite_keeping; opening in sqlite_open.
+// sqlite_prints, sqlite_subscriptions, sqlite_ledgers, sqlite_kept, sqlite_keeping; opening in sqlite_open.
 class SqliteStore final : public Store {
  public:
   SqliteStore(std::unique_ptr<Db> db, SqliteOptions options);
@@ -72,6 +72,11 @@ class SqliteStore final : public Store {
   Result<void> print_ask(PrintId id, std::string_view ask, bool give_up, std::string_view reason, Millis now) override;
   Result<std::int64_t> doubt_prints(Millis now) override;
   Result<PrintCounts> print_counts() override;
+
+  Result<void> put_subscription(const Subscription& row, Millis now) override;
+  Result<void> drop_subscription(std::string_view name, Millis now) override;
+  Result<std::optional<Subscription>> subscription(std::string_view name) override;
+  Result<std::vector<Subscription>> subscriptions() override;
 
   Result<bool> do_once(std::string_view case_key, std::string_view cause, Millis now) override;
   Result<std::int64_t> add_evaluation(const Evaluation& evaluation) override;

@@ -13,6 +13,7 @@
 #include "store/fact.h"
 #include "store/ledger.h"
 #include "store/print.h"
+#include "store/subscription.h"
 #include "store/write.h"
 
 namespace store {
@@ -121,6 +122,12 @@ class Store {
   // For a store that is an older copy: what was queued may have gone out since. queued -> sending. Returns how many.
   virtual Result<std::int64_t> doubt_prints(Millis now) = 0;
   virtual Result<PrintCounts> print_counts() = 0;
+
+  // --- our Subscriptions at the record
+  virtual Result<void> put_subscription(const Subscription& row, Millis now) = 0;  // new or replaced
+  virtual Result<void> drop_subscription(std::string_view name, Millis now) = 0;   // also where there is none
+  virtual Result<std::optional<Subscription>> subscription(std::string_view name) = 0;
+  virtual Result<std::vector<Subscription>> subscriptions() = 0;  // by subject, created_at, name
 
   // --- acts done once
   // True for the first call with this case and cause, false for ever after. Do the act when the transaction has committed.
