@@ -11,6 +11,7 @@
 #include "profile/configuration_keys.h"
 #include "profile/print_units.h"
 #include "profile/section.h"
+#include "profile/subscription_keys.h"
 
 namespace profile {
 namespace {
@@ -49,6 +50,7 @@ class Reader {
     }
     if (into_.print) PrintUnits{*root_.find("print"), *into_.print, faults_}.read();
     read_together();
+    read_subscriptions([this](std::string_view name) { return place_of(name); }, into_, faults_);
   }
 
  private:
@@ -166,6 +168,7 @@ class Reader {
       else if ((key.means == Means::input_file || key.means == Means::secret_file) && !value.empty()) take_input(value, path, refuse);
       return;
     }
+    if (key.texts) return void(key.texts(into_) = parts_of(value));
     if (const auto [what, remedy] = judge(key, value); !what.empty()) return refuse(what, remedy);
     key.text(into_) = value;
     if (key.means == Means::base_url) while (key.text(into_).ends_with('/')) key.text(into_).pop_back();

@@ -65,6 +65,17 @@ struct Configuration {
     std::filesystem::path ca_file;  ///< PEM of the trusted authorities; empty: the system's
   };
   std::optional<Record> record;  ///< none: transactions and sheets go into the chart folder
+  /// Subscriptions of our own at the record, so that it tells us what changes.
+  struct Subscriptions {
+    std::string form;        ///< "none": there are none; "auto", "plain", "backport", "r5"
+    std::string endpoint;    ///< our FHIR base as the record reaches it, without a slash at the end
+    std::vector<std::string> criteria;  ///< of form plain, a Subscription each: "Task?"
+    std::vector<std::string> topics;    ///< of the other forms: "CANONICAL" or "CANONICAL Type?filter"
+    std::string payload;     ///< "form": full-resource with plain, else id-only; "empty", "id-only", "full-resource"
+    std::string contact;     ///< "mailto:...", "tel:..." or another address; empty: none
+    std::int64_t heartbeat_seconds;  ///< asked for; 0: none
+    std::int64_t days;       ///< from creation to end
+  } subscriptions;
   struct Protocol {
     std::filesystem::path file;
   } protocol;

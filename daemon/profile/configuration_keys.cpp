@@ -14,6 +14,9 @@ Key text(std::string_view name, Means means, std::string_view fallback, std::str
 Key choice(std::string_view name, std::vector<std::string_view> choices, std::string_view fallback, std::string& (*where)(C&), std::string_view reason) {
   return {name, Means::choice, fallback, where, nullptr, nullptr, 0, 0, std::move(choices), reason};
 }
+Key list(std::string_view name, std::string_view fallback, std::vector<std::string>& (*where)(C&), std::string_view reason) {
+  return {name, Means::list, fallback, nullptr, nullptr, nullptr, 0, 0, {}, reason, where};
+}
 Key path(std::string_view name, Means means, std::string_view fallback, std::filesystem::path& (*where)(C&), std::string_view reason) {
   return {name, means, fallback, nullptr, where, nullptr, 0, 0, {}, reason};
 }
@@ -89,6 +92,22 @@ std::vector<Key> make_keys() {
            "backend-services: a key that is only published yet: name it here, wait until the authorisation server has read it, then make it key_file"),
       path("access.certificate", Means::input_file, "", [](C& c) -> auto& { return c.access.certificate; }, "PEM shown to the record where it asks for a certificate"),
       path("access.certificate_key", Means::secret_file, "", [](C& c) -> auto& { return c.access.certificate_key; }, "PEM: its key"),
+      choice("subscriptions.form", {"none", "auto", "plain", "backport", "r5"}, "none", [](C& c) -> auto& { return c.subscriptions.form; },
+             "our own Subscriptions at the record: none of them; auto: as its CapabilityStatement says; plain: R4 criteria; backport: R4 and R4B with topics; r5"),
+      text("subscriptions.endpoint", Means::text, "", [](C& c) -> auto& { return c.subscriptions.endpoint; },
+           "our FHIR base as the record reaches it, https://this.host/fhir; http on loopback only"),
+      list("subscriptions.criteria", "Procedure?;MedicationAdministration?;Observation?;Task?;CarePlan?;Patient?;Encounter?;MedicationStatement?",
+           [](C& c) -> auto& { return c.subscriptions.criteria; },
+           "of form plain, with ; between: a Subscription each. None may name a status: nothing would be told of what leaves it"),
+      list("subscriptions.topics", "", [](C& c) -> auto& { return c.subscriptions.topics; },
+           "of the other forms, with ; between: the canonical address of a topic, then a blank and a filter (Observation?category=laboratory) where one is wanted"),
+      choice("subscriptions.payload", {"form", "empty", "id-only", "full-resource"}, "form", [](C& c) -> auto& { return c.subscriptions.payload; },
+             "what a notification carries; form: the whole resource with plain, else its id alone, so that little leaves the record"),
+      text("subscriptions.contact", Means::text, "", [](C& c) -> auto& { return c.subscriptions.contact; },
+           "whom the record's people call about them: mailto:..., tel:... or another address; empty: nobody is named"),
+      number("subscriptions.heartbeat_seconds", "60", 0, 86'400, [](C& c) -> auto& { return c.subscriptions.heartbeat_seconds; },
+             "asked for with topics: two of them missing, and the record is asked; 0: none"),
+      number("subscriptions.days", "7", 1, 90, [](C& c) -> auto& { return c.subscriptions.days; }, "until its end; another takes its place before that"),
       path("protocol.file", Means::input_file, "profiles/protocol/cautious.toml", [](C& c) -> auto& { return c.protocol.file; },
            "the hospital's rule tables; the default is the cautious one, not approved"),
       path("site.file", Means::input_file, "profiles/site/default.toml", [](C& c) -> auto& { return c.site.file; }, "where the hospital records what"),

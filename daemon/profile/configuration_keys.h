@@ -12,7 +12,7 @@
 
 namespace profile {
 
-enum class Means { text, choice, address, base_url, zone, language, input_file, secret_file, output_path, store_url, print_queue, number };
+enum class Means { text, choice, address, base_url, zone, language, input_file, secret_file, output_path, store_url, print_queue, list, number };
 
 struct Key {
   std::string_view name;      ///< "listen.public"
@@ -25,6 +25,7 @@ struct Key {
   std::int64_t low = 0, high = 0;          ///< inclusive, of numbers
   std::vector<std::string_view> choices;   ///< of a choice
   std::string_view reason;                 ///< what it is for and why the default
+  std::vector<std::string>& (*texts)(Configuration&) = nullptr;  ///< of a list: parts between ';', without the blanks around them
 };
 
 std::span<const Key> configuration_keys();
