@@ -12,8 +12,10 @@
 #include "app/load_rules.h"
 #include "app/paper.h"
 #include "fhir_read/server_brief.h"
+#include "fhir_read/subscription_brief.h"
 #include "json/tree.h"
 #include "app/record_access.h"
+#include "app/subscription_form.h"
 #include "transport/io.h"
 #include "words/words.h"
 
@@ -27,6 +29,16 @@ std::vector<tables::Fault> compare_languages(const Rules& rules) {
   const std::string& language = rules.words.language();
   if (language != "en") faults = words::compare(words::load_words(templates, "en").words, words::load_words(templates, language).words);
   return faults;
+}
+
+/// Whether the record takes Subscriptions of ours; where it does not, changes are found by asking, which is no fault.
+void print_subscriptions(const Rules& rules, const fhir_read::SubscriptionAbility& record) {
+  if (const auto why = why_no_subscriptions(rules.configuration); !why.empty()) return fmt::print("push:     no Subscriptions of our own: {}\n", why);
+  const auto choice = choose_subscriptions(rules.configuration, record);
+  if (choice.form == "none") return fmt::print("push:     no Subscriptions of our own: {}; changes are found by asking, every {} s\n", choice.why_none, rules.configuration.record->look_seconds);
+  fmt::print("push:     {} Subscriptions of form {}, called at {}/hook/{}/\n", choice.subjects.size(), choice.form, rules.configuration.subscriptions.endpoint, rules.configuration.record->source);
+  if (!record.may_create) fmt::print("          the record's CapabilityStatement does not say that Subscriptions may be created; it is tried all the same\n");
+  for (const auto& topic : choice.unknown_topics) fmt::print("          the record does not name the topic {}\n", topic);
 }
 
 /// Asks the record who it is. Prints what it says; false when it cannot be reached or is no FHIR server.
@@ -82,6 +94,7 @@ bool ask_record(const Rules& rules) {
     return false;
   }
   if (!allowed) return false;
+  print_subscriptions(rules, fhir_read::subscription_ability(*body));
   fmt::print("record: {} says it is {} with FHIR {}\n", record->base_url, brief->software.empty() ? "a server without a name" : brief->software, brief->fhir_version);
   return true;
 }

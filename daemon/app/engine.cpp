@@ -10,6 +10,7 @@
 #include "app/looking.h"
 #include "app/printing.h"
 #include "app/record_side.h"
+#include "app/subscriptions.h"
 #include "fhir/date_time.h"
 
 namespace app {
@@ -28,9 +29,13 @@ Engine::Engine(EngineParts parts)
       ours_(parts.rules),
       high_water_(parts.rules.configuration.limits.pending_events) {
   if (parts_.network) record_ = std::make_unique<RecordSide>(parts_.store, parts_.executor, *parts_.network, parts_.rules, ours_);
-  if (record_) looking_ = make_looking();
+  if (record_) {
+    looking_ = make_looking();
+    paced_ = std::make_unique<PacedLook>(parts_.executor, parts_.timers, [this] { looking_->round(); });
+    subscriptions_ = make_subscriptions();
+  }
   deliverer_ = std::make_unique<Deliverer>(parts_.store, parts_.clock, parts_.executor, parts_.timers, parts_.random, parts_.network, parts_.chart,
-                                           parts_.log, deliver_options(parts_.rules), hooks());
+                                           parts_.log, deliver_options(parts_.rules), deliver_hooks());
   if (parts_.print && prints(parts_.rules)) printing_ = make_printing();
 }
 
@@ -41,7 +46,7 @@ Engine::~Engine() {
 
 std::unique_ptr<Looking> Engine::make_looking() {
   const auto take = [this](std::vector<store::NewEvent> events, std::function<void(bool)> done) {
-    submit({std::move(events), {}, [done = std::move(done)](bool durable, bool) { done(durable); }});
+    submit({std::move(events), {}, {}, [done = std::move(done)](bool durable, bool) { done(durable); }});
   };
   return std::make_unique<Looking>(LookParts{parts_.store, parts_.clock, parts_.executor, parts_.timers, record_->getter(), [this] { return record_->why_no_answer(); }, parts_.rules, parts_.log, alarms_, take,
                                              [this] { after_work(); }});
@@ -82,7 +87,7 @@ void Engine::look_for(const Evaluation& evaluation) {
     if (work.fresh && work.row.source.empty()) looking_->look_at(work.row.patient);
 }
 
-DeliverHooks Engine::hooks() {
+DeliverHooks Engine::deliver_hooks() {
   DeliverHooks hooks;
   hooks.store_failed = [this](const store::Error& error, const char* doing) { check(error, doing); };
   hooks.alarm = [this](const std::string& topic, const std::string& text) { alarms_.raise(topic, text); };
@@ -130,7 +135,7 @@ void Engine::held(const store::Write& row, const Leave& leave) {
     if (failed(noted, "closing a case")) return;
     again(row.case_key, "the patient of the record is not the case's");
   }
-  if (leave.seen) submit({{*leave.seen}, {}, [](bool, bool) {}});
+  if (leave.seen) submit({{*leave.seen}, {}, {}, [](bool, bool) {}});
 }
 
 void Engine::search(const std::string& key) {
@@ -140,7 +145,7 @@ void Engine::search(const std::string& key) {
   record_->read_again(key, notes_of(**row).search, [this, key](SearchResult result) {
     std::vector<store::NewEvent> seen;
     for (Found& one : result.found) seen.push_back(std::move(one.event));
-    submit({std::move(seen), {}, [this, key, whole = result.whole](bool durable, bool) {
+    submit({std::move(seen), {}, {}, [this, key, whole = result.whole](bool durable, bool) {
               when_settled_.push_back([this, key, ok = whole && durable] { searched(key, ok); });
             }});
   });
@@ -214,6 +219,7 @@ void Engine::start(std::function<void(const std::string&)> fatal) {
     pending_ = ledger->pending;
     search_what_is_unknown();
     if (looking_ && parts_.rules.configuration.record->look_seconds > 0) looking_->round();
+    if (subscriptions_) subscriptions_->start();
     after_work();
   });
 }
@@ -241,19 +247,29 @@ void Engine::drain() {
       events.push_back(std::move(event));
     }
   bool full = false;
-  const bool durable = !failed_ && journal(events, taken, now, full);
+  std::vector<std::pair<Heard, Hearing>> heard;
+  const bool durable = !failed_ && journal(events, taken, now, full, heard);
+  if (durable)
+    for (const auto& [what, hearing] : heard) subscriptions_->taken(what, hearing);
   for (Submission& one : taken) one.done(durable, full);
   if (durable) pending_ += static_cast<std::int64_t>(events.size());
   after_work();
 }
 
-bool Engine::journal(const std::vector<store::NewEvent>& events, const std::deque<Submission>& taken, Millis now, bool& full) {
+bool Engine::journal(const std::vector<store::NewEvent>& events, const std::deque<Submission>& taken, Millis now, bool& full, std::vector<std::pair<Heard, Hearing>>& heard) {
   const auto done = parts_.store.transaction(now, [&](store::Store& store) -> store::Result<void> {
     if (auto appended = store.append(events); appended.has_error()) return appended.error();
     for (const Submission& one : taken)
       for (store::Quarantined aside : one.aside) {
         aside.at = now;
         if (auto kept = store.quarantine(aside); kept.has_error()) return kept.error();
+      }
+    for (const Submission& one : taken)
+      for (const Heard& what : one.heard) {
+        if (!subscriptions_) continue;
+        const auto counted = subscriptions_->take(store, what, now);
+        if (counted.has_error()) return counted.error();
+        heard.emplace_back(what, *counted);
       }
     return {};
   });
@@ -276,7 +292,7 @@ void Engine::after_work() {
   if (failed_) return;
   deliverer_->run();
   if (printing_) printing_->run();
-  if (pending_ == 0 && deliverer_->idle() && searching_.empty() && !(looking_ && looking_->busy())) {
+  if (pending_ == 0 && deliverer_->idle() && !asking()) {
     step_clock();
     for (auto& waiter : std::exchange(idle_waiters_, {})) waiter();
   }
@@ -324,7 +340,7 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
 /// A sender only says that something has changed.
 void Engine::look_again_for(const store::Event& event) {
   if (!looking_) return alarms_.raise("look again", "a sender only says that something changed (look again), and without a record there is nobody to ask: let it send the resource itself");
-  if (event.resource_type.empty() || event.resource_id.empty()) return looking_->round();
+  if (event.resource_type.empty() || event.resource_id.empty()) return paced_->ask();
   looking_->fetch({event.resource_type + "/" + event.resource_id}, true);
 }
 

@@ -15,11 +15,14 @@
 #include "app/alarms.h"
 #include "app/deliver.h"
 #include "app/evaluate.h"
+#include "app/hooks.h"
 #include "app/log.h"
 #include "app/ours.h"
 #include "app/print_threads.h"
+#include "app/paced_look.h"
 #include "app/rules.h"
 #include "app/seams.h"
+#include "app/subscription_hearing.h"
 #include "report/status.h"
 #include "store/store.h"
 #include "transport/network.h"
@@ -46,12 +49,14 @@ struct EngineParts {
 struct Submission {
   std::vector<store::NewEvent> events;             ///< received_at is filled in by the engine
   std::vector<store::Quarantined> aside;           ///< bodies that are no resource: kept for inspection
-  std::function<void(bool durable, bool full)> done;  ///< on the executor, after the commit; full: no room, try again later
+  std::vector<Heard> heard = {};                   ///< of our own Subscriptions, counted in that same commit
+  std::function<void(bool durable, bool full)> done = {};  ///< on the executor, after the commit; full: no room, try again later
 };
 
 class Looking;
 class Printing;
 class RecordSide;
+class Subscriptions;
 
 class Engine {
  public:
@@ -68,6 +73,8 @@ class Engine {
   void move_clock(Millis to, std::function<void()> done);
   /// On the executor: asks the record for everything that may have changed; `done` when all is settled and delivered. Nothing without a record.
   void look_again(std::function<void()> done);
+  /// Addresses and secrets of our own Subscriptions; from any thread.
+  const Hooks& hooks() const { return hooks_; }
   /// On the executor.
   report::Status status();
   /// On the executor.
@@ -85,9 +92,9 @@ class Engine {
     std::int64_t n;
     std::string text;
   };
-  DeliverHooks hooks();
+  DeliverHooks deliver_hooks();
   void drain();
-  bool journal(const std::vector<store::NewEvent>&, const std::deque<Submission>&, Millis now, bool& full);
+  bool journal(const std::vector<store::NewEvent>&, const std::deque<Submission>&, Millis now, bool& full, std::vector<std::pair<Heard, Hearing>>& heard);
   void after_work();
   void settle();
   void settle_batch(const std::vector<store::Event>& batch);
@@ -97,6 +104,8 @@ class Engine {
   void tell(const Evaluation&, Millis now);
   std::unique_ptr<Looking> make_looking();
   std::unique_ptr<Printing> make_printing();
+  std::unique_ptr<Subscriptions> make_subscriptions();
+  bool asking() const;  ///< the record is being asked for something
   void take_back_what_is_done(const Evaluation&);
   void look_for(const Evaluation&);
   void look_again_for(const store::Event&);
@@ -121,6 +130,9 @@ class Engine {
   Ours ours_;
   std::unique_ptr<RecordSide> record_;  ///< null without a record
   std::unique_ptr<Looking> looking_;    ///< the same
+  std::unique_ptr<PacedLook> paced_;    ///< the same
+  Hooks hooks_;
+  std::unique_ptr<Subscriptions> subscriptions_;  ///< the same
   std::unique_ptr<Deliverer> deliverer_;
   std::unique_ptr<Printing> printing_;  ///< null where nothing is printed
   std::function<void(const std::string&)> fatal_;

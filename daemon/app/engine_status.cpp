@@ -4,6 +4,7 @@
 #include "app/looking.h"
 #include "app/record_side.h"
 #include "app/printing.h"
+#include "app/subscriptions.h"
 #include "fhir/date_time.h"
 
 namespace app {
@@ -58,6 +59,7 @@ report::Status Engine::status() {
   if (const auto q = parts_.store.quarantine_counts(); q.has_value()) s.quarantine_kept = q->kept, s.quarantine_dropped = q->dropped;
   s.unmapped = unmapped_in(issues_);
   if (printing_) s.printing = printing_->status();
+  if (subscriptions_) s.subscriptions = subscriptions_->status();
   s.alarms = alarms_.texts();
   if (const std::string trouble = parts_.clock.trouble(); !trouble.empty()) s.alarms.push_back(trouble);
   if (parts_.more_status) parts_.more_status(s);

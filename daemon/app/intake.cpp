@@ -4,8 +4,12 @@
 
 #include <algorithm>
 
+#include "app/hooks.h"
+#include "app/intake_media.h"
 #include "app/intake_path.h"
-#include "fhir/digest.h"
+#include "app/journal_event.h"
+#include "app/subscription_hearing.h"
+#include "fhir/reference.h"
 #include "fhir_read/intake.h"
 #include "fhir_read/reading_issues.h"
 #include "fhir_write/operation_outcome.h"
@@ -21,35 +25,13 @@ Response json_response(int status, const json::Value& body) {
   return {status, {{"Content-Type", "application/fhir+json; charset=utf-8"}}, json::write(body)};
 }
 
-bool json_media(const Request& request) {
-  const auto type = request.headers.get("Content-Type");
-  if (!type) return true;  // no type given: the body is judged
-  const std::string_view media = type->substr(0, type->find(';'));
-  return transport::equal_ignoring_case(media, "application/fhir+json") || transport::equal_ignoring_case(media, "application/json") ||
-         transport::equal_ignoring_case(media, "application/fhir+json ") || transport::equal_ignoring_case(media, "application/json ");
-}
-
-store::NewEvent event_of(const IntakePath& path, std::string method, std::string type, std::string id, std::string version, std::string body,
-                         const std::string& request_id) {
-  store::NewEvent event;
-  event.source = path.source;
-  event.method = std::move(method);
-  event.resource_type = std::move(type);
-  event.resource_id = std::move(id);
-  event.version_id = std::move(version);
-  event.content_hash = body.empty() ? "" : fhir::sha256_hex(body);
-  event.body = std::move(body);
-  event.request_id = request_id;
-  // What comes without an id is a fact under a hash of its content: the same content again is a repeat.
-  if (event.resource_id.empty() && !event.body.empty()) event.resource_id = "h-" + event.content_hash.substr(0, 40);
-  return event;
-}
-
 /// Everything about one request on its way to the journal.
 class Intake {
  public:
   Intake(Engine& engine, const Rules& rules, Request request, Reply reply)
       : engine_(engine), rules_(rules), request_(std::move(request)), reply_(std::move(reply)), path_(intake_path(request_.method, request_.target)) {
+    hook_ = engine_.hooks().judge(path_, request_.headers);
+    if (hook_ == Hooks::Verdict::genuine) heard_.name = own_ = path_.hook;
     if (rules_.configuration.record && path_.source == rules_.configuration.record->source) path_.source.clear();
     request_id_ = std::string(request_.headers.get("X-Request-Id").value_or(""));
   }
@@ -63,11 +45,13 @@ class Intake {
         return reply_(outcome_response(405, "not-supported", fmt::format("{} is not served here; resources are taken by PUT, POST and DELETE", request_.method)));
       default: break;
     }
+    if (hook_ == Hooks::Verdict::unknown) return reply_(outcome_response(404, "not-found", "there is no Subscription of that name here", request_.target));
+    if (hook_ == Hooks::Verdict::forged) return reply_(outcome_response(401, "security", "the secret of this Subscription is missing or wrong"));
     if (const std::string why = engine_.crowded(); !why.empty()) return reply_(busy(why + "; try again"));
     if (request_.method == "DELETE") return take_deletion();
     if (request_.body.empty()) return take_empty();
-    if (!json_media(request_))
-      return reply_(outcome_response(415, "not-supported", "only application/fhir+json and application/json are read"));
+    const auto versions = own_.empty() ? fhir_versions() : engine_.hooks().versions(own_);
+    if (const auto fault = media_fault(request_.headers, versions); !fault.empty()) return reply_(outcome_response(415, "not-supported", fault));
     take_body();
   }
 
@@ -86,7 +70,7 @@ class Intake {
   void take_deletion() {
     Submission submission;
     if (path_.type.empty() || path_.id.empty()) return reply_(outcome_response(400, "required", "a deletion names type and id"));
-    submission.events.push_back(event_of(path_, "DELETE", path_.type, path_.id, "", "", request_id_));
+    submission.events.push_back(event("DELETE", path_.type, path_.id));
     submit(std::move(submission), Response{204, {}, ""});
   }
 
@@ -94,7 +78,7 @@ class Intake {
   void take_empty() {
     if (path_.kind != IntakeKind::hook) return reply_(outcome_response(400, "required", "the body is empty: a resource is needed"));
     Submission submission;
-    submission.events.push_back(event_of(path_, "POST", path_.type, path_.id, "", "", request_id_));
+    submission.events.push_back(event("POST", path_.type, path_.id));
     submit(std::move(submission), Response{200, {}, ""});
   }
 
@@ -122,7 +106,7 @@ class Intake {
     const bool keeps_id = path_.kind == IntakeKind::hook || request_.method == "PUT";
     const std::string used = !path_.id.empty() ? path_.id : keeps_id ? id : "";
     Submission submission;
-    submission.events.push_back(event_of(path_, request_.method, type, used, std::string(resource["meta"]["versionId"].text()), std::move(request_.body), request_id_));
+    submission.events.push_back(journal_event(path_.source, request_.method, type, used, std::string(resource["meta"]["versionId"].text()), std::move(request_.body), request_id_));
     Response response{200, {}, ""};
     if (request_.method == "POST" && path_.kind == IntakeKind::resource) {
       response.status = 201;
@@ -154,10 +138,12 @@ class Intake {
 
   void take_bundle(const json::Value& bundle) {
     auto entries = fhir_read::entries_of(bundle);
+    if (entries.refused && path_.kind == IntakeKind::hook) return keep_unread(*entries.refused);
     if (entries.refused) return refuse(422, "invalid", entries.refused->text, entries.refused->at);
     Submission submission;
-    for (auto& entry : entries.events)
-      submission.events.push_back(event_of(path_, entry.method, entry.type, entry.id, entry.version, entry.body.is_null() ? "" : json::write(entry.body), request_id_));
+    if (names_nothing(entries)) submission.events.push_back(event("POST", "", ""));
+    for (const auto& entry : entries.events) submission.events.push_back(journal_event(path_.source, entry, request_id_));
+    if (entries.notice && !own_.empty()) heard_ = heard_of(own_, *entries.notice);
     fhir::Issues faults;
     for (const auto& event : entries.events)
       for (auto& fault : fhir_read::element_faults(event.body)) faults.push_back(std::move(fault));
@@ -183,6 +169,21 @@ class Intake {
     submit(std::move(submission), std::move(response));
   }
 
+  /// Something has happened and the notification does not say to what: an empty payload, or counts that cannot be read.
+  static bool names_nothing(const fhir_read::Entries& entries) {
+    if (!entries.notice || entries.notice->type == "handshake" || entries.notice->type == "heartbeat" || entries.notice->type == "query-status") return false;
+    return entries.events.empty();
+  }
+
+  /// From a sender that is let in at its hook, and not to be made sense of: kept aside, and the record is asked what has changed. A refusal would drive the
+  /// sender's Subscription into error.
+  void keep_unread(const fhir::Issue& why) {
+    Submission submission;
+    submission.events.push_back(event("POST", "", ""));
+    submission.aside.push_back(aside(fmt::format("{} {}: {} ({})", request_.method, request_.target, why.text, why.at)));
+    submit(std::move(submission), json_response(200, fhir_write::operation_outcome("processing", fhir::Issues{why})));
+  }
+
   static json::Value outcome_of(const fhir::Issues& issues) { return issues.empty() ? json::Value() : fhir_write::operation_outcome("processing", issues); }
 
   store::Quarantined aside(std::string reason) const { return {0, 0, 0, path_.source, std::move(reason), request_.body}; }
@@ -194,7 +195,10 @@ class Intake {
     submit(std::move(submission), outcome_response(status, type, text, at));
   }
 
+  store::NewEvent event(const char* method, const std::string& type, const std::string& id) const { return journal_event(path_.source, method, type, id, "", "", request_id_); }
+
   void submit(Submission submission, Response response) {
+    if (!own_.empty() && response.status < 400) submission.heard.push_back(heard_);
     submission.done = [reply = reply_, response = std::move(response)](bool durable, bool full) {
       if (durable) return reply(response);
       if (full) return reply(busy("no room to keep the event; nothing was taken"));
@@ -209,6 +213,9 @@ class Intake {
   Reply reply_;
   IntakePath path_;
   std::string request_id_;
+  Hooks::Verdict hook_ = Hooks::Verdict::not_ours;
+  std::string own_;  ///< name of the Subscription of ours that calls; empty: another sender
+  Heard heard_;      ///< what it says beside the resources
 };
 
 }  // namespace

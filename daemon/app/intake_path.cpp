@@ -51,6 +51,10 @@ IntakePath intake_path(std::string_view method, std::string_view target) {
   }
   const bool hook = segments[1] == "hook";
   if (hook && (segments.size() < 4 || !fhir::is_id(segments[2]) || !fhir::is_id(segments[3]))) return path;
+  if (hook && segments.size() == 5 && segments[4] == "metadata") {  // a server may look whether its endpoint is a FHIR base
+    path.kind = method == "GET" || method == "HEAD" ? IntakeKind::metadata : IntakeKind::bad_method;
+    return path;
+  }
   if (hook) path.source = segments[2], path.hook = segments[3];
   if (!read_type_and_id(segments, hook ? 4 : 1, path)) return IntakePath{};
   path.kind = hook ? IntakeKind::hook : IntakeKind::resource;

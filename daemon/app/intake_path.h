@@ -10,7 +10,7 @@ enum class IntakeKind {
   bundle,      ///< POST /fhir
   resource,    ///< PUT|POST|DELETE /fhir/{Type}[/{id}]
   hook,        ///< PUT|POST|DELETE /fhir/hook/{source}/{name}[/{Type}[/{id}]]
-  metadata,    ///< GET /fhir/metadata
+  metadata,    ///< GET /fhir/metadata, and below a hook
   not_found,
   bad_method   ///< the path is served, the method is not
 };

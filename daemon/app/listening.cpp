@@ -6,6 +6,7 @@
 #include <sstream>
 
 #include "app/intake.h"
+#include "app/intake_path.h"
 #include "app/record_access.h"
 #include "transport/http_client.h"
 
@@ -92,9 +93,10 @@ std::string Senders::stamp() const {
   return out;
 }
 
-transport::Handler with_proof(Senders& senders, Log& log, transport::Handler intake) {
+transport::Handler with_proof(Senders& senders, const Hooks& hooks, Log& log, transport::Handler intake) {
   if (senders.proof().asks_for_nothing()) return intake;
-  return [&senders, &log, intake = std::move(intake)](transport::Request request, transport::Reply reply) {
+  return [&senders, &hooks, &log, intake = std::move(intake)](transport::Request request, transport::Reply reply) {
+    if (hooks.ours(intake_path(request.method, request.target))) return intake(std::move(request), std::move(reply));
     auto& proof = senders.proof();
     const auto now = std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count();
     if (const auto objection = proof.objection(request, now)) {

@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "app/hooks.h"
 #include "app/log.h"
 #include "auth/sender_proof.h"
 #include "profile/configuration.h"
@@ -42,8 +43,9 @@ class Senders {
   std::chrono::steady_clock::time_point looked_{};
 };
 
-/// Whoever does not prove that we know him is answered 401 before anything of the body is read.
-transport::Handler with_proof(Senders& senders, Log& log, transport::Handler intake);
+/// Whoever does not prove that we know him is answered 401 before anything of the body is read. Our own Subscriptions have secrets of their own, which the intake
+/// compares.
+transport::Handler with_proof(Senders& senders, const Hooks& hooks, Log& log, transport::Handler intake);
 
 /// Why the intake or the way to the record could not start with the files that are configured, each in a sentence; none: they could. Connects to nobody.
 std::vector<std::string> trouble_with_files(const profile::Configuration&);

@@ -5,6 +5,7 @@
 
 #include <algorithm>
 #include <ctime>
+#include <utility>
 
 #include "app/reconcile.h"
 #include "app/take_event.h"
@@ -52,7 +53,8 @@ RecordSearch Looking::searching(std::vector<std::string> paths) const {
   return {std::move(paths), record.base_url, false, record.next_page == "rebase"};
 }
 
-void Looking::round() {
+void Looking::round(std::function<void(bool whole)> then) {
+  if (then) after_next_.push_back(std::move(then));
   round_wanted_ = true;
   next();
 }
@@ -83,6 +85,7 @@ void Looking::begin_round() {
   round_wanted_ = false;
   in_round_ = round_whole_ = true;
   trouble_.clear();
+  after_this_ = std::exchange(after_next_, {});
   parts_.timers.cancel(timer_);
   asked_.clear();
   // A refusal may have been a mistake of the day. What was charted meanwhile is older than the marks: everything is read.
@@ -374,6 +377,7 @@ void Looking::ended(bool whole) {
   if (in_round_ && patients_.empty() && single_.empty()) {
     in_round_ = false;
     if (round_whole_) parts_.alarms.calm("look");
+    for (auto& then : std::exchange(after_this_, {})) parts_.executor.post([then = std::move(then), whole = round_whole_] { then(whole); });
     rest_until_next();
   }
   parts_.executor.post([this, alive = std::weak_ptr<int>(alive_)] {

@@ -46,8 +46,8 @@ class Looking {
   explicit Looking(LookParts);
   ~Looking();
 
-  /// A round now, or one more after the one under way.
-  void round();
+  /// A round now, or one more after the one under way. `then`: after its end, whether everything was answered and is durable.
+  void round(std::function<void(bool whole)> then = {});
   /// Everything about one patient, soon: a case has opened.
   void look_at(const std::string& patient);
   /// Single resources, "Type/id"; each is asked for once between two rounds, but for those that somebody told us to look at.
@@ -95,6 +95,7 @@ class Looking {
   bool procedures_refused_ = false;
   std::map<std::string, Purpose> patients_;      ///< still to be looked at
   std::set<std::string> scope_;                  ///< of the roster, still to be looked at
+  std::vector<std::function<void(bool)>> after_next_, after_this_;  ///< whom to tell of the end of a round
   std::set<std::string> single_, asked_;
   std::set<std::string> later_;                  ///< single ones that were not answered: asked for in the next round
   bool sorted_ = true;                           ///< the record takes _sort

@@ -43,6 +43,20 @@ MetricFamily gauge(const char* name, const char* help, std::int64_t value) {
   return one;
 }
 
+/// One value a Subscription of ours, by what it is about: as many as are configured, and one more each while it is renewed.
+template <class Value>
+MetricFamily of_each(const char* name, const char* help, const report::Status& s, Value value) {
+  MetricFamily one = family(name, help, MetricType::Gauge);
+  if (!s.subscriptions) return one;
+  for (const auto& subscription : s.subscriptions->list) {
+    ClientMetric metric;
+    metric.label = {{"subject", subscription.subject}, {"name", subscription.name}};
+    metric.gauge.value = static_cast<double>(value(subscription));
+    one.metric.push_back(std::move(metric));
+  }
+  return one;
+}
+
 }  // namespace
 
 std::string metrics_text(const report::Status& s) {
@@ -90,6 +104,11 @@ std::string metrics_text(const report::Status& s) {
       gauge("aftersheath_record_resting", "1 while nothing is sent to the record: it asked for it, or counts as down.", s.pace.resting.empty() ? 0 : 1),
       gauge("aftersheath_roster_patients", "Patients of the roster, -1 where none is read.", s.looking.roster_patients),
       gauge("aftersheath_not_searchable", "Kinds of facts that the record does not let us search for; /status names them.", static_cast<std::int64_t>(s.looking.lost.size())),
+      of_each("aftersheath_subscription_active", "1 where the record says that it is active.", s, [](const auto& one) { return one.state == "active" ? 1 : 0; }),
+      of_each("aftersheath_subscription_heard_seconds", "Since it was last heard, -1 where it never was.", s, [](const auto& one) { return one.heard_seconds; }),
+      of_each("aftersheath_subscription_epoch", "Times that the record began to count its events.", s, [](const auto& one) { return one.epoch; }),
+      of_each("aftersheath_subscription_gaps_opened", "Times that events were missing.", s, [](const auto& one) { return one.gaps_opened; }),
+      of_each("aftersheath_subscription_gaps_open", "Stretches of events that are missing now.", s, [](const auto& one) { return one.gaps_open; }),
       gauge("aftersheath_ready", "1 when ready, 0 when not.", s.ready ? 1 : 0)};
   return prometheus::TextSerializer{}.Serialize(all);
 }

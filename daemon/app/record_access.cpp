@@ -87,6 +87,7 @@ boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::
     wanted.token_url = access.token_url;
     wanted.client_id = access.client_id;
     wanted.scope = access.scope;
+    if (rules.configuration.subscriptions.form != "none" && wanted.scope.find("Subscription") == std::string::npos) wanted.scope += " system/Subscription.crus";
     wanted.now = [] { return std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count(); };
     wanted.fresh_id = random_id;
     out->credentials_ = auth::backend_service(*out->client_, *key, wanted);

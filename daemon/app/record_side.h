@@ -42,6 +42,10 @@ class RecordSide {
   RecordGet getter();
   /// Why the last request without an answer got none; empty: none so far.
   const std::string& why_no_answer() const { return why_no_answer_; }
+  /// Any request to the record; answered on the executor.
+  std::function<void(transport::OutgoingRequest, std::function<void(const transport::Response*)>)> sender() {
+    return [this](transport::OutgoingRequest request, std::function<void(const transport::Response*)> then) { send(std::move(request), std::move(then)); };
+  }
   Rung rung() const { return rung_; }
   /// What that means and what it costs, for /status.
   std::string rung_text() const;

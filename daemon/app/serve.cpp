@@ -197,7 +197,7 @@ int serve(const ServeOptions& options) {
     public_options.on_trouble = [&log](std::string_view what) { log.warn("intake: " + std::string(what)); };
     public_options.on_protocol_error = [](int status, std::string_view why) { return outcome_response(status, "invalid", why); };
     transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20};
-    transport::HttpServer public_server(io, public_options, with_keys(access ? access->key_set() : json::Value(), with_proof(senders, log, intake_handler(engine, rules, started))));
+    transport::HttpServer public_server(io, public_options, with_keys(access ? access->key_set() : json::Value(), with_proof(senders, engine.hooks(), log, intake_handler(engine, rules, started))));
     certificate_ends = [&public_server] { return public_server.certificate_expires(); };
     transport::HttpServer admin_server(io, admin_options, admin_handler(engine, worker, *clock, *store));
     const auto listening = public_server.start();

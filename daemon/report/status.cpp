@@ -52,6 +52,18 @@ Value printing_json(const Status::Printing& p) {
                         {"asked", p.asked}, {"byHand", p.by_hand}, {"printers", std::move(printers)}, {"open", std::move(open)}});
 }
 
+Value text_or_null(const std::string& text) { return text.empty() ? Value() : Value(text); }
+
+Value subscriptions_json(const Status::Subscriptions& s) {
+  Value all = Value::array();
+  for (const auto& one : s.list)
+    all.push(Value::object({{"subject", one.subject}, {"name", one.name}, {"id", text_or_null(one.id)}, {"state", one.state}, {"reason", text_or_null(one.reason)},
+                            {"lastHeard", text_or_null(one.last_heard)}, {"heardSeconds", one.heard_seconds < 0 ? Value() : Value(one.heard_seconds)}, {"notices", one.notices},
+                            {"epoch", one.epoch}, {"lastNumber", one.last_number < 0 ? Value() : Value(one.last_number)}, {"gapsOpened", one.gaps_opened},
+                            {"gapsOpen", one.gaps_open}, {"ends", text_or_null(one.ends)}}));
+  return Value::object({{"form", s.form}, {"whyNone", text_or_null(s.why_none)}, {"list", std::move(all)}});
+}
+
 }  // namespace
 
 Value status_json(const Status& s) {
@@ -72,6 +84,7 @@ Value status_json(const Status& s) {
       {"writes", writes_json(s.writes)},
       {"shadowWrites", writes_json(s.shadow_writes)},
       {"printing", s.printing ? printing_json(*s.printing) : Value()},
+      {"subscriptions", s.subscriptions ? subscriptions_json(*s.subscriptions) : Value()},
       {"oldestPendingSeconds", Value::object({{"event", seconds_or_null(s.oldest_event_seconds)}, {"write", seconds_or_null(s.oldest_write_seconds)}})},
       {"nextWake", s.next_wake ? Value(*s.next_wake) : Value()},
       {"openCases", s.open_cases},

@@ -77,6 +77,21 @@ struct Status {
     std::vector<Order> open;                ///< not ended, by age
   };
   std::optional<Printing> printing;         ///< none: nothing is printed here
+  /// Our own Subscriptions at the record. Instants RFC 3339; empty: never, or none.
+  struct Subscription {
+    std::string subject, name, id, state, reason;  ///< id: at the record; empty: none yet
+    std::string last_heard, ends;
+    std::int64_t heard_seconds = -1;        ///< since last_heard; -1: never
+    std::int64_t notices = 0;               ///< calls so far
+    std::int64_t epoch = 1, last_number = -1;
+    std::int64_t gaps_opened = 0, gaps_open = 0;
+  };
+  struct Subscriptions {
+    std::string form;                       ///< "none", "plain", "backport", "r5"; "auto" while the record has not been asked
+    std::string why_none;                   ///< for people; empty: there are some
+    std::vector<Subscription> list;
+  };
+  std::optional<Subscriptions> subscriptions;  ///< none: without a record
   std::vector<std::string> alarms;          ///< what an operator must look at
 };
 

@@ -44,6 +44,7 @@ INSTANTIATE_TEST_SUITE_P(
                     Row{"empty_hook", "POST", "/fhir/hook/ward/acts", IntakeKind::hook, "ward", "", ""},
                     Row{"hook_put", "PUT", "/fhir/hook/ward/acts/Observation/o1", IntakeKind::hook, "ward", "Observation", "o1"},
                     Row{"hook_without_name", "POST", "/fhir/hook/ward", IntakeKind::not_found, "", "", ""},
+                    Row{"hook_metadata", "GET", "/fhir/hook/ward/acts/metadata", IntakeKind::metadata, "", "", ""},
                     Row{"metadata", "GET", "/fhir/metadata", IntakeKind::metadata, "", "", ""},
                     Row{"elsewhere", "GET", "/", IntakeKind::not_found, "", "", ""},
                     Row{"deeper", "PUT", "/fhir/Observation/o1/_history/1", IntakeKind::not_found, "", "", ""}),

@@ -30,15 +30,19 @@ Daemon::~Daemon() {
 }
 
 int Daemon::put(const std::string& type, const std::string& id, const std::string& body) {
-  auto status = std::make_shared<int>(0);
+  return send("PUT", "/fhir/" + type + "/" + id, body, {{"Content-Type", "application/fhir+json"}}).status;
+}
+
+transport::Response Daemon::send(const std::string& method, const std::string& target, const std::string& body, transport::Headers headers) {
+  auto answer = std::make_shared<transport::Response>(transport::Response{0, {}, ""});
   transport::Request request;
-  request.method = "PUT";
-  request.target = "/fhir/" + type + "/" + id;
-  request.headers.add("Content-Type", "application/fhir+json");
+  request.method = method;
+  request.target = target;
+  request.headers = std::move(headers);
   request.body = body;
-  intake(std::move(request), transport::Reply([status](transport::Response response) { *status = response.status; }));
+  intake(std::move(request), transport::Reply([answer](transport::Response response) { *answer = std::move(response); }));
   run();
-  return *status;
+  return *answer;
 }
 
 std::string fresh_folder(const std::string& name) {

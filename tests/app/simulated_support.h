@@ -49,6 +49,8 @@ class Daemon {
   ~Daemon();
   /// The answer's status, or 0 while there is none.
   int put(const std::string& type, const std::string& id, const std::string& body);
+  /// Any request to the intake; status 0 while there is no answer.
+  transport::Response send(const std::string& method, const std::string& target, const std::string& body = {}, transport::Headers headers = {});
   void run() { executor.run_all(); }
 
   ManualTimers timers;

@@ -1,0 +1,62 @@
+// Every form in which a Subscription of a record tells something, at the hook: what it is answered, what becomes an event, what is kept aside.
+#include <gtest/gtest.h>
+
+#include "app/simulated_support.h"
+
+namespace {
+
+using app_test::Daemon;
+using app_test::MemoryChart;
+
+constexpr app::Millis kAt = 1'772'456'400'000;  // 2026-03-02T13:00:00Z
+const char* kValue = R"({"resourceType":"Observation","id":"o","status":"final","code":{"text":"invented"},"subject":{"reference":"Patient/a"}})";
+
+std::string history(const std::string& parameters, const std::string& more = "") {
+  return R"({"resourceType":"Bundle","type":"history","entry":[{"resource":{"resourceType":"Parameters","parameter":[{"name":"subscription","valueReference":{"reference":"Subscription/s"}},)" +
+         parameters + R"(]},"request":{"method":"GET","url":"Subscription/s/$status"}})" + more + "]}";
+}
+
+struct Row {
+  const char* name;
+  const char* method;
+  std::string target, body, media;
+  int status;
+  int events;
+  int aside;
+};
+void PrintTo(const Row& row, std::ostream* os) { *os << row.name; }
+
+class Forms : public testing::TestWithParam<Row> {};
+
+TEST_P(Forms, is_answered_and_journalled) {
+  const Row& row = GetParam();
+  MemoryChart chart;
+  Daemon daemon(app_test::fresh_folder("forms"), chart, "", kAt);
+  transport::Headers headers;
+  if (!row.media.empty()) headers.add("Content-Type", row.media);
+  EXPECT_EQ(daemon.send(row.method, "/fhir/hook/ward/acts" + row.target, row.body, headers).status, row.status);
+  const auto status = daemon.engine->status();
+  EXPECT_EQ(status.events.received, row.events);
+  EXPECT_EQ(status.quarantine_kept, row.aside);
+}
+
+const std::string kJson = "application/fhir+json";
+const std::string kTransaction = std::string(R"({"resourceType":"Bundle","type":"transaction","entry":[{"resource":)") + kValue + R"(,"request":{"method":"PUT","url":"Observation/o"}}]})";
+const std::string kHandshake = history(R"({"name":"type","valueCode":"handshake"})");
+const std::string kEmpty = history(R"({"name":"type","valueCode":"event-notification"},{"name":"events-since-subscription-start","valueString":"1"})");
+const std::string kFull = history(R"({"name":"type","valueCode":"event-notification"})", std::string(R"(,{"fullUrl":"https://r.example/fhir/Observation/o","resource":)") + kValue + R"(,"request":{"method":"PUT","url":"Observation/o"}})");
+const std::string kTooFar = history(R"({"name":"type","valueCode":"event-notification"},{"name":"notification-event","part":[{"name":"event-number","valueString":"18446744073709551616"}]})");
+
+INSTANTIATE_TEST_SUITE_P(
+    rows, Forms,
+    testing::Values(Row{"put_below_the_endpoint", "PUT", "/Observation/o", kValue, kJson, 200, 1, 0}, Row{"post_of_the_resource", "POST", "", kValue, kJson, 200, 1, 0},
+                    Row{"empty_post", "POST", "", "", "", 200, 1, 0}, Row{"delete", "DELETE", "/Observation/o", "", "", 204, 1, 0},
+                    Row{"transaction", "POST", "", kTransaction, kJson, 200, 1, 0}, Row{"handshake", "POST", "", kHandshake, kJson, 200, 0, 0},
+                    Row{"empty_payload_asks_for_a_look", "POST", "", kEmpty, kJson, 200, 1, 0}, Row{"full_resource", "POST", "", kFull, kJson + "; fhirVersion=4.0", 200, 1, 0},
+                    Row{"a_count_beyond_64_bits_is_kept_aside_and_looked_for", "POST", "", kTooFar, kJson, 200, 1, 1},
+                    Row{"a_bundle_of_no_type_is_kept_aside_and_looked_for", "POST", "", R"({"resourceType":"Bundle","type":"heap"})", kJson, 200, 1, 1},
+                    Row{"another_fhir_version", "POST", "", kFull, kJson + "; fhirVersion=3.0", 415, 0, 0}, Row{"xml", "POST", "", "<Bundle/>", "application/fhir+xml", 415, 0, 0},
+                    Row{"no_json", "POST", "", "{", kJson, 400, 0, 1}, Row{"its_metadata", "GET", "/metadata", "", "", 200, 0, 0}),
+    [](const auto& row) { return row.param.name; });
+
+}  // namespace
