@@ -33,13 +33,13 @@ def request(method, url, body=None, headers=None):
 class Daemon:
     """One data folder; started and stopped as often as wanted. The plan clock stands still until moved."""
 
-    def __init__(self, place, record="", clock_from="2026-03-02T06:00:00Z", zone="Europe/Berlin", extra="", takes_over="", look_seconds=60):
+    def __init__(self, place, record="", clock_from="2026-03-02T06:00:00Z", zone="Europe/Berlin", extra="", takes_over="", look_seconds=60, public="127.0.0.1:0"):
         self.place = pathlib.Path(place)
         self.place.mkdir(parents=True, exist_ok=True)
         self.clock_from, self.process = clock_from, None
         (self.place / "aftersheath.toml").write_text(f"""
 [listen]
-public = "127.0.0.1:0"
+public = "{public}"
 admin = "127.0.0.1:0"
 [store]
 url = "sqlite:aftersheath.db"

@@ -132,3 +132,53 @@ describe('subscriptions', () => {
     assert.equal((await get(`Subscription/${(await subscribe('Patient?')).id}`)).body.status, 'requested');
   });
 });
+
+// After the backport guide: http://hl7.org/fhir/uv/subscriptions-backport.
+describe('subscriptions with a topic', () => {
+  const { patient, subscription } = invented;
+  const { get, post, play, settle } = peerForTests();
+  const hook = receiver();
+  const guide = 'http://hl7.org/fhir/uv/subscriptions-backport/StructureDefinition';
+  const topical = (content) => {
+    const plain = subscription('https://record.example/topic/patients', hook.url());
+    const payload = { extension: [{ url: `${guide}/backport-payload-content`, valueCode: content }] };
+    return { ...plain, _criteria: { extension: [{ url: `${guide}/backport-filter-criteria`, valueString: 'Patient?' }] }, channel: { ...plain.channel, payload: 'application/fhir+json', _payload: payload } };
+  };
+  const said = (body, name) => body.entry[0].resource.parameter.find((one) => one.name === name);
+  const kinds = () => hook.got.map(({ body }) => said(body, 'type').valueCode);
+
+  test('a handshake, then numbered events with their focus', async () => {
+    const { id } = (await post('Subscription', topical('id-only'))).body;
+    await settle();
+    assert.deepEqual(kinds(), ['handshake']);
+    assert.equal((await get(`Subscription/${id}`)).body.status, 'active');
+    const made = (await post('Patient', patient())).body;
+    await settle();
+    const event = said(hook.got[1].body, 'notification-event').part;
+    assert.equal(event[0].valueString, '1');
+    assert.ok(event[2].valueReference.reference.endsWith(`/Patient/${made.id}`));
+    assert.equal(hook.got[1].body.entry.length, 1);
+  });
+
+  test('a handshake that is refused is an error', async () => {
+    hook.statuses.push(500);
+    const { id } = (await post('Subscription', topical('id-only'))).body;
+    await settle();
+    assert.equal((await get(`Subscription/${id}`)).body.status, 'error');
+  });
+
+  test('what was lost counts, and can be asked for', async () => {
+    const { id } = (await post('Subscription', topical('full-resource'))).body;
+    await settle();
+    await play('lossy-push', { every: 2 });
+    for (let n = 0; n < 4; n += 1) await post('Patient', patient());
+    await settle();
+    assert.equal(kinds().length, 3);
+    const status = (await get(`Subscription/$status?id=${id}`)).body;
+    assert.equal(said(status, 'events-since-subscription-start').valueString, '4');
+    const missing = (await get(`Subscription/${id}/$events?eventsSinceNumber=2&eventsUntilNumber=2`)).body;
+    assert.equal(said(missing, 'type').valueCode, 'query-event');
+    assert.equal(missing.entry.length, 2);
+    assert.equal((await get('Subscription/nobody/$status')).status, 404);
+  });
+});

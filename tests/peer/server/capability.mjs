@@ -4,6 +4,8 @@ import { globalSchema } from '@medplum/core';
 const interactions = ['read', 'vread', 'update', 'patch', 'delete', 'history-instance', 'create', 'search-type'];
 const matchable = ['string', 'token', 'reference', 'date', 'uri'];
 
+const backport = 'http://hl7.org/fhir/uv/subscriptions-backport/StructureDefinition/backport-subscription';
+
 /** The member searchParam, absent where there is none. */
 function searchParameters(type) {
   const searchParam = Object.values(globalSchema.types[type]?.searchParams ?? {})
@@ -22,6 +24,7 @@ const resourceEntry = (type) => ({
   conditionalUpdate: true,
   conditionalDelete: 'single',
   ...searchParameters(type),
+  ...(type === 'Subscription' ? { supportedProfile: [backport] } : {}),
 });
 
 /** CapabilityStatement for the types at the base URL. */

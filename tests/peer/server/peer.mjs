@@ -37,7 +37,7 @@ export class Peer {
     const refused = await this.personalities.refuse(request, this);
     if (refused) return refused;
     this.personalities.alter(request);
-    const answer = parsed.answer ?? await this.service.handle(request);
+    const answer = parsed.answer ?? this.notifier.topics.answer(request, this.repository) ?? await this.service.handle(request);
     return this.personalities.answer(request, answer);
   }
 
@@ -58,6 +58,7 @@ export class Peer {
     });
     await new Promise((resolve, reject) => { this.server.once('error', reject).listen(port, '127.0.0.1', resolve); });
     this.url = `http://127.0.0.1:${this.server.address().port}`;
+    this.notifier.base = this.url;
   }
 
   async close() {
@@ -72,11 +73,12 @@ function exception(error) {
   return { status: takeStatus(body), headers: {}, body };
 }
 
-/** Starts a peer with the given personalities. */
-export async function startPeer({ port = 0, personalities = [] } = {}) {
+/** Starts a peer with the given personalities; `versions`: what it keeps from before. */
+export async function startPeer({ port = 0, personalities = [], versions = [] } = {}) {
   indexDefinitions();
   const peer = new Peer(personalities);
   await peer.reset();
+  peer.repository.restore(versions);
   await peer.listen(port);
   return peer;
 }

@@ -124,6 +124,17 @@ export class PeerRepository extends MemoryRepository {
     this.changes.length = 0;
   }
 
+  /** Takes up where another peer stopped: `versions`, oldest first, keep their ids, numbers and times. Nobody is notified. */
+  restore(versions) {
+    for (const version of versions) {
+      const { resourceType: type, id } = version;
+      for (const map of [this.resources, this.history]) if (!map.has(type)) map.set(type, new Map());
+      this.resources.get(type).set(id, version);
+      const before = this.history.get(type).get(id) ?? [];
+      this.history.get(type).set(id, [...before, version]);
+    }
+  }
+
   #refuse(write) {
     const problem = this.personalities.refuseWrite(write);
     if (problem) fail(problem);

@@ -1,9 +1,11 @@
 // R4 rest-hook subscriptions. After each commit every active Subscription whose criteria match is told, in commit order:
 //   with a payload type   PUT  [endpoint]/[type]/[id] with the resource (tag "post-hook": POST [endpoint] with the resource)
 //   without               POST [endpoint] with an empty body
+//   with a topic          POST [endpoint] with a numbered notification Bundle, after a handshake (topics.mjs)
 // Source of the two forms: FHIR R4 subscription.html, channel type rest-hook. At least once: four tries. Only loopback is called.
 import { matchesSearchRequest, parseSearchRequest } from '@medplum/core';
 import { criteriaFault } from './search.mjs';
+import { TopicEvents, filterOf, heartbeatOf, isTopical } from './topics.mjs';
 
 const tries = 4;
 const firstPauseMs = 50; // doubled after each try
@@ -12,8 +14,10 @@ const pause = (ms) => new Promise((resolve) => { setTimeout(resolve, ms); });
 const isLoopback = (url) => ['127.0.0.1', 'localhost', '[::1]'].includes(new URL(url).hostname);
 
 function matches(subscription, resource) {
+  const criteria = isTopical(subscription) ? filterOf(subscription) : subscription.criteria;
+  if (criteria === undefined) return true;
   try {
-    return matchesSearchRequest(resource, parseSearchRequest(subscription.criteria));
+    return matchesSearchRequest(resource, parseSearchRequest(criteria));
   } catch {
     return false; // criteria that cannot be read match nothing
   }
@@ -26,8 +30,9 @@ function formOf(subscription, event) {
 }
 
 /** {method, url, body} of a notification {subscription, resource, form}. */
-function httpForm({ subscription, resource, form }) {
+function httpForm({ subscription, resource, form, bundle }) {
   const { endpoint } = subscription.channel;
+  if (bundle) return { method: 'POST', url: endpoint, body: JSON.stringify(bundle) };
   const own = `${endpoint.replace(/\/$/, '')}/${resource.resourceType}/${resource.id}`;
   const body = JSON.stringify(resource);
   return {
@@ -50,6 +55,8 @@ function headersOf(subscription, body) {
 export class Notifier {
   queues = new Map(); // subscription id -> promise of its last delivery, so that one subscription is told in order
   pending = 0;
+  topics = new TopicEvents();
+  base = ''; // of the server, as it names itself
   generation = 0; // what was queued before a reset is not sent
 
   constructor(repository, personalities, log) {
@@ -59,12 +66,17 @@ export class Notifier {
   reset() {
     this.generation += 1;
     this.queues.clear();
+    this.topics.reset();
   }
 
   /** What the server does about a Subscription that was just stored with status requested; undefined when nothing. */
   activated(subscription) {
     if (subscription.resourceType !== 'Subscription' || subscription.status !== 'requested') return undefined;
     if (this.personalities.has('leavesRequested')) return undefined;
+    if (isTopical(subscription)) {
+      this.#handshake(subscription);
+      return undefined;
+    }
     const error = criteriaFault(subscription.criteria);
     return { ...subscription, ...(error ? { status: 'error', error } : { status: 'active' }) };
   }
@@ -77,6 +89,10 @@ export class Notifier {
       const isDue = subscription.status === 'active' && subscription.channel?.type === 'rest-hook' && matches(subscription, resource);
       if (!isDue) continue;
       const notification = { subscription, resource, event, form: formOf(subscription, event), delayMs: 0 };
+      if (isTopical(subscription)) {
+        const number = this.topics.add(subscription.id, resource);
+        Object.assign(notification, { form: 'topic', bundle: this.topics.bundle(this.base, subscription, 'event-notification', [number]) });
+      }
       for (const copy of this.personalities.deliver(notification)) this.#schedule(copy);
     }
   }
@@ -84,6 +100,37 @@ export class Notifier {
   /** Resolves when nothing is left to be sent. */
   async settled() {
     while (this.pending > 0) await pause(5);
+  }
+
+  /** Active when the endpoint has taken the handshake, else in error. */
+  async #handshake(subscription) {
+    const { generation } = this;
+    this.pending += 1;
+    const told = { subscription, resource: subscription, form: 'handshake', bundle: this.topics.bundle(this.base, subscription, 'handshake') };
+    const status = await this.#send(told, httpForm(told));
+    this.pending -= 1;
+    if (generation !== this.generation) return;
+    this.#record(told, httpForm(told), 1, status);
+    const isTaken = status >= 200 && status < 300;
+    await this.repository.serial(async () => {
+      const current = this.repository.current('Subscription', subscription.id);
+      if (!current) return;
+      await this.repository.createResource({ ...current, ...(isTaken ? { status: 'active' } : { status: 'error', error: `handshake: ${status}` }) });
+      this.repository.takeChanges();
+    });
+    if (isTaken) this.#beat(subscription, generation);
+  }
+
+  #beat(subscription, generation) {
+    const period = heartbeatOf(subscription);
+    if (!period) return;
+    const timer = setInterval(() => {
+      const current = this.repository.current('Subscription', subscription.id);
+      if (generation !== this.generation || current?.status !== 'active') return clearInterval(timer);
+      const notification = { subscription: current, resource: current, form: 'heartbeat', bundle: this.topics.bundle(this.base, current, 'heartbeat'), delayMs: 0 };
+      for (const copy of this.personalities.deliver(notification)) this.#schedule(copy);
+    }, period * 1000);
+    timer.unref();
   }
 
   #schedule(notification) {
