@@ -197,6 +197,7 @@ Result<void> RecordSide::take_shell(store::Store& store, const store::Write& wri
   for (store::Item item : items_from(waiting->value_or(""))) {
     item.server_id = placed->id;
     item.etag = (*row)->care_plan_etag;
+    if (item.type == (*body)["resourceType"].text()) item.body = json::write(*body);  // it may have stood there, and somebody have added to it
     if (auto put = store.put_item(item); put.has_error()) return put;
   }
   return store.put_case(**row);
