@@ -118,6 +118,18 @@ transport::Handler with_proof(Senders& senders, const Hooks& hooks, Log& log, tr
   };
 }
 
+std::function<std::optional<std::pair<int, std::string>>(const transport::Request&)> head_check(Senders& senders, Log& log, std::function<std::string()> crowded) {
+  return [&senders, &log, crowded = std::move(crowded)](const transport::Request& head) -> std::optional<std::pair<int, std::string>> {
+    if (auto why = senders.proof().objection_to_head(head)) {
+      senders.count_refusal();
+      log.warn(fmt::format("intake: {} refused: {}", head.peer, *why));
+      return std::pair{401, std::move(*why)};
+    }
+    if (auto why = crowded(); !why.empty()) return std::pair{503, why + "; try again"};
+    return std::nullopt;
+  };
+}
+
 std::vector<std::string> trouble_with_files(const profile::Configuration& configuration) {
   std::vector<std::string> all;
   const auto note = [&](const std::string& where, const std::string& trouble) {

@@ -98,6 +98,7 @@ std::string metrics_text(const report::Status& s) {
       gauge("aftersheath_alarms", "Things an operator must look at; /status names them.", static_cast<std::int64_t>(s.alarms.size())),
       gauge("aftersheath_certificate_seconds", "Until the intake's certificate ends, -1 without TLS.", s.certificate_seconds.value_or(-1)),
       gauge("aftersheath_token_seconds", "Life left in the token for the record, -1 where there is none.", s.access.valid_seconds),
+      gauge("aftersheath_client_certificate_seconds", "Until the certificate shown to the record ends, -1 where none is shown.", s.access.certificate_seconds.value_or(-1)),
       gauge("aftersheath_access_trouble", "1 while the record does not let us in.", s.access.trouble.empty() ? 0 : 1),
       gauge("aftersheath_scopes_not_granted", "Scopes asked for and not granted.", static_cast<std::int64_t>(s.access.not_granted.size())),
       gauge("aftersheath_record_requests_waiting", "Requests to the record that wait for their turn.", s.pace.waiting),

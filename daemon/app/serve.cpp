@@ -118,10 +118,16 @@ transport::Handler with_keys(const json::Value& key_set, transport::Handler inta
 
 constexpr std::int64_t kCertificateWarning = 14 * 86'400;  // common practice, no source
 
-void add_access(report::Status& s, RecordAccess* access, std::optional<std::int64_t> certificate_ends) {
+std::int64_t seconds_until(std::int64_t end) { return end - std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count(); }
+
+void add_access(report::Status& s, RecordAccess* access, const std::string& own_certificate, std::optional<std::int64_t> certificate_ends) {
   if (access) {
     const auto state = access->state();
-    s.access = {state.kind, state.trouble, state.not_granted, state.valid_seconds};
+    s.access = {state.kind, state.trouble, state.not_granted, state.valid_seconds, std::nullopt};
+    if (const auto end = own_certificate.empty() ? std::nullopt : transport::certificate_end(own_certificate)) {
+      s.access.certificate_seconds = seconds_until(*end);
+      if (*s.access.certificate_seconds < kCertificateWarning) s.alarms.push_back(fmt::format("the certificate that we show to the record ends in {} days", *s.access.certificate_seconds / 86'400));
+    }
     const auto manners = access->manners();
     s.pace = {manners.per_second, static_cast<std::int64_t>(manners.parallel), static_cast<std::int64_t>(manners.waiting), manners.resting};
     if (!manners.resting.empty()) s.alarms.push_back(manners.resting);
@@ -132,7 +138,7 @@ void add_access(report::Status& s, RecordAccess* access, std::optional<std::int6
     for (const auto& scope : state.not_granted) s.not_ready.push_back("the authorisation server does not grant " + scope);
   }
   if (certificate_ends) {
-    s.certificate_seconds = *certificate_ends - std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count();
+    s.certificate_seconds = seconds_until(*certificate_ends);
     if (*s.certificate_seconds < kCertificateWarning) s.alarms.push_back(fmt::format("the intake's certificate ends in {} days", *s.certificate_seconds / 86'400));
   }
 }
@@ -189,12 +195,13 @@ int serve(const ServeOptions& options) {
     std::function<std::optional<std::int64_t>()> certificate_ends;
     Engine engine({*store, *clock, worker, timers, *random, access ? &access->network() : nullptr, chart.get(), rules, log,
                    [&](report::Status& s) {
-                     add_access(s, access.get(), certificate_ends ? certificate_ends() : std::nullopt);
+                     add_access(s, access.get(), rules.configuration.access.certificate.string(), certificate_ends ? certificate_ends() : std::nullopt);
                      s.refused_senders = senders.refused();
                    }, disk_watch(rules.configuration), &print});
     const std::string started = fhir::format_utc(fhir::Instant{std::chrono::seconds{clock->now() / 1000}});
     transport::ServerOptions public_options = intake_options(rules.configuration);
     public_options.on_trouble = [&log](std::string_view what) { log.warn("intake: " + std::string(what)); };
+    public_options.refuse_head = head_check(senders, log, [&engine] { return engine.crowded(); });
     public_options.on_protocol_error = [](int status, std::string_view why) { return outcome_response(status, "invalid", why); };
     transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20};
     transport::HttpServer public_server(io, public_options, with_keys(access ? access->key_set() : json::Value(), with_proof(senders, engine.hooks(), log, intake_handler(engine, rules, started))));

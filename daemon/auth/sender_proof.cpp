@@ -72,12 +72,20 @@ void SenderProof::replace(SenderRules rules) {
 
 std::optional<SenderProof::Objection> SenderProof::objection(const transport::Request& request, std::int64_t now) {
   const std::scoped_lock lock(mutex_);
-  if (rules_.asks_secret) {
-    bool known = false;
-    for (const auto& secret : rules_.secrets) known |= same(field(request, rules_.secret_header), secret);
-    if (!known) return Objection{false, false, "the sender's key in " + rules_.secret_header + " is missing or wrong"};
-  }
+  if (auto why = about_secret(request)) return Objection{false, false, std::move(*why)};
   return rules_.asks_signature ? about_signature(request, now) : std::nullopt;
+}
+
+std::optional<std::string> SenderProof::objection_to_head(const transport::Request& request) {
+  const std::scoped_lock lock(mutex_);
+  return about_secret(request);
+}
+
+std::optional<std::string> SenderProof::about_secret(const transport::Request& request) const {
+  if (!rules_.asks_secret) return std::nullopt;
+  bool known = false;
+  for (const auto& secret : rules_.secrets) known |= same(field(request, rules_.secret_header), secret);
+  return known ? std::nullopt : std::optional("the sender's key in " + rules_.secret_header + " is missing or wrong");
 }
 
 std::optional<SenderProof::Objection> SenderProof::about_signature(const transport::Request& request, std::int64_t now) {

@@ -41,12 +41,15 @@ class SenderProof {
   /// Why the request is not let in; none: it is genuine. Before anything of the body is read. `now`: seconds since 1970, UTC. A signed time may lie 300 s to either side,
   /// and a signed id counts once within that.
   std::optional<Objection> objection(const transport::Request&, std::int64_t now);
+  /// Why a request is not let in whatever its body says: the shared secret, where one is asked for. Leaves no trace.
+  std::optional<std::string> objection_to_head(const transport::Request&);
   /// The answer to it was no success: the same id may come again.
   void forget(const transport::Request&);
   /// It is durable: a repeat is answered as a success from now on.
   void taken(const transport::Request&);
 
  private:
+  std::optional<std::string> about_secret(const transport::Request&) const;
   std::optional<Objection> about_signature(const transport::Request&, std::int64_t now);
 
   std::mutex mutex_;  // guards what follows

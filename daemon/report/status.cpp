@@ -26,7 +26,8 @@ Value list(const std::vector<std::string>& texts) {
 
 Value access_json(const Status::Access& a) {
   if (a.kind.empty()) return {};
-  return Value::object({{"kind", a.kind}, {"trouble", a.trouble.empty() ? Value() : Value(a.trouble)}, {"notGranted", list(a.not_granted)}, {"tokenSeconds", a.valid_seconds < 0 ? Value() : Value(a.valid_seconds)}});
+  return Value::object({{"kind", a.kind}, {"trouble", a.trouble.empty() ? Value() : Value(a.trouble)}, {"notGranted", list(a.not_granted)}, {"tokenSeconds", a.valid_seconds < 0 ? Value() : Value(a.valid_seconds)},
+                        {"certificateSeconds", seconds_or_null(a.certificate_seconds)}});
 }
 
 Value pace_json(const Status& s) {

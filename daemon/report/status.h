@@ -33,6 +33,7 @@ struct Status {
     std::string trouble;                    ///< why not; empty: it does, as far as is known
     std::vector<std::string> not_granted;   ///< scopes asked for and not given
     std::int64_t valid_seconds = -1;        ///< of the token in use; -1: not known
+    std::optional<std::int64_t> certificate_seconds;  ///< until our own certificate ends; none: none is shown
   } access;
   struct Pace {
     double per_second = 0;                  ///< requests to the record, as it stands now

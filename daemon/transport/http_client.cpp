@@ -1,4 +1,5 @@
 #include "transport/http_client.h"
+#include "transport/file_stamp.h"
 
 #include <boost/asio/co_spawn.hpp>
 #include <boost/asio/post.hpp>
@@ -65,6 +66,7 @@ class HttpClient::Pool : public std::enable_shared_from_this<Pool> {
   void start(Origin& origin, std::shared_ptr<Job> job);
   net::awaitable<void> run(Origin& origin, std::shared_ptr<Job> job);
   net::awaitable<Exchange> attempt(Job& job, bool reused);
+  std::optional<Failure> read_files();
   net::awaitable<std::optional<Failure>> connect(Job& job);
   std::shared_ptr<ClientConnection> take_idle(Origin& origin);
   void keep(Origin& origin, std::shared_ptr<ClientConnection> connection);
@@ -73,7 +75,9 @@ class HttpClient::Pool : public std::enable_shared_from_this<Pool> {
   ClientOptions options_;
   net::any_io_executor executor_;  // everything below happens on it
   std::map<std::string, Origin> origins_;
-  std::shared_ptr<net::ssl::context> tls_;
+  std::shared_ptr<net::ssl::context> tls_, before_;
+  std::string stamp_;  // of its files
+  std::chrono::steady_clock::time_point looked_{};
   std::map<Job*, std::weak_ptr<Job>> jobs_;
   bool closed_ = false;
 };
@@ -133,12 +137,23 @@ net::awaitable<Exchange> HttpClient::Pool::attempt(Job& job, bool reused) {
   co_return co_await job.connection->exchange(job.request, job.to);
 }
 
+/// A renewed certificate is shown without a restart.
+std::optional<Failure> HttpClient::Pool::read_files() {
+  auto const now = std::chrono::steady_clock::now();
+  if (tls_ && now - looked_ < std::chrono::seconds{1}) return std::nullopt;
+  looked_ = now;
+  auto seen = stamp_of({options_.ca_file, options_.certificate_file, options_.key_file});
+  if (tls_ && seen == stamp_) return std::nullopt;
+  auto made = make_tls_context(options_.ca_file, options_.certificate_file, options_.key_file);
+  if (!made && !tls_) return std::move(made.error());
+  stamp_ = std::move(seen);
+  if (made) before_ = std::exchange(tls_, *made);
+  return std::nullopt;
+}
+
 net::awaitable<std::optional<Failure>> HttpClient::Pool::connect(Job& job) {
-  if (job.to.tls && !tls_) {
-    auto made = make_tls_context(options_.ca_file, options_.certificate_file, options_.key_file);
-    if (!made) co_return std::move(made.error());
-    tls_ = *made;
-  }
+  if (job.to.tls)
+    if (auto trouble = read_files()) co_return trouble;
   job.connection = std::make_shared<ClientConnection>(executor_);
   co_return co_await job.connection->open(job.to, options_.connect_timeout, job.to.tls ? tls_.get() : nullptr);
 }

@@ -1,6 +1,10 @@
 // The Network over real sockets: HTTP/1.1, plain to loopback addresses, through TLS elsewhere.
 #pragma once
 
+#include <cstdint>
+#include <optional>
+#include <string>
+
 #include "transport/io.h"
 #include "transport/network.h"
 
@@ -16,12 +20,15 @@ struct ClientOptions {
   /// An unused connection is closed after this. Below the 5 s after which some servers close it themselves, because a
   /// POST that crosses such a close ends as maybe_sent.
   std::chrono::milliseconds idle_timeout = std::chrono::seconds{4};
-  /// PEM file of trusted authorities; empty: the system's. Read once, at the first https request.
+  /// PEM file of trusted authorities; empty: the system's. Read at the first https request, and anew when it changes: connections that stand keep what they began with.
   std::string ca_file = {};
-  /// PEM files of our own certificate (with its chain) and its key, shown to servers that ask; empty: none. Read at the first https request.
+  /// PEM files of our own certificate (with its chain) and its key, shown to servers that ask; empty: none. Read likewise; where the new ones cannot be used the old stay.
   std::string certificate_file = {};
   std::string key_file = {};
 };
+
+/// End of the first certificate in a PEM file, seconds since 1970, UTC; none: there is none, or it cannot be read.
+std::optional<std::int64_t> certificate_end(std::string const& pem_file);
 
 /// Why these PEM files cannot be used, in a sentence; empty: they can.
 std::string trouble_with_files(const ClientOptions& options);

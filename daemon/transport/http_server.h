@@ -11,6 +11,7 @@
 #include <optional>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "transport/http_handler.h"
@@ -51,6 +52,9 @@ struct ServerOptions {
   /// Of these from one address; one more is answered the same, and nobody else is kept out. Behind a proxy all come from one.
   std::size_t max_per_address = 512;
 
+  /// Asked with request line and header fields of a request that has a body, before any of the body is read: a status and a sentence to refuse it
+  /// with (then the connection closes), or nothing. Called on an I/O thread; must not throw.
+  std::function<std::optional<std::pair<int, std::string>>(Request const& head)> refuse_head = {};
   /// Makes the answer to what the server refuses itself: 400, 413, 415, 417, 431, 500, 501, 503. Gets status and a
   /// sentence. Status and Connection of what it returns are overridden; other fields are kept. Without it the answer is
   /// the sentence as plain text. Called on an I/O thread; must not throw.

@@ -249,6 +249,11 @@ net::awaitable<Received> Session<Stream>::receive() {
   if (error) co_return after_failed_read(error);
   if (auto refusal = objection(parser.get())) co_return std::move(*refusal);
   if (!parser.is_done()) {
+    if (options().refuse_head) {
+      auto const& head = parser.get();
+      Request const shown{.method = std::string(head.method_string()), .target = std::string(head.target()), .headers = headers_of(head), .body = {}, .peer = peer_, .tls_subject = subject_};
+      if (auto refused = options().refuse_head(shown)) co_return Refusal{refused->first, std::move(refused->second)};
+    }
     auto const failed = co_await receive_body(parser);
     if (failed) co_return after_failed_read(failed);
   }

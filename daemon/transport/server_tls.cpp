@@ -1,9 +1,11 @@
 #include "transport/server_tls.h"
+#include "transport/file_stamp.h"
+#include "transport/http_client.h"
 
 #include <openssl/bio.h>
+#include <openssl/pem.h>
 #include <openssl/ssl.h>
 #include <openssl/x509.h>
-#include <sys/stat.h>
 
 #include <algorithm>
 #include <ctime>
@@ -92,14 +94,12 @@ boost::system::result<void, StartError> ServerTls::read() {
   return {};
 }
 
-std::string ServerTls::stamp() const {
-  std::string out;
-  for (auto const* file : {&files_.certificate, &files_.key, &files_.client_authorities}) {
-    struct stat seen {};
-    if (!file->empty() && ::stat(file->c_str(), &seen) == 0)
-      out += std::to_string(seen.st_ino) + ":" + std::to_string(seen.st_size) + ":" + std::to_string(seen.st_mtim.tv_sec) + "." + std::to_string(seen.st_mtim.tv_nsec) + " ";
-  }
-  return out;
+std::string ServerTls::stamp() const { return stamp_of({files_.certificate, files_.key, files_.client_authorities}); }
+
+std::optional<std::int64_t> certificate_end(std::string const& pem_file) {
+  std::unique_ptr<BIO, BioFree> const file(BIO_new_file(pem_file.c_str(), "r"));
+  std::unique_ptr<X509, CertificateFree> const certificate(file ? PEM_read_bio_X509(file.get(), nullptr, nullptr, nullptr) : nullptr);
+  return certificate ? std::optional(end_of(certificate.get())) : std::nullopt;
 }
 
 std::shared_ptr<ssl::context> ServerTls::current() {

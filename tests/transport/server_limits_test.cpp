@@ -1,4 +1,5 @@
 // What the server does with clients that are wrong, slow, many, or still there when it stops.
+#include <atomic>
 #include <future>
 #include <thread>
 
@@ -184,6 +185,32 @@ TEST(ServerLimits, Answers503BeyondTheMostConnections) {
     status = next.read_answer().status;
   }
   EXPECT_EQ(status, 200);
+}
+
+TEST(ServerLimits, AHeadThatIsRefusedBringsNoBodyIn) {
+  std::atomic<int> handled{0};
+  ServerOptions options;
+  options.refuse_head = [](Request const& head) -> std::optional<std::pair<int, std::string>> {
+    if (head.headers.get("X-Sender-Key") == "known") return std::nullopt;
+    return std::pair{401, "who are you, " + head.method + " " + head.target};
+  };
+  RunningServer running([&](Request request, Reply reply) { ++handled, echo(std::move(request), std::move(reply)); }, options);
+  auto stranger = running.connect();
+  stranger.send("POST /fhir HTTP/1.1\r\nHost: a\r\nContent-Length: 50000000\r\n\r\n");  // and not a byte of it
+  auto const answer = stranger.read_answer();
+  EXPECT_EQ(answer.status, 401);
+  EXPECT_NE(answer.body.find("who are you, POST /fhir"), std::string::npos);
+  EXPECT_TRUE(answer.has("Connection: close"));
+  auto waiting = running.connect();
+  waiting.send("POST /fhir HTTP/1.1\r\nHost: a\r\nExpect: 100-continue\r\nContent-Length: 5\r\n\r\n");
+  EXPECT_EQ(waiting.read_answer().status, 401) << "is not asked to go on";
+  EXPECT_EQ(handled, 0);
+  auto known = running.connect();
+  known.send(post("{}", "X-Sender-Key: known\r\n"));
+  EXPECT_EQ(known.read_answer().status, 200);
+  auto reader = running.connect();
+  reader.send(get("/fhir/metadata"));
+  EXPECT_EQ(reader.read_answer().status, 200) << "no body, nothing to hold";
 }
 
 TEST(ServerLimits, OneAddressCannotTakeEveryPlace) {

@@ -160,6 +160,24 @@ TEST(ServerTls, OurOwnClientShowsItsCertificate) {
   EXPECT_EQ(failure_of(wrong.send({.url = url})), "tls");
 }
 
+TEST(ServerTls, OurOwnRenewedCertificateIsShownWithoutAStop) {
+  RunningServer server(echo_subject, with_tls(papers().file("hospital.pem")));
+  papers().issue("ours", "hospital", "CN=before.example");
+  RunningClient client({.idle_timeout = 50ms, .ca_file = papers().file("hospital.pem"), .certificate_file = papers().file("ours.pem"), .key_file = papers().file("ours.key")});
+  auto const url = "https://localhost:" + std::to_string(server.server->port()) + "/fhir";
+  EXPECT_THAT(answer_of(client.send({.url = url})).body, HasSubstr("before.example"));
+  std::this_thread::sleep_for(1200ms);
+  papers().issue("ours", "hospital", "CN=after.example");
+  EXPECT_THAT(answer_of(client.send({.url = url})).body, HasSubstr("after.example"));
+  std::this_thread::sleep_for(1200ms);
+  std::ofstream(papers().file("ours.key")) << "no key";
+  EXPECT_THAT(answer_of(client.send({.url = url})).body, HasSubstr("after.example")) << "the one before stays";
+  auto const end = transport::certificate_end(papers().file("ours.pem"));
+  ASSERT_TRUE(end);
+  EXPECT_NEAR(static_cast<double>(*end - std::time(nullptr)), 2 * 86400, 100);
+  EXPECT_FALSE(transport::certificate_end(papers().file("ours.key")));
+}
+
 TEST(ServerTls, ARenewedCertificateIsUsedWithoutAStop) {
   auto const before = papers().file("renewed.pem"), key = papers().file("renewed.key");
   papers().issue("renewed", "hospital", "CN=localhost", "subjectAltName=DNS:localhost", 3);
