@@ -7,7 +7,6 @@
 #include <ctime>
 #include <utility>
 
-#include "app/reconcile.h"
 #include "app/take_event.h"
 #include "fhir/date_time.h"
 #include "fhir_read/intake.h"
@@ -20,10 +19,7 @@ constexpr int kFirst = 72 * 3600;        // s: how far back a new installation l
 constexpr std::int64_t kClinical = 31;   // days: labs and vital signs of a patient who is looked at for the first time; a weight counts for 30
 constexpr int kForgive = 15;              // rounds after which what was refused is tried again
 constexpr const char* kMark = "looked at Procedure";
-constexpr const char* kCompared = "compared with the record";
 constexpr std::int64_t kClocksApart = 60;  // s
-constexpr int kTriesToCompare = 3;
-constexpr int kCompareAt = 3;             // local hour: the quietest of a ward, before the morning's blood is drawn
 
 constexpr std::chrono::days kOverlap{1};  // of clinical dates: zones of date searches differ, and what was charted late has an earlier date
 
@@ -95,6 +91,7 @@ void Looking::begin_round() {
     scope_ways_.forgive();
     procedures_refused_ = false;
     sorted_ = true;
+    proved_.clear();
   }
   std::set<std::string> patients;
   const auto keys = parts_.store.open_case_keys();
@@ -111,24 +108,6 @@ void Looking::begin_round() {
   const auto mark = parts_.store.meta(kMark);
   if (mark.has_value() && *mark && !all) return look_at_procedures(**mark);
   first_mark();
-}
-
-/// Once a local day, when its hour has come; a day that passed while nobody ran is made good at the start. The first day there is nothing to compare.
-/// True: the procedures of the last three days are to be looked at as well, without a mark.
-bool Looking::plan_comparison(const std::set<std::string>& patients) {
-  if (!comparing_.empty()) return false;
-  const std::string day = reconciling_day(parts_.clock.now(), parts_.rules.configuration.site.time_zone, kCompareAt);
-  const auto last = parts_.store.meta(kCompared);
-  if (last.has_error() || (*last && **last >= day)) return false;
-  if (!*last || patients.empty()) {
-    (void)parts_.store.set_meta(kCompared, day);
-    return last->has_value();
-  }
-  comparing_ = day;
-  status_.compared = {};
-  status_.compared.day = day;
-  for (const std::string& patient : patients) patients_[patient] = {true, true};
-  return true;
 }
 
 void Looking::first_mark() {
@@ -224,51 +203,16 @@ void Looking::look_at_next_patient() {
            const bool refused = !result.refused.empty() || !result.withheld.empty();
            if (take_refusals(ways_, result, patient)) patients_[patient] = purpose;  // another way
            const bool withheld = !result.withheld.empty();
-           auto kept = purpose.compare && !refused ? std::make_shared<SearchResult>(result) : nullptr;
-           take(std::move(result), patient.c_str(), [this, patient, mark, withheld, kept](bool whole, std::size_t fresh) {
+           const auto kept = purpose.whole && !refused ? std::make_shared<SearchResult>(result) : nullptr;
+           take(std::move(result), patient.c_str(), [this, patient, mark, withheld, kept, compares = purpose.compare](bool whole, std::size_t fresh) {
              if (whole && !withheld && !patients_.contains(patient) && !mark.changed.empty()) marks_[patient] = mark;
              if (!kept) return ended(whole);
-             compare(patient, *kept, fresh, [this, whole] { ended(whole); });
+             prove_changed(patient, *kept, [this, patient, kept, whole, fresh, compares] {
+               if (!compares) return ended(whole);
+               compare(patient, *kept, fresh, [this, whole] { ended(whole); });
+             });
            });
          });
-}
-
-void Looking::compare(const std::string& patient, const SearchResult& result, std::size_t missed, std::function<void()> then) {
-  auto& sum = status_.compared;
-  ++sum.patients;
-  sum.facts += static_cast<std::int64_t>(result.found.size());
-  sum.missed += static_cast<std::int64_t>(missed);
-  if (missed > 0) parts_.log.warn(fmt::format("comparing {} with the record: {} facts had not come, neither sent nor asked for", patient, missed));
-  if (!result.whole) ++sum.not_whole;
-  auto asked = unseen(parts_.store, patient, result, ways_);
-  if (asked.empty()) return then();
-  search(parts_.get, searching(asked), [this, patient, asked, then, alive = std::weak_ptr<int>(alive_)](SearchResult single) {
-    if (!alive.lock()) return;
-    const OneByOne outcome = one_by_one(asked, single, ways_);
-    auto& so_far = status_.compared;
-    so_far.deleted += static_cast<std::int64_t>(outcome.deleted);
-    so_far.absent += static_cast<std::int64_t>(outcome.absent);
-    so_far.hidden += static_cast<std::int64_t>(outcome.hidden.size());
-    if (!outcome.hidden.empty())
-      parts_.alarms.raise("look hidden", fmt::format("the record's searches do not show what it holds: {} and {} more of {}", outcome.hidden.front(), outcome.hidden.size() - 1, patient));
-    if (outcome.absent > 0) parts_.log.warn(fmt::format("comparing {} with the record: it does not know {} of the facts held (404); they still count", patient, outcome.absent));
-    take(std::move(single), patient.c_str(), [then](bool, std::size_t) { then(); });
-  });
-}
-
-void Looking::comparison_ended() {
-  const auto& sum = status_.compared;
-  if (sum.hidden == 0) parts_.alarms.calm("look hidden");
-  if (sum.missed == 0) parts_.alarms.calm("look missed");
-  else parts_.alarms.raise("look missed", fmt::format("comparing with the record at night brought {} facts that neither sending nor asking had: until it is known why, expect facts to come late", sum.missed));
-  // Where the record did not answer to the end the next round does it again, but does not spend the night on it.
-  const bool over = sum.not_whole == 0 || ++tries_to_compare_ >= kTriesToCompare;
-  if (over) (void)parts_.store.set_meta(kCompared, comparing_), tries_to_compare_ = 0;
-  if (over && sum.not_whole > 0) parts_.alarms.raise("look compared", fmt::format("the record could not be compared with what is held for {} of {} patients: it did not answer to the end", sum.not_whole, sum.patients));
-  if (sum.not_whole == 0) parts_.alarms.calm("look compared");
-  parts_.log.info(fmt::format("compared with the record: {} patients, {} facts found there; {} had not come, {} deleted there, {} unknown there, {} hidden from its searches",
-                              sum.patients, sum.facts, sum.missed, sum.deleted, sum.absent, sum.hidden));
-  comparing_.clear();
 }
 
 /// True: something is still to be asked in another way.

@@ -83,6 +83,7 @@ class Looking {
   void note_trouble(const SearchResult&);
   void compare_clocks(const std::string& date);
   void follow_merger(const std::string& body);
+  void prove_changed(const std::string& patient, const SearchResult&, std::function<void()> then);
   void rest_until_next();
 
   LookParts parts_;
@@ -105,6 +106,7 @@ class Looking {
   };
   std::map<std::string, Mark> marks_;            ///< by patient
   std::string trouble_;                          ///< why something was not answered, in this round
+  std::set<std::string> proved_;                 ///< types whose search by _lastUpdated has found what it must
   std::set<std::string> lost_;                   ///< what the record does not let us look for, as last said
   int tries_to_compare_ = 0;
   std::string comparing_;                        ///< day of the comparison under way; empty: none is

@@ -103,6 +103,12 @@ class Looking(unittest.TestCase):
             status = look_again(daemon)
             self.assertTrue(any("an error in it" in a for a in status["alarms"]), status["alarms"])
 
+    def test_searches_by_last_update_that_find_nothing_are_found_out(self):
+        text, status = self.asked("--personality", 'narrow-search={"finds":"nothing","notAcceptable":[]}')
+        self.assertEqual(text, self.told())
+        self.assertIn("Observation by date", status["record"]["looking"]["otherWays"])
+        self.assertEqual(status["alarms"], [])
+
     def test_a_death_is_heard_without_a_notification(self):
         with tempfile.TemporaryDirectory() as place, peer() as base, Daemon(place, record=base, look_seconds=0) as daemon:
             for step in clara():

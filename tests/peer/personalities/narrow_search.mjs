@@ -1,18 +1,20 @@
 // Searches as a large hospital record allows them: 400 for _lastUpdated, for a search without its patient (an Encounter by location, an Appointment by
 // actor and a Patient by identifier aside) and for a type that needs a category without one; 406 with an empty body for types that cannot be searched:
 // {"needsCategory": ["Observation", "Condition"], "notAcceptable": ["List", "Device", "Specimen"], "hides": ["Type/id"]}
-// hides: never among the results, though they can be read.
+// finds: "nothing" takes a search by _lastUpdated and finds nothing. hides: never among the results, though they can be read.
 import { isSearch, problem } from './common.mjs';
 
 const scoped = { Encounter: 'location', Appointment: 'actor', Patient: 'identifier' };
 
-export default ({ needsCategory = ['Observation', 'Condition'], notAcceptable = ['List', 'Device', 'Specimen'], hides = [] } = {}) => ({
+export default ({ needsCategory = ['Observation', 'Condition'], notAcceptable = ['List', 'Device', 'Specimen'], hides = [], finds = '' } = {}) => ({
   refuse: (request) => {
     if (!isSearch(request) || request.method !== 'GET') return undefined;
     const type = request.path;
     const has = (name) => new URLSearchParams(request.query).has(name);
     if (notAcceptable.includes(type)) return { status: 406, bytes: Buffer.alloc(0) };
-    if (has('_lastUpdated')) return problem(400, 'not-supported', '_lastUpdated cannot be searched');
+    if (has('_lastUpdated') && finds === 'nothing' && has('patient')) return { status: 200, body: { resourceType: 'Bundle', type: 'searchset', total: 0 } };
+    if (has('_lastUpdated') && finds !== 'nothing') return problem(400, 'not-supported', '_lastUpdated cannot be searched');
+    if (finds === 'nothing') return undefined;
     if (!has('patient') && !(scoped[type] && has(scoped[type]))) return problem(400, 'required', 'a search needs its patient');
     if (needsCategory.includes(type) && !has('category')) return problem(400, 'required', `a search for ${type} needs a category`);
     return undefined;

@@ -1,0 +1,105 @@
+// The nightly comparison with the record, and the proof that its searches find what it shows.
+#include <fmt/format.h>
+
+#include "app/looking.h"
+#include "app/reconcile.h"
+#include "fhir/date_time.h"
+#include "fhir_read/intake.h"
+#include "json/tree.h"
+
+namespace app {
+namespace {
+
+constexpr const char* kCompared = "compared with the record";
+constexpr int kTriesToCompare = 3;
+constexpr int kCompareAt = 3;             // local hour: the quietest of a ward, before the morning's blood is drawn
+
+std::string id_of(const std::string& reference) { return reference.substr(reference.find('/') + 1); }
+
+}  // namespace
+
+/// Once a local day, when its hour has come; a day that passed while nobody ran is made good at the start. The first day there is nothing to compare.
+/// True: the procedures of the last three days are to be looked at as well, without a mark.
+bool Looking::plan_comparison(const std::set<std::string>& patients) {
+  if (!comparing_.empty()) return false;
+  const std::string day = reconciling_day(parts_.clock.now(), parts_.rules.configuration.site.time_zone, kCompareAt);
+  const auto last = parts_.store.meta(kCompared);
+  if (last.has_error() || (*last && **last >= day)) return false;
+  if (!*last || patients.empty()) {
+    (void)parts_.store.set_meta(kCompared, day);
+    return last->has_value();
+  }
+  comparing_ = day;
+  status_.compared = {};
+  status_.compared.day = day;
+  for (const std::string& patient : patients) patients_[patient] = {true, true};
+  return true;
+}
+
+/// A record may take a search by _lastUpdated and find nothing: once a type it is asked for what it has just shown.
+void Looking::prove_changed(const std::string& patient, const SearchResult& shown, std::function<void()> then) {
+  std::map<std::string, std::string> newest;  // by type
+  for (const Found& found : shown.found) {
+    const std::string& type = found.event.resource_type;
+    if (proved_.contains(type) || ways_.way(type) != Way::changed) continue;
+    const auto body = json::parse(found.event.body);
+    const std::string at(body.has_value() ? (*body)["meta"]["lastUpdated"].text() : "");
+    if (!at.empty() && (newest[type].empty() || fhir_read::compare_instants(at, newest[type]).value_or(0) > 0)) newest[type] = at;
+  }
+  std::vector<std::string> paths;
+  for (const auto& [type, at] : newest)
+    if (const auto instant = fhir::read_time(at)) paths.push_back(fmt::format("{}?patient={}&_count=100&_lastUpdated=ge{}", type, id_of(patient), fhir::format_utc(instant->earliest - std::chrono::seconds{1})));
+  if (paths.empty()) return then();
+  search(parts_.get, searching(paths), [this, patient, paths, then, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
+    if (!alive.lock()) return;
+    take_refusals(ways_, result, patient);
+    std::set<std::string> found;
+    for (const Found& one : result.found) found.insert(one.event.resource_type);
+    for (const std::string& path : paths) {
+      const std::string type = path.substr(0, path.find('?'));
+      if (found.contains(type)) proved_.insert(type);
+      else if (result.whole && result.withheld.empty() && ways_.refused(path)) parts_.log.warn(fmt::format("the record takes a search for {} by _lastUpdated and does not find what it holds: it is asked in another way", type));
+    }
+    then();
+  });
+}
+
+void Looking::compare(const std::string& patient, const SearchResult& result, std::size_t missed, std::function<void()> then) {
+  auto& sum = status_.compared;
+  ++sum.patients;
+  sum.facts += static_cast<std::int64_t>(result.found.size());
+  sum.missed += static_cast<std::int64_t>(missed);
+  if (missed > 0) parts_.log.warn(fmt::format("comparing {} with the record: {} facts had not come, neither sent nor asked for", patient, missed));
+  if (!result.whole) ++sum.not_whole;
+  auto asked = unseen(parts_.store, patient, result, ways_);
+  if (asked.empty()) return then();
+  search(parts_.get, searching(asked), [this, patient, asked, then, alive = std::weak_ptr<int>(alive_)](SearchResult single) {
+    if (!alive.lock()) return;
+    const OneByOne outcome = one_by_one(asked, single, ways_);
+    auto& so_far = status_.compared;
+    so_far.deleted += static_cast<std::int64_t>(outcome.deleted);
+    so_far.absent += static_cast<std::int64_t>(outcome.absent);
+    so_far.hidden += static_cast<std::int64_t>(outcome.hidden.size());
+    if (!outcome.hidden.empty())
+      parts_.alarms.raise("look hidden", fmt::format("the record's searches do not show what it holds: {} and {} more of {}", outcome.hidden.front(), outcome.hidden.size() - 1, patient));
+    if (outcome.absent > 0) parts_.log.warn(fmt::format("comparing {} with the record: it does not know {} of the facts held (404); they still count", patient, outcome.absent));
+    take(std::move(single), patient.c_str(), [then](bool, std::size_t) { then(); });
+  });
+}
+
+void Looking::comparison_ended() {
+  const auto& sum = status_.compared;
+  if (sum.hidden == 0) parts_.alarms.calm("look hidden");
+  if (sum.missed == 0) parts_.alarms.calm("look missed");
+  else parts_.alarms.raise("look missed", fmt::format("comparing with the record at night brought {} facts that neither sending nor asking had: until it is known why, expect facts to come late", sum.missed));
+  // Where the record did not answer to the end the next round does it again, but does not spend the night on it.
+  const bool over = sum.not_whole == 0 || ++tries_to_compare_ >= kTriesToCompare;
+  if (over) (void)parts_.store.set_meta(kCompared, comparing_), tries_to_compare_ = 0;
+  if (over && sum.not_whole > 0) parts_.alarms.raise("look compared", fmt::format("the record could not be compared with what is held for {} of {} patients: it did not answer to the end", sum.not_whole, sum.patients));
+  if (sum.not_whole == 0) parts_.alarms.calm("look compared");
+  parts_.log.info(fmt::format("compared with the record: {} patients, {} facts found there; {} had not come, {} deleted there, {} unknown there, {} hidden from its searches",
+                              sum.patients, sum.facts, sum.missed, sum.deleted, sum.absent, sum.hidden));
+  comparing_.clear();
+}
+
+}  // namespace app
