@@ -204,8 +204,10 @@ void Looking::look_at_next_patient() {
            if (take_refusals(ways_, result, patient)) patients_[patient] = purpose;  // another way
            const bool withheld = !result.withheld.empty();
            const auto kept = purpose.whole && !refused ? std::make_shared<SearchResult>(result) : nullptr;
-           take(std::move(result), patient.c_str(), [this, patient, mark, withheld, kept, compares = purpose.compare](bool whole, std::size_t fresh) {
-             if (whole && !withheld && !patients_.contains(patient) && !mark.changed.empty()) marks_[patient] = mark;
+           if (purpose.compare && !purpose.caught_up && !refused) patients_[patient] = {true, true, true};  // and now the whole
+           const bool compares = purpose.compare && purpose.caught_up;
+           take(std::move(result), patient.c_str(), [this, patient, mark, withheld, kept, compares](bool whole, std::size_t fresh) {
+             if (whole && !withheld && (!patients_.contains(patient) || patients_[patient].caught_up) && !mark.changed.empty()) marks_[patient] = mark;
              if (!kept) return ended(whole);
              prove_changed(patient, *kept, [this, patient, kept, whole, fresh, compares] {
                if (!compares) return ended(whole);

@@ -61,6 +61,7 @@ class Looking {
   struct Purpose {
     bool whole = false;      ///< everything that matters, not only what has changed since the last look
     bool compare = false;    ///< the nightly comparison
+    bool caught_up = false;  ///< of a comparison: what has come since the last look was taken first
   };
   void next();
   void begin_round();

@@ -32,7 +32,7 @@ bool Looking::plan_comparison(const std::set<std::string>& patients) {
   comparing_ = day;
   status_.compared = {};
   status_.compared.day = day;
-  for (const std::string& patient : patients) patients_[patient] = {true, true};
+  for (const std::string& patient : patients) patients_[patient] = {patients_[patient].whole, true, false};
   return true;
 }
 
