@@ -134,9 +134,18 @@ net::awaitable<std::optional<Failure>> ClientConnection::open(Destination const&
     auto const error = co_await look_up(to, endpoints);
     if (error) co_return failure(FailureKind::resolve, to, error.message());
   }
-  auto const [error, endpoint] = co_await streams_->tcp.async_connect(endpoints, as_result);
+  // Each address has its share of the time: one that swallows everything does not hide the next.
+  error_code error = net::error::host_not_found;  // no address at all
+  for (auto const& endpoint : endpoints) {
+    streams_->tcp.close();
+    streams_->tcp.expires_after(patience / static_cast<int>(endpoints.size()));
+    auto const [failed] = co_await streams_->tcp.async_connect(endpoint, as_result);
+    error = failed;
+    if (!error) break;
+  }
   if (error == net::error::connection_refused) co_return failure(FailureKind::refused, to, error.message());
   if (error) co_return failure(FailureKind::not_sent, to, error.message());
+  streams_->tcp.expires_after(patience);
   error_code ignored;
   streams_->tcp.socket().set_option(tcp::no_delay(true), ignored);
   if (tls != nullptr) co_return co_await streams_->shake_hands(to, *tls);
