@@ -169,6 +169,7 @@ class Push(unittest.TestCase):
                         self.assertEqual(request("POST", f"{daemon.admin}/look-again")[0], 200)
                         quiet(daemon, record.base)
                 self.assertEqual(request("POST", f"{daemon.admin}/look-again")[0], 200)
+                until(lambda: len(ours(record.base)) == 6, "six Subscriptions in the record", 90)  # supervision has rounds of its own
                 until(active(daemon, 6), "six active Subscriptions at the end", 90)
                 status = quiet(daemon, record.base)
                 self.assertEqual(len(ours(record.base)), 6)
