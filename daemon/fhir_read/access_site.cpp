@@ -172,6 +172,29 @@ void add_body_sites(const json::Value& concepts, const Resource& r, Reading& rea
   }
 }
 
+namespace {
+
+// What the site's own expression selects: a concept, a coding or a text. `beside`: a femoral vessel, where the expression is for side or vessel,
+// so that "Right" alone is the side of the access.
+AccessSite site_selected(const json::Value& selected, bool beside, const Resource& r, Reading& reading) {
+  json::Value concepts = json::Value::array();
+  if (beside) concepts.push(json::Value::object({{"text", "femoral"}}));
+  if (selected.is_string()) concepts.push(json::Value::object({{"text", selected}}));
+  else if (selected.has("code")) concepts.push(json::Value::object({{"coding", json::Value::array({selected})}}));
+  else concepts.push(selected);
+  AccessSite part;
+  add_body_sites(concepts, r, reading, part);
+  return part;
+}
+
+void add_selected(const Resource& r, Reading& reading, AccessSite& whole) {
+  for (const auto& value : selected_by("femoral", r, reading)) whole.femoral = whole.femoral || value.boolean() == true || site_selected(value, false, r, reading).femoral;
+  for (const auto& value : selected_by("side", r, reading)) keep_if(true, site_selected(value, true, r, reading).sides, whole.sides);
+  for (const auto& value : selected_by("vessel", r, reading)) keep_if(true, site_selected(value, true, r, reading).vessels, whole.vessels);
+}
+
+}  // namespace
+
 void add_sites_of(const json::Value& resource, const Resource& r, Reading& reading, AccessSite& site) {
   add_body_sites(resource["bodySite"], r, reading, site);
   if (resource["bodyStructure"].is_object()) add_body_structure(resource["bodyStructure"], "bodyStructure", r, reading, site);
@@ -194,6 +217,7 @@ AccessSite access_site_of(const json::Value& procedure, const Resource& r, Readi
     add_title(procedure, r, reading, part);
     add_notes(procedure, r, reading, part);
   });
+  add_selected(r, reading, whole);
   if (whole.sides.size() > 1) reading.warn(r, "bodySite", "side-contradicted", "Left and right are both said; the side must be confirmed at the bedside.");
   return whole;
 }

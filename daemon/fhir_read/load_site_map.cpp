@@ -35,9 +35,19 @@ void read_places(ProfileFile& file, SiteMap& site) {
     }
     auto wanted = file.texts(*table, item.key);
     for (const auto& place : wanted) {
-      if (std::ranges::find(known->second, place) == known->second.end()) {
-        file.fail(item, "unknown place '" + place + "'", "known: " + fmt::format("{}", fmt::join(known->second, ", ")));
+      if (std::ranges::find(known->second, place) != known->second.end()) continue;
+      const std::string words = fmt::format("{}", fmt::join(known->second, ", "));
+      if (place.find_first_of(".(`") == std::string::npos) {
+        file.fail(item, "unknown place '" + place + "'", "known: " + words + "; or a FHIRPath expression");
+        continue;
       }
+      if (item.key == "drug") {
+        file.fail(item, "the drug is read from no expression", "known: " + words);
+        continue;
+      }
+      auto path = fhir::FhirPath::parse(place);
+      if (path) site.paths.insert_or_assign(place, std::move(*path));
+      else file.fail(item, fmt::format("the expression {} is faulty at its column {}: {}", place, path.error().column, path.error().text), "correct it; what is understood stands in profiles/site/default.toml");
     }
     site.places[item.key] = std::move(wanted);
   }
@@ -69,6 +79,11 @@ void read_zone(ProfileFile& file, SiteMap& site) {
 const std::vector<std::string>& SiteMap::places_of(const std::string& fact) const {
   const auto own = places.find(fact);
   return own != places.end() ? own->second : known_places().at(fact);
+}
+
+const fhir::FhirPath* SiteMap::path(const std::string& place) const {
+  const auto it = paths.find(place);
+  return it == paths.end() ? nullptr : &it->second;
 }
 
 SiteMap default_site_map() {

@@ -125,6 +125,8 @@ clinical::Measurement common_of(const Resource& r, Reading& reading) {
   if (common.sampling_site.empty() && r.body["bodyStructure"].is_object()) common.sampling_site = shown(r.body["bodyStructure"], r, reading);
   const auto& places = reading.site.places_of("drawn");
   if (std::ranges::find(places, "specimen") != places.end()) take_specimen(r, reading, common);
+  for (const auto& value : selected_by("drawn", r, reading))
+    if (const auto at = moment_of(value, r, "drawn", reading)) common.at = at;
   if (!common.at) {
     const bool issued = r.body.has("issued");
     reading.warn(r, "effective", "no-time", issued ? "Only the time of the result is recorded, not when it was measured or drawn." : "There is no usable time.");

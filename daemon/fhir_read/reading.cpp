@@ -58,6 +58,20 @@ const json::Value& first_of(const json::Value& element, std::initializer_list<st
   return kNull;
 }
 
+std::vector<json::Value> selected(const fhir::FhirPath& path, const Resource& r, const Reading& reading) {
+  return path.evaluate(r.body, [&](const json::Value& reference) { return reading.set.resolve(reference, r); });
+}
+
+std::vector<json::Value> selected_by(const std::string& fact, const Resource& r, const Reading& reading) {
+  std::vector<json::Value> all;
+  for (const auto& place : reading.site.places_of(fact)) {
+    const auto* path = reading.site.path(place);
+    if (!path) continue;
+    for (auto& value : selected(*path, r, reading)) all.push_back(std::move(value));
+  }
+  return all;
+}
+
 std::vector<const json::Value*> list_of(const json::Value& element) {
   std::vector<const json::Value*> list;
   if (element.is_object()) list.push_back(&element);

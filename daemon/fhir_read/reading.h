@@ -93,6 +93,9 @@ const json::Value& extension_of(const json::Value& element, std::string_view nam
 std::vector<const json::Value*> extensions_of(const json::Value& element, std::string_view name, const Reading& reading);
 // The value of the first of these members that is present.
 const json::Value& first_of(const json::Value& element, std::initializer_list<std::string_view> names);
+// What the site's own expressions for a fact select in a resource, in the order of its places.
+std::vector<json::Value> selected_by(const std::string& fact, const Resource& r, const Reading& reading);
+std::vector<json::Value> selected(const fhir::FhirPath& path, const Resource& r, const Reading& reading);
 // Items of a 0..* element that some versions write as 0..1: an object counts as a list of one.
 std::vector<const json::Value*> list_of(const json::Value& element);
 // The concept of a CodeableReference (R5); a CodeableConcept (R4) as it is.

@@ -166,6 +166,17 @@ void read_text_sizes(std::string_view text, const Resource& r, const Reading& re
   for (const auto french : french_in(text, reading.terms, false)) add_size(out, french, r.fact_source(true));
 }
 
+// A quantity counts as coded; of a text every size counts, as the site says that it is one.
+void read_selected_size(const json::Value& selected, const std::string& place, const Resource& r, Reading& reading, clinical::Procedure& out) {
+  if (selected.is_string()) {
+    for (const auto french : french_in(selected.text(), reading.terms, true)) add_size(out, french, r.fact_source(true));
+    return;
+  }
+  const auto value = simple_value_of(selected, fhir::QuantityKind::french, r, place, reading);
+  if (value && value->micro >= kSmallest && value->micro <= kLargest) return add_size(out, value->micro, r.fact_source());
+  reading.warn(r, place, "no-size", "What the site's expression selects is no size of a sheath.");
+}
+
 // Text is read beside a coded size as well: it adds none where it agrees, and says so where it does not.
 void read_sizes(const json::Value& procedure, const std::vector<Used>& used, const Resource& r, Reading& reading, clinical::Procedure& out) {
   for (const auto& place : reading.site.places_of("sheath-size")) {
@@ -177,10 +188,24 @@ void read_sizes(const json::Value& procedure, const std::vector<Used>& used, con
       for (const auto* one : used_concepts(procedure)) {
         for (const auto& text : texts_of(*one)) read_text_sizes(text, r, reading, out);
       }
+    } else if (const auto* path = reading.site.path(place)) {
+      for (const auto& value : selected(*path, r, reading)) read_selected_size(value, place, r, reading, out);
     } else {
       for (const auto& note : procedure["note"].items()) read_text_sizes(note["text"].text(), r, reading, out);
     }
   }
+}
+
+// Our own word, else a concept, a coding or a text that the terminology knows.
+void read_selected_closure(const json::Value& selected, const std::string& place, const Resource& r, Reading& reading, clinical::Procedure& out) {
+  if (const auto named = closure_named(selected.text())) return add_closure(out, *named, r.fact_source());
+  const auto said = selected.has("code") ? json::Value::object({{"coding", json::Value::array({selected})}}) : selected;
+  auto names = texts_of(said);
+  if (!selected.text().empty()) names.emplace_back(selected.text());
+  bool by_name = false;
+  const auto closure = closure_of(codes_of(said, reading), names, reading, by_name);
+  if (closure == clinical::Closure::unknown) return reading.warn(r, place, "unknown-code", "What the site's expression selects is no known way of closing.");
+  add_closure(out, closure, r.fact_source(by_name));
 }
 
 void read_closures(const json::Value& procedure, const std::vector<Used>& used, const Resource& r, Reading& reading, clinical::Procedure& out) {
@@ -200,6 +225,8 @@ void read_closures(const json::Value& procedure, const std::vector<Used>& used, 
         source.low_confidence = source.low_confidence || by_name;
         add_closure(out, closure, source);
       }
+    } else if (const auto* path = reading.site.path(place)) {
+      for (const auto& value : selected(*path, r, reading)) read_selected_closure(value, place, r, reading, out);
     } else if (out.closures.empty()) {
       for (const auto* one : used_concepts(procedure)) {
         bool by_name = false;

@@ -2,6 +2,7 @@
 #pragma once
 
 #include "fhir/date_time.h"
+#include "fhir/fhirpath.h"
 #include "fhir_read/terminology.h"
 #include "tables/fault.h"
 
@@ -21,13 +22,15 @@ struct SiteMap {
   std::map<CodeKey, CodeKey> local_codes;
   // Our extension names ("sheath-size") -> further addresses under which the site sends the same.
   std::map<std::string, std::vector<std::string>> extension_urls;
-  // Fact -> places in order; see kPlaces in load_site_map.cpp for the words.
+  // Fact -> places in order; see known_places() in load_site_map.cpp for the words. A place that is none of them is a FHIRPath expression.
   std::map<std::string, std::vector<std::string>> places;
+  std::map<std::string, fhir::FhirPath> paths;        // by the place's text
   std::vector<std::vector<std::string>> other_drugs;  // names of drugs that are no antithrombotic, as words
   std::string record_number_system;                   // Identifier.system of the number to print; empty: type MR, else the first
   std::vector<std::string> home_request_categories;   // MedicationRequest.category codes that mean a home drug
 
   const std::vector<std::string>& places_of(const std::string& fact) const;
+  const fhir::FhirPath* path(const std::string& place) const;  // nullptr: a word
 };
 
 // Every place that exists, in the default order, and no local code.
