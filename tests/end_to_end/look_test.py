@@ -144,7 +144,7 @@ class Looking(unittest.TestCase):
         self.assertEqual(text, self.told())
 
     def test_a_record_that_fails_in_bursts(self):
-        text, _ = self.asked("--personality", 'unavailable={"every":7,"length":2,"methods":["GET"]}', rounds=8)
+        text, _ = self.asked("--personality", 'unavailable={"every":11,"length":2,"methods":["GET"]}', rounds=12)
         self.assertEqual(text, self.told())
 
     def test_what_a_fact_refers_to_is_fetched(self):
