@@ -141,14 +141,14 @@ class Intake {
     if (entries.refused && path_.kind == IntakeKind::hook) return keep_unread(*entries.refused);
     if (entries.refused) return refuse(422, "invalid", entries.refused->text, entries.refused->at);
     Submission submission;
-    if (names_nothing(entries)) submission.events.push_back(event("POST", "", ""));
+    if (names_nothing(entries) || is_part(entries)) submission.events.push_back(event("POST", "", ""));
     for (const auto& entry : entries.events) submission.events.push_back(journal_event(path_.source, entry, request_id_));
     if (entries.notice && !own_.empty()) heard_ = heard_of(own_, *entries.notice);
     fhir::Issues faults;
     for (const auto& event : entries.events)
       for (auto& fault : fhir_read::element_faults(event.body)) faults.push_back(std::move(fault));
     if (!faults.empty()) submission.aside.push_back(aside("parts of a Bundle cannot be read: " + faults.front().text));
-    const std::size_t untaken = entries.issues.size();
+    const auto untaken = std::ranges::count(entries.issues, fhir::Severity::error, &fhir::Issue::severity);
     entries.issues.insert(entries.issues.end(), faults.begin(), faults.end());
     if (faults.empty())
       for (const auto& event : entries.events)
@@ -174,6 +174,9 @@ class Intake {
     if (!entries.notice || entries.notice->type == "handshake" || entries.notice->type == "heartbeat" || entries.notice->type == "query-status") return false;
     return entries.events.empty();
   }
+
+  /// A searchset that says that it is not all of what was searched for: the record is asked for the whole.
+  static bool is_part(const fhir_read::Entries& entries) { return std::ranges::find(entries.issues, "partial", &fhir::Issue::code) != entries.issues.end(); }
 
   /// From a sender that is let in at its hook, and not to be made sense of: kept aside, and the record is asked what has changed. A refusal would drive the
   /// sender's Subscription into error.

@@ -256,6 +256,10 @@ void Looking::fetch_singles() {
 
 bool Looking::held(const Found& found) {
   const store::NewEvent& event = found.event;
+  if (event.method == "DELETE" && event.resource_type == "OperationOutcome") {  // nothing is kept back, and nothing was
+    const auto fact = parts_.store.current(event.source, event.resource_type, event.resource_id);
+    return fact.has_value() && (!*fact || (*fact)->deleted);
+  }
   if (event.method == "DELETE") return false;
   if (!found.identity.empty()) {
     const auto item = parts_.store.item(found.identity);
@@ -275,14 +279,17 @@ void Looking::take(SearchResult result, const char* what, std::function<void(boo
   note_trouble(result);
   compare_clocks(result.date);
   std::vector<store::NewEvent> events;
+  for (Found& note : result.notes)
+    if (!held(note)) note.event.request_id = kReadByUs, events.push_back(std::move(note.event));
+  const std::size_t notes = events.size();
   for (Found& one : result.found)
     if (!held(one)) {
       one.event.request_id = kReadByUs;
       if (one.event.resource_type == "Patient" && one.event.method == "PUT") follow_merger(one.event.body);
       events.push_back(std::move(one.event));
     }
-  const std::size_t fresh = events.size();
-  if (fresh == 0) return then(result.whole, 0);
+  const std::size_t fresh = events.size() - notes;
+  if (events.empty()) return then(result.whole, 0);
   parts_.log.info(fmt::format("looked at {}: {} new", what, fresh));
   parts_.submit(std::move(events), [alive = std::weak_ptr<int>(alive_), whole = result.whole, fresh, then = std::move(then)](bool durable) {
     if (alive.lock()) then(whole && durable, fresh);

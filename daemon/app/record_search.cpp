@@ -1,10 +1,12 @@
 #include "app/record_search.h"
 
+#include <map>
 #include <set>
 #include <utility>
 
 #include "fhir/digest.h"
 #include "fhir_read/intake.h"
+#include "fhir_read/searchset.h"
 #include "fhir_write/verify.h"
 #include "json/tree.h"
 
@@ -44,11 +46,12 @@ bool is_refusal(const Response& response) {
   return body.has_value() && (*body)["resourceType"].text() == "OperationOutcome";
 }
 
-/// An error inside a searchset: what is there is a part of what was asked for. A warning or a hint takes nothing away.
-bool says_error(const json::Value& outcome) {
-  for (const auto& issue : outcome["issue"].items())
-    if (const auto severity = issue["severity"].text(); severity != "warning" && severity != "information" && severity != "success") return true;
-  return false;
+Found note_of(const fhir_read::SearchedFor& what, bool kept) {
+  store::NewEvent event;
+  auto note = fhir_read::kept_back(what, kept);
+  if (kept) event = event_of(note.body, json::write(note.body));
+  else event = deletion_of(note.type + "/" + note.id);
+  return {std::move(event), ""};
 }
 
 /// "/fhir" of "https://record.example/fhir".
@@ -62,7 +65,10 @@ class Searching : public std::enable_shared_from_this<Searching> {
   Searching(RecordGet get, RecordSearch what, SearchDone done) : get_(std::move(get)), what_(std::move(what)), done_(std::move(done)) {}
 
   void next() {
-    if (next_ == what_.paths.size()) return done_(std::move(result_));
+    if (next_ == what_.paths.size()) {
+      conclude();
+      return done_(std::move(result_));
+    }
     const std::string path = what_.paths[next_++];
     is_page_ = std::exchange(page_follows_, false);
     if (!is_page_) search_ = path, pages_ = 0;
@@ -82,7 +88,33 @@ class Searching : public std::enable_shared_from_this<Searching> {
   }
 
  private:
+  /// What the searches for one type about one patient say together.
+  struct Kept {
+    bool back = false;    ///< something is kept back
+    bool proven = true;   ///< all was asked for and answered
+  };
+
+  void conclude() {
+    if (what_.ours_only) return;
+    for (const auto& [about, kept] : kept_)
+      if (kept.back || kept.proven) result_.notes.push_back(note_of({about.first, about.second, false}, kept.back));
+  }
+
+  Kept* kept_of_search() {
+    const auto what = fhir_read::searched_for(search_);
+    if (what.patient.empty() || what.type.empty()) return nullptr;
+    Kept& kept = kept_[{what.type, what.patient}];
+    if (search_.find("&_lastUpdated=") != std::string::npos) kept.proven = false;
+    return &kept;
+  }
+
   void take(const std::string& path, const Response* response) {
+    page_taken_ = false;
+    take_answer(path, response);
+    if (Kept* kept = kept_of_search(); kept && !page_taken_) kept->proven = false;
+  }
+
+  void take_answer(const std::string& path, const Response* response) {
     if (!response) return not_whole("no answer");
     if (result_.date.empty()) result_.date = std::string(response->headers.get("Date").value_or(""));
     const bool one = path.find('?') == std::string::npos;
@@ -103,14 +135,19 @@ class Searching : public std::enable_shared_from_this<Searching> {
   }
 
   void take_page(const json::Value& bundle) {
+    page_taken_ = true;
+    bool kept_back = fhir_read::labelled_in_part(bundle);
     for (const auto& entry : bundle["entry"].items()) {
       const auto& resource = entry["resource"];
       if (entry["search"]["mode"].text() == "outcome" || resource["resourceType"].text() == "OperationOutcome") {
-        if (says_error(resource)) not_whole("answered with a part, and an error in it");
+        const auto outcome = fhir_read::outcome_brief(resource);
+        kept_back = kept_back || outcome.kept_back;
+        if (outcome.error) not_whole("answered with a part, and an error in it");
         continue;
       }
       if (!what_.ours_only || fhir_write::own_identity(resource)) take_resource(resource, json::write(resource));
     }
+    if (Kept* kept = kept_of_search(); kept && kept_back) kept->back = true;
     for (const auto& link : bundle["link"].items())
       if (link["relation"].text() == "next") follow(std::string(link["url"].text()));
   }
@@ -141,6 +178,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
 
   void not_whole(const std::string& why) {
     result_.whole = false;
+    if (Kept* kept = kept_of_search()) kept->proven = false;
     if (result_.trouble.empty()) result_.trouble = search_.substr(0, search_.find_first_of("/?")) + ": " + why;
   }
 
@@ -149,7 +187,8 @@ class Searching : public std::enable_shared_from_this<Searching> {
   SearchDone done_;
   std::size_t next_ = 0, pages_ = 0;
   std::string search_;                    // that the pages go on with
-  bool is_page_ = false, page_follows_ = false;
+  bool is_page_ = false, page_follows_ = false, page_taken_ = false;
+  std::map<std::pair<std::string, std::string>, Kept> kept_;  // by type and patient
   std::set<std::string> asked_;
   SearchResult result_;
 };

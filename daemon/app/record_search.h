@@ -27,6 +27,7 @@ struct Found {
 };
 struct SearchResult {
   std::vector<Found> found;
+  std::vector<Found> notes;           ///< per patient and type, whether the record says that it keeps something back (fhir_read/searchset.h)
   bool whole = true;                  ///< false: something was not answered, or not to the end; nothing may be concluded from what is not there
   std::vector<std::pair<std::string, int>> refused;  ///< searches that the record does not take (400 with an outcome, 405, 406, 501), with the status
   std::vector<std::string> withheld;  ///< searches answered 403: perhaps of this patient alone

@@ -69,14 +69,24 @@ void read_consent(const Resource& r, Reading& reading) {
 }
 
 // Labels of v3-ObservationValue that say that something was taken out of a resource or made unreadable.
-void read_redaction(const Resource& r, Reading& reading) {
+std::string redaction_of(const json::Value& resource) {
   for (const auto* place : {"security", "tag"})
-    for (const auto& label : r.body["meta"][place].items()) {
-      const auto code = label["code"].text();
-      if (code != "REDACTED" && code != "MASKED" && code != "SUBSETTED") continue;
-      reading.warn(r, std::string("meta.") + place, "withheld", "Marked " + std::string(code) + ": something was left out of it; what it does not say is not known.");
-      return add(r, {kind_of_type(r.type)}, std::nullopt, reading);
-    }
+    for (const auto& label : resource["meta"][place].items())
+      if (const auto code = label["code"].text(); code == "REDACTED" || code == "MASKED" || code == "SUBSETTED") return std::string(code);
+  return {};
+}
+
+void read_redaction(const Resource& r, Reading& reading) {
+  const auto code = redaction_of(r.body);
+  if (code.empty()) return;
+  reading.warn(r, "meta.security", "withheld", "Marked " + code + ": something was left out of it; what it does not say is not known.");
+  add(r, {kind_of_type(r.type)}, std::nullopt, reading);
+}
+
+void read_kept_back(const Resource& r, Reading& reading) {
+  const auto type = kept_back_about(r.body, "type").text();
+  reading.warn(r, "", "withheld", "The record keeps " + (type.empty() ? std::string("facts") : std::string(type)) + " of the patient back: what is here may not be all.");
+  add(r, {kind_of_type(type)}, std::nullopt, reading);
 }
 
 }  // namespace fhir_read

@@ -1,6 +1,7 @@
 #include "fhir_read/drug.h"
 
 #include "fhir/codes.h"
+#include "fhir_read/readers.h"
 
 #include <algorithm>
 #include <array>
@@ -73,7 +74,7 @@ struct Sayings {
   bool displayed_code = false;   // a code of a known system with words beside it
   bool known_other = false;
   bool any = false;
-  bool unread_part = false;      // an ingredient that is not here and has no name
+  bool unread_part = false;      // an ingredient that is not here and has no name, or a Medication from which something was taken out
 };
 
 void take_concept(Sayings& sayings, const json::Value& concept_element, const Reading& reading) {
@@ -150,6 +151,7 @@ constexpr int kIngredientDepth = 4;  // a Medication made of Medications
 // The concepts of a Medication (or Substance): its code and its ingredients. `r` is where its references are resolved from.
 void take_medication(Sayings& sayings, const json::Value& medication, const Resource& r, Reading& reading, int depth = 0) {
   take_concept(sayings, concept_in(medication["code"]), reading);
+  sayings.unread_part = sayings.unread_part || !redaction_of(medication).empty();
   for (const auto& ingredient : medication["ingredient"].items()) {
     take_concept(sayings, ingredient["itemCodeableConcept"], reading);
     take_concept(sayings, ingredient["item"]["concept"], reading);
@@ -221,7 +223,7 @@ Drug drug_of(const json::Value& body, const Resource& r, Reading& reading) {
   } else {
     decide_coded(drug, sayings, r, reading);
   }
-  if (drug.agent == Agent::other && sayings.unread_part) unidentified(drug, r, reading, "ingredient-unread", "one of its ingredients is not here.");
+  if (drug.agent == Agent::other && sayings.unread_part) unidentified(drug, r, reading, "ingredient-unread", "not all that it is made of is here.");
   return drug;
 }
 

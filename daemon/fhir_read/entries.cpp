@@ -1,5 +1,6 @@
 #include "fhir_read/entry_reader.h"
 #include "fhir_read/intake.h"
+#include "fhir_read/searchset.h"
 
 #include <algorithm>
 #include <array>
@@ -28,6 +29,7 @@ class Splitter {
     if (bundle.has("entry") && !bundle["entry"].is_array()) return refuse("no-entries", at + ".entry", "entry must be a list.");
     if (depth > limits_.nested) return refuse("nested", at, "Bundles are nested deeper than " + std::to_string(limits_.nested) + ".");
 
+    if (type == "searchset") take_brief(searchset_brief(bundle, at));
     const auto entries = bundle["entry"].items();
     const auto keys = full_urls_of(bundle);
     const bool answered = depth == 0 && (type == "batch" || type == "transaction");
@@ -60,6 +62,11 @@ class Splitter {
       if (answer.location.empty() && !event->id.empty()) answer.location = event->type + "/" + event->id;
       out_.events.push_back(std::move(*event));
     }
+  }
+
+  void take_brief(SearchsetBrief brief) {
+    out_.issues.insert(out_.issues.end(), brief.issues.begin(), brief.issues.end());
+    out_.events.insert(out_.events.end(), std::make_move_iterator(brief.events.begin()), std::make_move_iterator(brief.events.end()));
   }
 
   // The first one speaks for the Bundle.

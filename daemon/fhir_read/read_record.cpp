@@ -34,6 +34,7 @@ constexpr Reader kReaders[] = {
     {"DeviceUseStatement", read_device_use, nullptr},
     {"DeviceUsage", read_device_use, nullptr},
     {"Consent", read_consent, nullptr},
+    {"OperationOutcome", read_kept_back, nullptr},
     {"QuestionnaireResponse", read_questionnaire_response, nullptr},
     {"DiagnosticReport", read_diagnostic_report, nullptr},
 };

@@ -26,6 +26,10 @@ void read_questionnaire_response(const Resource& r, Reading& reading);
 void read_diagnostic_report(const Resource& r, Reading& reading);
 // Security labels that say that something of the resource was taken out.
 void read_redaction(const Resource& r, Reading& reading);
+std::string redaction_of(const json::Value& resource);  // the label; empty: none
+// What fhir_read/searchset.h keeps of a record that keeps something back.
+void read_kept_back(const Resource& r, Reading& reading);
+const json::Value& kept_back_about(const json::Value& outcome, std::string_view what);  // "patient": its reference, "type"; null: none
 
 // What stays of a resource that was refused for what it might mean: a dose of an unidentified drug, a value that is absent.
 void keep_doubtful_administration(const Resource& r, Reading& reading);

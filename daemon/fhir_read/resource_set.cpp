@@ -1,10 +1,13 @@
 #include "fhir_read/resource_set.h"
 
+#include "fhir_read/readers.h"
+
 #include <algorithm>
 
 namespace fhir_read {
 
 const json::Value& subject_element(const json::Value& resource) {
+  if (resource["resourceType"].text() == "OperationOutcome") return kept_back_about(resource, "patient");
   for (const auto* name : {"subject", "patient", "for"}) {
     const auto& found = resource[name];
     const auto all = found.items();

@@ -57,7 +57,8 @@ const std::vector<std::string>& relevant_types() {
   return types;
 }
 
-bool relevant(std::string_view type) { return std::ranges::binary_search(relevant_types(), type); }
+// OperationOutcome: only what searchset.h makes of it; nobody is asked to send any.
+bool relevant(std::string_view type) { return type == "OperationOutcome" || std::ranges::binary_search(relevant_types(), type); }
 
 std::vector<std::string> wanted_targets(const ResourceSet& set) {
   std::set<std::string> wanted;

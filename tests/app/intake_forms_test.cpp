@@ -45,6 +45,8 @@ const std::string kTransaction = std::string(R"({"resourceType":"Bundle","type":
 const std::string kHandshake = history(R"({"name":"type","valueCode":"handshake"})");
 const std::string kEmpty = history(R"({"name":"type","valueCode":"event-notification"},{"name":"events-since-subscription-start","valueString":"1"})");
 const std::string kFull = history(R"({"name":"type","valueCode":"event-notification"})", std::string(R"(,{"fullUrl":"https://r.example/fhir/Observation/o","resource":)") + kValue + R"(,"request":{"method":"PUT","url":"Observation/o"}})");
+const std::string kPage = std::string(R"({"resourceType":"Bundle","type":"searchset","link":[{"relation":"next","url":"https://r.example/fhir?page=2"}],"entry":[{"resource":)") + kValue + "}]}";
+const std::string kKeptBack = std::string(R"({"resourceType":"Bundle","type":"searchset","entry":[{"resource":)") + kValue + R"(},{"resource":{"resourceType":"OperationOutcome","issue":[{"severity":"warning","code":"suppressed"}]},"search":{"mode":"outcome"}}]})";
 const std::string kTooFar = history(R"({"name":"type","valueCode":"event-notification"},{"name":"notification-event","part":[{"name":"event-number","valueString":"18446744073709551616"}]})");
 
 INSTANTIATE_TEST_SUITE_P(
@@ -55,6 +57,8 @@ INSTANTIATE_TEST_SUITE_P(
                     Row{"empty_payload_asks_for_a_look", "POST", "", kEmpty, kJson, 200, 1, 0}, Row{"full_resource", "POST", "", kFull, kJson + "; fhirVersion=4.0", 200, 1, 0},
                     Row{"a_count_beyond_64_bits_is_kept_aside_and_looked_for", "POST", "", kTooFar, kJson, 200, 1, 1},
                     Row{"a_bundle_of_no_type_is_kept_aside_and_looked_for", "POST", "", R"({"resourceType":"Bundle","type":"heap"})", kJson, 200, 1, 1},
+                    Row{"a_page_of_a_search_is_taken_kept_aside_and_the_whole_is_looked_for", "POST", "", kPage, kJson, 200, 2, 1},
+                    Row{"a_search_that_keeps_something_back_is_taken_and_that_is_kept", "POST", "", kKeptBack, kJson, 200, 2, 0},
                     Row{"another_fhir_version", "POST", "", kFull, kJson + "; fhirVersion=3.0", 415, 0, 0}, Row{"xml", "POST", "", "<Bundle/>", "application/fhir+xml", 415, 0, 0},
                     Row{"no_json", "POST", "", "{", kJson, 400, 0, 1}, Row{"its_metadata", "GET", "/metadata", "", "", 200, 0, 0}),
     [](const auto& row) { return row.param.name; });

@@ -80,6 +80,29 @@ TEST(RecordSearch, AnErrorAmongTheEntriesMakesAPartAWarningDoesNot) {
   EXPECT_TRUE(with("information"));
 }
 
+// Issue types: https://hl7.org/fhir/R4/valueset-issue-type.html
+TEST(RecordSearch, WhatIsKeptBackIsNotedPerPatientAndTypeUntilAWholeSearchShowsOtherwise) {
+  const std::string kept = R"({"search":{"mode":"outcome"},"resource":{"resourceType":"OperationOutcome","issue":[{"severity":"warning","code":"suppressed"}]}})";
+  Record record{{{"List?patient=a&_count=100", {200, {}, page(kept)}},
+                 {"List?patient=a&_lastUpdated=ge2026", {200, {}, page("")}},
+                 {"Consent?patient=a", {200, {}, page("", "Consent?page=2")}},
+                 {"Consent?page=2", {200, {}, page(kept)}},
+                 {"Task?patient=a", {200, {}, page("")}},
+                 {"Device?patient=a", {500, {}, ""}}}, {}};
+  const auto noted = [&](const std::string& path) {
+    std::string all;
+    for (const auto& note : record.search({path}).notes) all += note.event.method + " ";
+    return all;
+  };
+  EXPECT_EQ(noted("List?patient=a&_count=100"), "PUT ");
+  EXPECT_EQ(noted("Consent?patient=a"), "PUT ") << "on a later page";
+  EXPECT_EQ(noted("Task?patient=a"), "DELETE ");
+  EXPECT_EQ(noted("List?patient=a&_lastUpdated=ge2026"), "") << "what did not change may still be kept back";
+  EXPECT_EQ(noted("Device?patient=a"), "");
+  EXPECT_EQ(record.search({"List?patient=a&_count=100"}).notes.at(0).event.resource_id, record.search({"List?patient=a&_count=100"}).notes.at(0).event.resource_id);
+  EXPECT_TRUE(record.search({"List?patient=a&_count=100"}).whole) << "what is shown is all that we may see";
+}
+
 TEST(RecordSearch, CirclesEndAndTooManyPagesAreSaidToBeTooMany) {
   Record circle{{{"List?patient=a", {200, {}, page("", "List?patient=a")}}}, {}};
   EXPECT_FALSE(circle.search({"List?patient=a"}).cut);

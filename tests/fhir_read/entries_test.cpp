@@ -1,5 +1,6 @@
 #include "fhir_read/intake.h"
 #include "fhir_read/reading_support.h"
+#include "fhir_read/searchset.h"
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
@@ -55,6 +56,69 @@ TEST(Entries, history_and_searchset) {
     {"resource":{"resourceType":"OperationOutcome","issue":[]},"search":{"mode":"outcome"}}]})");
   EXPECT_EQ(told(found), "PUT Patient/a\n");
   EXPECT_EQ(told(split(R"({"resourceType":"Bundle","type":"searchset"})")), "");
+}
+
+// ---- Searchsets that are not all of it. Issue types: https://hl7.org/fhir/R4/valueset-issue-type.html; links: https://hl7.org/fhir/R4/http.html#paging
+
+std::string searchset(const std::string& self, const std::string& entries, const std::string& more = "") {
+  return R"({"resourceType":"Bundle","type":"searchset",)" + more + R"("link":[{"relation":"self","url":")" + self + R"("}],"entry":[)" + entries + "]}";
+}
+std::string outcome(const std::string& severity, const std::string& code) {
+  return R"({"search":{"mode":"outcome"},"resource":{"resourceType":"OperationOutcome","issue":[{"severity":")" + severity + R"(","code":")" + code + R"(","diagnostics":"three left out"}]}})";
+}
+const std::string kGiven = R"({"resource":{"resourceType":"MedicationAdministration","id":"m","subject":{"reference":"Patient/a"}}})";
+
+bool says(const fhir_read::Entries& entries, std::string_view code) { return std::ranges::find(entries.issues, code, &fhir::Issue::code) != entries.issues.end(); }
+
+TEST(Searchset, with_a_next_link_or_an_error_is_a_part_and_says_so) {
+  EXPECT_TRUE(says(split(R"({"resourceType":"Bundle","type":"searchset","link":[{"relation":"next","url":"x?page=2"}],"entry":[)" + kGiven + "]}"), "partial"));
+  for (const auto& [severity, code] : {std::pair{"error", "exception"}, std::pair{"fatal", "timeout"}, std::pair{"warning", "incomplete"}}) {
+    const auto out = split(searchset("https://one.example/fhir/MedicationAdministration?patient=a", kGiven + "," + outcome(severity, code)));
+    EXPECT_TRUE(says(out, "partial")) << code;
+    EXPECT_EQ(told(out), "PUT MedicationAdministration/m\n") << "what is there is taken, and nothing is said to be whole";
+  }
+  const auto remark = split(searchset("https://one.example/fhir/MedicationAdministration?patient=a", kGiven + "," + outcome("information", "informational")));
+  EXPECT_TRUE(says(remark, "outcome") && !says(remark, "partial")) << reading_test::all_issues(remark.issues);
+}
+
+TEST(Searchset, that_keeps_something_back_becomes_a_fact_until_a_whole_one_shows_otherwise) {
+  const std::string search = "https://one.example/fhir/MedicationAdministration?patient=Patient/a&_count=50";
+  for (const char* code : {"suppressed", "security", "forbidden"}) {
+    const auto out = split(searchset(search, kGiven + "," + outcome("warning", code)));
+    ASSERT_EQ(out.events.size(), 2u) << code;
+    EXPECT_TRUE(says(out, "withheld"));
+    EXPECT_EQ(fhir_read::subject_of(out.events[0].body).patient, "Patient/a");
+    const auto again = split(searchset(search, kGiven));
+    EXPECT_EQ(told(again), "DELETE OperationOutcome/" + out.events[0].id + " -\nPUT MedicationAdministration/m\n");
+    const auto narrow = split(searchset(search + "&status=completed", kGiven));
+    EXPECT_EQ(told(narrow), "PUT MedicationAdministration/m\n") << "proves nothing";
+  }
+  const auto labelled = split(searchset(search, kGiven, R"("meta":{"security":[{"system":"http://terminology.hl7.org/CodeSystem/v3-ObservationValue","code":"REDACTED"}]},)"));
+  EXPECT_TRUE(says(labelled, "withheld"));
+  EXPECT_EQ(labelled.events.size(), 2u);
+}
+
+TEST(Searchset, whose_patient_is_not_said_takes_it_from_its_entries_or_says_it_of_nobody) {
+  const auto common = split(searchset("https://one.example/fhir/MedicationAdministration?date=2026", kGiven + "," + outcome("warning", "suppressed")));
+  ASSERT_EQ(common.events.size(), 2u);
+  EXPECT_EQ(fhir_read::subject_of(common.events[0].body).patient, "Patient/a");
+  const std::string other = R"({"resource":{"resourceType":"MedicationAdministration","id":"n","subject":{"reference":"Patient/b"}}})";
+  const auto two = split(searchset("https://one.example/fhir/MedicationAdministration?date=2026", kGiven + "," + other + "," + outcome("warning", "suppressed")));
+  EXPECT_EQ(two.events.size(), 2u) << told(two);
+  EXPECT_TRUE(says(two, "withheld")) << "said to the sender all the same";
+}
+
+TEST(Searchset, addresses_of_searches) {
+  struct Row { const char* url; const char* type; const char* patient; bool narrowed; };
+  for (const auto& row : {Row{"Observation?patient=a&_count=100", "Observation", "Patient/a", false}, Row{"https://one.example/fhir/Observation?subject:Patient=a", "Observation", "Patient/a", false},
+                          Row{"/fhir/Observation?subject=https://one.example/fhir/Patient/a", "Observation", "Patient/a", false}, Row{"Observation?subject=Group/g", "Observation", "", false},
+                          Row{"Observation?patient=a&patient=b", "Observation", "", false}, Row{"Observation?patient=a,b", "Observation", "", false}, Row{"Observation?patient=a&date=ge2026", "Observation", "Patient/a", true},
+                          Row{"?_getpages=x", "", "", true}, Row{"", "", "", false}, Row{"Observation?", "Observation", "", false}, Row{"Observation?patient", "Observation", "", false}}) {
+    const auto what = fhir_read::searched_for(row.url);
+    EXPECT_EQ(what.type, row.type) << row.url;
+    EXPECT_EQ(what.patient, row.patient) << row.url;
+    EXPECT_EQ(what.narrowed, row.narrowed) << row.url;
+  }
 }
 
 // Shapes: Subscriptions R5 Backport IG 1.1 (Parameters in R4, SubscriptionStatus in R4B) and FHIR R5 subscription-notification.

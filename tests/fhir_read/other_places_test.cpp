@@ -1,5 +1,6 @@
 // Where the truth lies beside the usual places, each from JSON to what it changes in the plan. Everything invented.
 #include "fhir_read/planned_support.h"
+#include "fhir_read/searchset.h"
 
 #include <gtest/gtest.h>
 
@@ -321,6 +322,24 @@ TEST(WithheldPlan, a_redacted_resource_says_that_it_is_not_whole) {
   const auto p = planned(base_case() + std::vector{list}, kDuring);
   EXPECT_EQ(gate(p, GateName::home_anticoagulants)->state, GateState::needs);
   EXPECT_TRUE(has_caution(p, "caution.withheld"));
+}
+
+TEST(WithheldPlan, a_record_that_keeps_drugs_back_leaves_no_list_to_be_believed) {
+  for (const auto& [type, needs] : {std::pair{"MedicationStatement", true}, std::pair{"", true}, std::pair{"Observation", false}}) {
+    const auto note = fhir_read::kept_back({type, "Patient/a", false}, true);
+    const auto p = planned(base_case() + std::vector<std::string>{kNilList, json::write(note.body)}, kDuring);
+    EXPECT_EQ(gate(p, GateName::home_anticoagulants)->state, needs ? GateState::needs : GateState::open) << type;
+    EXPECT_TRUE(has_caution(p, "caution.withheld")) << type;
+  }
+}
+
+TEST(WithheldPlan, a_medication_from_which_something_was_taken_out_is_not_taken_for_harmless) {
+  for (const bool redacted : {false, true}) {
+    const std::string bag = std::string(R"({"resourceType":"Medication","id":"x",)") + (redacted ? R"("meta":{"security":[{"code":"REDACTED"}]},)" : "") +
+                            R"("code":{"coding":[{"system":"http://www.whocc.no/atc","code":"B05BB01","display":"sodium chloride"}]}})";
+    const auto p = planned(base_case() + std::vector<std::string>{kNilList, R"({"resourceType":"MedicationAdministration","id":"mx","status":"completed","subject":{"reference":"Patient/a"},"medicationReference":{"reference":"Medication/x"},"effectiveDateTime":"2026-03-02T10:10:00Z"})", bag}, kDuring);
+    EXPECT_EQ(has_issue(p.read, "ingredient-unread"), redacted);
+  }
 }
 
 // ---- Forms and reports: low confidence
