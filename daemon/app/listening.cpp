@@ -149,7 +149,7 @@ std::vector<std::string> trouble_with_files(const profile::Configuration& config
     if (!file->empty() && !unseen(*file))
       if (const auto secret = read_secret(*file); secret.has_error()) note(name, secret.error().text);
   for (const auto& [name, file] : {std::pair{"key_file", &access.key_file}, {"next_key_file", &access.next_key_file}})
-    if (!file->empty() && !unseen(*file))
+    if (!file->empty() && !unseen(*file) && (name != std::string_view("next_key_file") || std::filesystem::exists(secret_path(*file))))
       if (const auto key = key_from(*file, name); key.has_error()) note("", key.error().text);
   return all;
 }

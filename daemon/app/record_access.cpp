@@ -8,6 +8,8 @@
 #include <iterator>
 #include <optional>
 
+#include "transport/file_stamp.h"
+
 namespace app {
 namespace {
 
@@ -17,6 +19,12 @@ std::string random_id() {
   unsigned char bytes[24];
   if (RAND_bytes(bytes, sizeof bytes) != 1) return {};
   return auth::base64url(std::string_view(reinterpret_cast<const char*>(bytes), sizeof bytes));
+}
+
+double chance() {
+  std::uint16_t drawn = 0;
+  RAND_bytes(reinterpret_cast<unsigned char*>(&drawn), sizeof drawn);
+  return static_cast<double>(drawn) / 65536;
 }
 
 /// Read anew after a refusal: a secret may be replaced while the daemon runs.
@@ -58,6 +66,52 @@ boost::system::result<auth::SigningKey, AccessFault> key_from(const std::filesys
   return *key;
 }
 
+boost::system::result<std::unique_ptr<SigningKeys>, AccessFault> SigningKeys::open(std::filesystem::path file, std::filesystem::path next) {
+  std::unique_ptr<SigningKeys> keys(new SigningKeys(std::move(file), std::move(next)));
+  if (const auto read = keys->read(); read.has_error()) return read.error();
+  return keys;
+}
+
+/// All or nothing: on a fault what was read before stays. The stamp comes first, so that a change while it is read is seen the next time.
+boost::system::result<void, AccessFault> SigningKeys::read() {
+  stamp_ = transport::stamp_of({secret_path(file_).string(), secret_path(next_).string()});
+  const auto key = key_from(file_, "key_file");
+  if (key.has_error()) return key.error();
+  std::vector<auth::SigningKey> keys{*key};
+  std::error_code unseen;
+  if (!next_.empty() && std::filesystem::exists(secret_path(next_), unseen)) {
+    const auto next = key_from(next_, "next_key_file");
+    if (next.has_error()) return next.error();
+    if (next->id() != key->id()) keys.push_back(*next);
+  }
+  keys_ = std::move(keys);
+  return {};
+}
+
+void SigningKeys::refresh() {
+  if (stamp_ == transport::stamp_of({secret_path(file_).string(), secret_path(next_).string()})) return;
+  const auto taken = read();
+  trouble_ = taken.has_error() ? taken.error().text : "";
+}
+
+auth::SigningKey SigningKeys::signing() {
+  const std::scoped_lock lock(mutex_);
+  refresh();
+  return keys_.front();
+}
+
+json::Value SigningKeys::published() {
+  const std::scoped_lock lock(mutex_);
+  refresh();
+  return auth::key_set(keys_);
+}
+
+std::string SigningKeys::trouble() {
+  const std::scoped_lock lock(mutex_);
+  refresh();
+  return trouble_;
+}
+
 boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::open(transport::Io& io, transport::Timers& timers, const Rules& rules) {
   const auto& record = *rules.configuration.record;
   const Configured& access = rules.configuration.access;
@@ -73,15 +127,9 @@ boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::
   } else if (access.kind == "basic") {
     out->credentials_ = auth::fixed_credentials("basic", header_from(access.password_file, [user = access.user](const std::string& password) { return auth::basic_header(user, password); }));
   } else if (access.kind == "backend-services") {
-    const auto key = key_from(access.key_file, "key_file");
-    if (key.has_error()) return key.error();
-    std::vector<auth::SigningKey> keys{*key};
-    if (!access.next_key_file.empty()) {
-      const auto next = key_from(access.next_key_file, "next_key_file");
-      if (next.has_error()) return next.error();
-      keys.push_back(*next);
-    }
-    out->key_set_ = auth::key_set(keys);
+    auto keys = SigningKeys::open(access.key_file, access.next_key_file);
+    if (keys.has_error()) return keys.error();
+    out->keys_ = std::move(*keys);
     auth::BackendServiceOptions wanted;
     wanted.base_url = record.base_url;
     wanted.token_url = access.token_url;
@@ -90,7 +138,8 @@ boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::
     if (rules.configuration.subscriptions.form != "none" && wanted.scope.find("Subscription") == std::string::npos) wanted.scope += " system/Subscription.crus";
     wanted.now = [] { return std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count(); };
     wanted.fresh_id = random_id;
-    out->credentials_ = auth::backend_service(*out->client_, *key, wanted);
+    wanted.chance = chance;
+    out->credentials_ = auth::backend_service(*out->client_, [keys = out->keys_.get()] { return keys->signing(); }, wanted);
   } else {
     out->credentials_ = auth::no_credentials();
   }
@@ -99,11 +148,7 @@ boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::
   manners.per_second = static_cast<double>(limits.record_per_second);
   manners.parallel = static_cast<std::size_t>(limits.record_parallel);
   manners.longest_pause = std::chrono::seconds{limits.longest_backoff_seconds};
-  manners.chance = [] {
-    std::uint16_t drawn = 0;
-    RAND_bytes(reinterpret_cast<unsigned char*>(&drawn), sizeof drawn);
-    return static_cast<double>(drawn) / 65536;
-  };
+  manners.chance = chance;
   manners.fresh_id = random_id;
   out->polite_ = std::make_unique<transport::PoliteNetwork>(*out->client_, timers, manners);
   out->network_ = std::make_unique<auth::AuthorizedNetwork>(*out->polite_, *out->credentials_, record.base_url, [&io](std::function<void()> work) { io.post(std::move(work)); });

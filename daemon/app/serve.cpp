@@ -106,13 +106,13 @@ std::string mixed_clocks(store::Store& store, bool rehearsal) {
   return "";
 }
 
-/// Our public keys for the authorisation server, beside what the intake serves. They change only with a restart: an hour is soon enough to see the next one.
-transport::Handler with_keys(const json::Value& key_set, transport::Handler intake) {
-  if (key_set.is_null()) return intake;
-  return [body = json::write(key_set), intake = std::move(intake)](transport::Request request, transport::Reply reply) {
+/// Our public keys for the authorisation server, beside what the intake serves. It may keep them for an hour: the next key is published for longer before it signs.
+transport::Handler with_keys(RecordAccess* access, transport::Handler intake) {
+  if (!access || access->key_set().is_null()) return intake;
+  return [access, intake = std::move(intake)](transport::Request request, transport::Reply reply) {
     if (request.target != "/.well-known/jwks.json") return intake(std::move(request), std::move(reply));
     if (request.method != "GET" && request.method != "HEAD") return reply({405, {{"Allow", "GET, HEAD"}}, ""});
-    reply({200, {{"Content-Type", "application/json"}, {"Cache-Control", "max-age=3600"}}, body});
+    reply({200, {{"Content-Type", "application/json"}, {"Cache-Control", "max-age=3600"}}, json::write(access->key_set())});
   };
 }
 
@@ -128,6 +128,7 @@ void add_access(report::Status& s, RecordAccess* access, const std::string& own_
       s.access.certificate_seconds = seconds_until(*end);
       if (*s.access.certificate_seconds < kCertificateWarning) s.alarms.push_back(fmt::format("the certificate that we show to the record ends in {} days", *s.access.certificate_seconds / 86'400));
     }
+    if (const auto trouble = access->key_trouble(); !trouble.empty()) s.alarms.push_back("the key that signs for us was changed and cannot be taken; the one read before still signs: " + trouble);
     const auto manners = access->manners();
     s.pace = {manners.per_second, static_cast<std::int64_t>(manners.parallel), static_cast<std::int64_t>(manners.waiting), manners.resting};
     if (!manners.resting.empty()) s.alarms.push_back(manners.resting);
@@ -204,7 +205,7 @@ int serve(const ServeOptions& options) {
     public_options.refuse_head = head_check(senders, log, [&engine] { return engine.crowded(); });
     public_options.on_protocol_error = [](int status, std::string_view why) { return outcome_response(status, "invalid", why); };
     transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20};
-    transport::HttpServer public_server(io, public_options, with_keys(access ? access->key_set() : json::Value(), with_proof(senders, engine.hooks(), log, intake_handler(engine, rules, started))));
+    transport::HttpServer public_server(io, public_options, with_keys(access.get(), with_proof(senders, engine.hooks(), log, intake_handler(engine, rules, started))));
     certificate_ends = [&public_server] { return public_server.certificate_expires(); };
     transport::HttpServer admin_server(io, admin_options, admin_handler(engine, worker, *clock, *store));
     const auto listening = public_server.start();

@@ -76,7 +76,7 @@ std::vector<std::string> not_granted(const std::string& asked, const std::string
 
 class BackendService final : public Credentials {
  public:
-  BackendService(transport::Network& network, SigningKey key, BackendServiceOptions options)
+  BackendService(transport::Network& network, std::function<SigningKey()> key, BackendServiceOptions options)
       : shared_(std::make_shared<Shared>(network, std::move(key), std::move(options))) {}
   ~BackendService() override { shared_->close(); }
 
@@ -88,7 +88,7 @@ class BackendService final : public Credentials {
  private:
   // Answers may come after the owner is gone.
   struct Shared : std::enable_shared_from_this<Shared> {
-    Shared(transport::Network& n, SigningKey k, BackendServiceOptions o) : network(n), key(std::move(k)), options(std::move(o)), endpoint(options.token_url), pause(options.first_pause) {}
+    Shared(transport::Network& n, std::function<SigningKey()> k, BackendServiceOptions o) : network(n), key(std::move(k)), options(std::move(o)), endpoint(options.token_url), pause(options.first_pause) {}
 
     void header(std::function<void(Header)> then) {
       std::unique_lock lock(mutex);
@@ -122,7 +122,7 @@ class BackendService final : public Credentials {
       value.clear();
       if (++refusals > 1) {  // a fresh one was refused as well: another would be, too
         trouble = "The record refuses the token that the authorisation server gave.";
-        not_before = Clock::now() + pause;
+        not_before = Clock::now() + spread(pause);
         pause = std::min(pause * 2, options.longest_pause);
       }
       return Clock::now() >= not_before;
@@ -149,7 +149,7 @@ class BackendService final : public Credentials {
     }
 
     void discover() {
-      transport::OutgoingRequest request{.method = "GET", .url = options.base_url + "/.well-known/smart-configuration", .headers = {{"Accept", "application/json"}}, .timeout = options.timeout, .body_limit = 1u << 20};
+      transport::OutgoingRequest request{.method = "GET", .url = options.base_url + "/.well-known/smart-configuration", .headers = {{"Accept", "application/json"}, {"X-Request-Id", options.fresh_id()}}, .timeout = options.timeout, .body_limit = 1u << 20};
       network.send(std::move(request), [self = shared_from_this()](transport::Outcome outcome) { self->take_configuration(outcome); });
     }
 
@@ -163,8 +163,8 @@ class BackendService final : public Credentials {
       const std::string found((*read)["token_endpoint"].text());
       if (found.empty()) return fail(where + " names no token_endpoint.", false);
       if (!offers(*read, "token_endpoint_auth_methods_supported", "private_key_jwt")) return fail(where + " does not offer private_key_jwt: backend services are not possible there.", false);
-      if (!offers(*read, "token_endpoint_auth_signing_alg_values_supported", key.algorithm()))
-        return fail(where + " does not take " + std::string(key.algorithm()) + ": use a key of the other kind (RSA for RS384, P-384 for ES384).", false);
+      if (const auto algorithm = key().algorithm(); !offers(*read, "token_endpoint_auth_signing_alg_values_supported", algorithm))
+        return fail(where + " does not take " + std::string(algorithm) + ": use a key of the other kind (RSA for RS384, P-384 for ES384).", false);
       {
         const std::scoped_lock lock(mutex);
         endpoint = found;
@@ -184,13 +184,18 @@ class BackendService final : public Credentials {
         const std::scoped_lock lock(mutex);
         to = endpoint;
       }
-      const std::string assertion = signed_assertion(key, {options.client_id, to, options.fresh_id(), options.now() + apart()});
+      const std::string assertion = signed_assertion(key(), {options.client_id, to, options.fresh_id(), options.now() + apart()});
       if (assertion.empty()) return fail("The assertion could not be signed.", false);
       std::string body = "grant_type=client_credentials&scope=" + form_encoded(options.scope) +
                          "&client_assertion_type=" + form_encoded("urn:ietf:params:oauth:client-assertion-type:jwt-bearer") + "&client_assertion=" + form_encoded(assertion);
       transport::OutgoingRequest request{.method = "POST", .url = to, .headers = {{"Content-Type", "application/x-www-form-urlencoded"}, {"Accept", "application/json"}, {"X-Request-Id", options.fresh_id()}}, .body = std::move(body),
                                          .timeout = options.timeout, .body_limit = 1u << 20};
       network.send(std::move(request), [self = shared_from_this(), to](transport::Outcome outcome) { self->take_token(to, outcome); });
+    }
+
+    /// Several clients that lost the same server do not come back as one.
+    milliseconds spread(milliseconds length) const {
+      return options.chance ? std::chrono::duration_cast<milliseconds>(length * (0.9 + 0.2 * options.chance())) : length;
     }
 
     /// How far its clock is from ours: an assertion that has ended there, or has not begun, is refused as if we were somebody else.
@@ -251,7 +256,7 @@ class BackendService final : public Credentials {
         const std::scoped_lock lock(mutex);
         const auto now = Clock::now();
         if (client_refused) pause = options.longest_pause;
-        not_before = now + pause;
+        not_before = now + spread(pause);
         pause = std::min(pause * 2, options.longest_pause);
         trouble = why;
         asking = false;
@@ -263,7 +268,7 @@ class BackendService final : public Credentials {
     }
 
     transport::Network& network;
-    const SigningKey key;
+    const std::function<SigningKey()> key;
     const BackendServiceOptions options;
     std::mutex mutex;  // guards what follows
     std::string endpoint, value, trouble;
@@ -281,7 +286,7 @@ class BackendService final : public Credentials {
 
 }  // namespace
 
-std::unique_ptr<Credentials> backend_service(transport::Network& network, SigningKey key, BackendServiceOptions options) {
+std::unique_ptr<Credentials> backend_service(transport::Network& network, std::function<SigningKey()> key, BackendServiceOptions options) {
   return std::make_unique<BackendService>(network, std::move(key), std::move(options));
 }
 

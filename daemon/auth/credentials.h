@@ -55,10 +55,12 @@ struct BackendServiceOptions {
   std::chrono::milliseconds timeout = std::chrono::seconds{30};
   std::chrono::milliseconds first_pause = std::chrono::seconds{5};   ///< after a failure; doubles, up to
   std::chrono::milliseconds longest_pause = std::chrono::minutes{5};
+  std::function<double()> chance = {};      ///< 0 to 1, spreads the pauses of several clients by a fifth; none: not spread
 };
 /// HL7 SMART Backend Services: one token for all requests, fetched once however many wait for it, renewed when a fifth of its life or 60 s are left, whichever is
 /// less. After a failure requests fail at once until the pause is over, so that an authorisation server is never hammered; where it refuses the client itself
-/// (invalid_client) the pause is the longest one from the start. A fresh token that the record refuses as well counts as a failure too.
-std::unique_ptr<Credentials> backend_service(transport::Network&, SigningKey, BackendServiceOptions);
+/// (invalid_client) the pause is the longest one from the start. A fresh token that the record refuses as well counts as a failure too. `key` is asked for before
+/// each request for a token, so that another one may take over while the program runs.
+std::unique_ptr<Credentials> backend_service(transport::Network&, std::function<SigningKey()> key, BackendServiceOptions);
 
 }  // namespace auth

@@ -12,7 +12,7 @@
 
 namespace profile {
 
-enum class Means { text, choice, address, base_url, zone, language, input_file, secret_file, output_path, store_url, print_queue, list, number };
+enum class Means { text, choice, address, base_url, zone, language, input_file, secret_file, coming_file, output_path, store_url, print_queue, list, number };
 
 struct Key {
   std::string_view name;      ///< "listen.public"

@@ -24,7 +24,7 @@ struct Client {
                                   .now = [] { return static_cast<std::int64_t>(std::time(nullptr)); }, .fresh_id = [] { return "0123456789abcdef0123456789abcdef-" + std::to_string(++count); }};
     options.first_pause = 300ms;
     options.longest_pause = 2000ms;
-    credentials = backend_service(http, *SigningKey::read(key.secret), options);
+    credentials = backend_service(http, [signing = *SigningKey::read(key.secret)] { return signing; }, options);
     network = std::make_unique<AuthorizedNetwork>(http, *credentials, record.base(), [this](std::function<void()> work) { io.post(std::move(work)); });
   }
   std::future<transport::Outcome> send(transport::OutgoingRequest request) {

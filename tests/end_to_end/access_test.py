@@ -35,6 +35,7 @@ class Guard(http.server.ThreadingHTTPServer):
         self.base = f"http://127.0.0.1:{self.server_port}/fhir"
         self.jwks_url, self.out = None, False
         self.tokens, self.ids, self.kids, self.faults, self.refused, self.asked = {}, set(), set(), [], 0, 0
+        self.algorithms = []
         threading.Thread(target=self.serve_forever, daemon=True).start()
 
     def handle_error(self, *_):
@@ -58,6 +59,7 @@ class Guard(http.server.ThreadingHTTPServer):
         if claims["jti"] in self.ids:
             self.faults.append("jti used twice")
         self.ids.add(claims["jti"])
+        self.algorithms.append(jwt.get_unverified_header(assertion)["alg"])
         made = f"token-{len(self.ids)}"
         self.tokens[made] = time.time() + self.life
         return {"access_token": made, "token_type": "bearer", "expires_in": self.life, "scope": self.grant or form["scope"]}
@@ -210,6 +212,38 @@ class Access(unittest.TestCase):
             with Daemon(place, record=guard.base, extra=after) as daemon:
                 again = request("GET", f"{daemon.public}/.well-known/jwks.json")[1]
                 self.assertEqual({k["kid"] for k in again["keys"]}, {k["kid"] for k in published["keys"]})
+
+    def test_the_next_key_takes_over_while_the_daemon_runs(self):
+        with tempfile.TemporaryDirectory() as place, peer("--strict") as base, Guard(base, life=5) as guard:
+            signing, coming = pathlib.Path(key_file(place, "signing.pem", "RSA")), pathlib.Path(place, "coming.pem")
+            extra = access(kind="backend-services", client_id="aftersheath-test", key_file=signing, next_key_file=coming)
+            with Daemon(place, record=guard.base, extra=extra) as daemon:
+                guard.jwks_url = f"{daemon.public}/.well-known/jwks.json"
+                def published():
+                    return [k["kty"] for k in request("GET", guard.jwks_url)[1]["keys"]]
+                def tokens_after(count):
+                    ends = time.monotonic() + 30
+                    while len(guard.tokens) < count and time.monotonic() < ends:
+                        request("POST", f"{daemon.admin}/look-again")
+                        time.sleep(0.5)
+                    return len(guard.tokens)
+                self.assertEqual(published(), ["RSA"])
+                first = tokens_after(1)
+                self.assertGreaterEqual(first, 1)
+                key_file(place, "made.pem", "P-384")
+                os.rename(pathlib.Path(place, "made.pem"), coming)
+                self.assertEqual(published(), ["RSA", "EC"])
+                # Cut in half while it is being replaced: the key read before signs on, and somebody is told.
+                kept = signing.read_bytes()
+                signing.write_bytes(kept[:200])
+                self.assertGreater(tokens_after(len(guard.tokens) + 1), first)
+                self.assertTrue(any("still signs" in alarm for alarm in daemon.status()["alarms"]), daemon.status()["alarms"])
+                os.rename(coming, signing)
+                self.assertEqual(published(), ["EC"])
+                before = len(guard.tokens)
+                self.assertGreater(tokens_after(before + 1), before)
+                self.assertEqual(guard.algorithms[-1], "ES384")
+                self.assertFalse(any("still signs" in alarm for alarm in daemon.status()["alarms"]))
 
     def test_a_key_that_cannot_be_used_stops_the_start_with_a_reason(self):
         with tempfile.TemporaryDirectory() as place:
