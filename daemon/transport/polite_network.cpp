@@ -151,7 +151,7 @@ class PoliteNetwork::Gate : public std::enable_shared_from_this<Gate> {
     recent_ = recent_ < 0 ? ms : recent_ + recent_weight * (ms - recent_);
     usual_ = usual_ < 0 ? ms : usual_ + usual_weight * (ms - usual_);
     if (recent_ > late * usual_ && recent_ > static_cast<double>(late_at_least.count())) {
-      parallel_ = std::max<std::size_t>(1, parallel_ / 2), calm_ = 0;
+      parallel_ = std::max<std::size_t>(1, parallel_ / 2), pace_ = std::max(slowest, pace_ / 2), calm_ = 0;
       recent_ = usual_;
       return;
     }

@@ -31,8 +31,8 @@ struct Manners {
   std::string resting;           ///< why nothing is sent just now, for people; empty: it is
 };
 
-/// Requests go out in their order. A 429, and any answer with Retry-After that says "not now", halves the pace and is followed; answers that come much later than they used to halve what is under way;
-/// both recover step by step. While the server is left alone requests wait; once it counts as down they end at once as not_sent, but for one that tries after each pause.
+/// Requests go out in their order. A 429, and any answer with Retry-After that says "not now", halves the pace and is followed; answers that come much later than they used to halve the pace and what is
+/// under way; both recover step by step. While the server is left alone requests wait; once it counts as down they end at once as not_sent, but for one that tries after each pause.
 /// Waiting counts towards a request's own timeout. It repeats nothing itself: that is for the one who knows what a request means. Thread-safe.
 class PoliteNetwork final : public Network {
  public:

@@ -175,6 +175,7 @@ TEST(Polite, AnswersThatComeMuchLaterHalveWhatIsUnderWay) {
     g->answer(i, 200);
   }
   EXPECT_LT(g->polite.manners().parallel, 4U);
+  EXPECT_LT(g->polite.manners().per_second, 5.0);
   for (std::size_t i = 34; i < 120; ++i) {
     g->ask();
     g->move(100ms);
@@ -182,6 +183,7 @@ TEST(Polite, AnswersThatComeMuchLaterHalveWhatIsUnderWay) {
     g->move(300ms);
   }
   EXPECT_EQ(g->polite.manners().parallel, 4U) << "and it recovers";
+  EXPECT_EQ(g->polite.manners().per_second, 5.0);
 }
 
 TEST(Polite, WaitingCountsTowardsTheTimeout) {
