@@ -322,7 +322,7 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
     if (!taken->alarm.empty()) alarms_.raise(topic, taken->alarm);
     else if (taken->fact) alarms_.calm(topic);
     if (taken->uncertain && looking_ && event.source.empty()) looking_->fetch({event.resource_type + "/" + event.resource_id}, true);
-    if (taken->fact && looking_ && event.source.empty() && looking_->concerns_roster(event.resource_type + "/" + event.resource_id)) looking_->round();
+    if (taken->fact && looking_ && event.source.empty() && looking_->concerns_roster(event.resource_type + "/" + event.resource_id, event.body)) looking_->round();
     if (taken->ending.state == store::EventState::dead)
       parts_.log.warn(fmt::format("event {} ({}/{}) is kept aside: {}", event.id, event.resource_type, event.resource_id, taken->ending.reason));
     for (const PatientKey& patient : taken->patients)

@@ -7,6 +7,7 @@
 #include <ctime>
 #include <utility>
 
+#include "app/reconcile.h"
 #include "app/take_event.h"
 #include "fhir/date_time.h"
 #include "fhir_read/intake.h"
@@ -18,6 +19,7 @@ namespace {
 constexpr int kFirst = 72 * 3600;        // s: how far back a new installation looks for procedures
 constexpr std::int64_t kClinical = 31;   // days: labs and vital signs of a patient who is looked at for the first time; a weight counts for 30
 constexpr int kForgive = 15;              // rounds after which what was refused is tried again
+constexpr int kReread = 15;               // rounds after which a medication, a place, a device that facts refer to is read again: no search by patient brings it
 constexpr const char* kMark = "looked at Procedure";
 constexpr std::int64_t kClocksApart = 60;  // s
 
@@ -46,7 +48,35 @@ Looking::~Looking() { parts_.timers.cancel(timer_); }
 
 RecordSearch Looking::searching(std::vector<std::string> paths) const {
   const auto& record = *parts_.rules.configuration.record;
-  return {std::move(paths), record.base_url, false, record.next_page == "rebase"};
+  RecordSearch what{std::move(paths), record.base_url};
+  what.rebase = record.next_page == "rebase";
+  what.parallel = static_cast<std::size_t>(parts_.rules.configuration.limits.record_parallel);
+  return what;
+}
+
+/// What is found is journalled, much of it as it comes. `then` is told what was found, without the bodies, and how much of it was new; whole: all of it is durable.
+void Looking::ask(RecordSearch what, std::string name, Taken then) {
+  const auto fresh = std::make_shared<std::size_t>(0);
+  const auto alive = std::weak_ptr<int>(alive_);
+  what.overflow = [this, name, fresh, alive](std::vector<Found> found, std::function<void(bool)> go_on) {
+    if (!alive.lock()) return;
+    journal(std::move(found), {}, name, [fresh, go_on = std::move(go_on)](bool durable, std::size_t count) {
+      *fresh += count;
+      go_on(durable);
+    });
+  };
+  search(parts_.get, std::move(what), [this, name, fresh, alive, then = std::move(then)](SearchResult result) {
+    if (!alive.lock()) return;
+    note_trouble(result);
+    compare_clocks(result.date);
+    std::vector<Found> rest(result.found.begin() + static_cast<std::ptrdiff_t>(result.taken), result.found.end());
+    for (Found& one : result.found) one.event.body = {};
+    std::vector<Found> notes = std::move(result.notes);
+    journal(std::move(rest), std::move(notes), name, [fresh, then, result = std::move(result)](bool durable, std::size_t count) mutable {
+      result.whole = result.whole && durable;
+      then(std::move(result), *fresh + count);
+    });
+  });
 }
 
 void Looking::round(std::function<void(bool whole)> then) {
@@ -72,6 +102,7 @@ void Looking::next() {
   running_ = true;
   if (!single_.empty()) return fetch_singles();
   if (!patients_.empty()) return look_at_next_patient();
+  if (!histories_.empty()) return look_at_next_history();
   if (round_wanted_) return begin_round();
   if (roster_wanted_) return read_roster();
   look_at_next_in_scope();
@@ -84,8 +115,9 @@ void Looking::begin_round() {
   after_this_ = std::exchange(after_next_, {});
   parts_.timers.cancel(timer_);
   asked_.clear();
+  if (++rounds_ % kForgive == 0) no_history_.clear();
   // A refusal may have been a mistake of the day. What was charted meanwhile is older than the marks: everything is read.
-  const bool forgive = ++rounds_ % kForgive == 0 && (!ways_.others().empty() || !lost_.empty() || procedures_refused_);
+  const bool forgive = rounds_ % kForgive == 0 && (!ways_.others().empty() || !lost_.empty() || procedures_refused_);
   if (forgive) {
     ways_.forgive();
     scope_ways_.forgive();
@@ -93,21 +125,30 @@ void Looking::begin_round() {
     sorted_ = true;
     proved_.clear();
   }
-  std::set<std::string> patients;
-  const auto keys = parts_.store.open_case_keys();
-  if (keys.has_value())
-    for (const std::string& key : *keys)
-      if (const auto row = parts_.store.case_of(key); row.has_value() && *row && (*row)->source.empty()) patients.insert((*row)->patient);
+  const std::set<std::string> patients = open_patients();
   for (const std::string& patient : patients) {
     patients_[patient].whole |= forgive;
     single_.insert(patient);  // death, merger, another identity
+    if (rounds_ % kReread == 0)
+      for (std::string& one : referred_to(parts_.store, patient, parts_.rules.configuration.record->base_url)) single_.insert(std::move(one));
   }
   single_.merge(later_);
+  for (const std::string& type : parts_.rules.configuration.record->history)
+    if (!no_history_.contains(type)) patients.empty() ? (void)parts_.store.set_meta(kHistoryMark + type, "") : (void)histories_.insert(type);
   roster_wanted_ = roster_.configured() && scope_.empty();  // a long one is gone through before it is read anew
   const bool all = plan_comparison(patients);
   const auto mark = parts_.store.meta(kMark);
   if (mark.has_value() && *mark && !all) return look_at_procedures(**mark);
   first_mark();
+}
+
+std::set<std::string> Looking::open_patients() const {
+  std::set<std::string> patients;
+  const auto keys = parts_.store.open_case_keys();
+  if (keys.has_value())
+    for (const std::string& key : *keys)
+      if (const auto row = parts_.store.case_of(key); row.has_value() && *row && (*row)->source.empty()) patients.insert((*row)->patient);
+  return patients;
 }
 
 void Looking::first_mark() {
@@ -136,8 +177,7 @@ std::string Looking::mark_after(const SearchResult& result) const {
 
 void Looking::look_at_procedures(const std::string& since) {
   if (procedures_refused_) return ended(true);
-  search(parts_.get, searching({"Procedure?_lastUpdated=ge" + since + (sorted_ ? "&_sort=_lastUpdated" : "") + "&_count=100"}), [this, since, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
-    if (!alive.lock()) return;
+  ask(searching({"Procedure?_lastUpdated=ge" + since + (sorted_ ? "&_sort=_lastUpdated" : "") + "&_count=100"}), "procedures", [this, since](const SearchResult& result, std::size_t) {
     if (!result.refused.empty() && sorted_) {
       sorted_ = false;
       return look_at_procedures(since);
@@ -151,11 +191,10 @@ void Looking::look_at_procedures(const std::string& since) {
     }
     parts_.alarms.calm("look changed Procedures");
     // Sorted pages that were too many: what came is durable and older than what did not, so the next round goes on from there.
-    const std::string mark = result.cut && sorted_ ? result.newest : mark_after(result);
-    take(std::move(result), "procedures", [this, mark, cut = result.cut && sorted_](bool whole, std::size_t) {
-      if ((whole || cut) && !mark.empty()) (void)parts_.store.set_meta(kMark, mark);
-      ended(whole);
-    });
+    const bool cut = result.cut && sorted_;
+    const std::string mark = cut ? result.newest : mark_after(result);
+    if ((result.whole || cut) && !mark.empty()) (void)parts_.store.set_meta(kMark, mark);
+    ended(result.whole);
   });
 }
 
@@ -174,12 +213,10 @@ void Looking::look_at_next_in_scope() {
   const std::string patient = *scope_.begin();
   scope_.erase(scope_.begin());
   const auto since = fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000 - kFirst}} - kOverlap;
-  search(parts_.get, searching(scope_ways_.paths(id_of(patient), {"", fhir::format_utc(since).substr(0, 10)})),
-         [this, patient, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
-           if (!alive.lock()) return;
-           if (take_refusals(scope_ways_, result, patient)) scope_.insert(patient);  // another way
-           take(std::move(result), patient.c_str(), [this](bool whole, std::size_t) { ended(whole); });
-         });
+  ask(searching(scope_ways_.paths(id_of(patient), {"", fhir::format_utc(since).substr(0, 10)})), patient, [this, patient](const SearchResult& result, std::size_t) {
+    if (take_refusals(scope_ways_, result, patient)) scope_.insert(patient);  // another way
+    ended(result.whole);
+  });
 }
 
 std::vector<std::string> Looking::paths_about(const std::string& patient, Purpose purpose) const {
@@ -196,25 +233,20 @@ std::vector<std::string> Looking::paths_about(const std::string& patient, Purpos
 void Looking::look_at_next_patient() {
   const auto [patient, purpose] = *patients_.begin();
   patients_.erase(patients_.begin());
-  search(parts_.get, searching(paths_about(patient, purpose)),
-         [this, patient = patient, purpose = purpose, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
-           if (!alive.lock()) return;
-           const Mark mark{mark_after(result), parts_.clock.now()};
-           const bool refused = !result.refused.empty() || !result.withheld.empty();
-           if (take_refusals(ways_, result, patient)) patients_[patient] = purpose;  // another way
-           const bool withheld = !result.withheld.empty();
-           const auto kept = purpose.whole && !refused ? std::make_shared<SearchResult>(result) : nullptr;
-           if (purpose.compare && !purpose.caught_up && !refused) patients_[patient] = {true, true, true};  // and now the whole
-           const bool compares = purpose.compare && purpose.caught_up;
-           take(std::move(result), patient.c_str(), [this, patient, mark, withheld, kept, compares](bool whole, std::size_t fresh) {
-             if (whole && !withheld && (!patients_.contains(patient) || patients_[patient].caught_up) && !mark.changed.empty()) marks_[patient] = mark;
-             if (!kept) return ended(whole);
-             prove_changed(patient, *kept, [this, patient, kept, whole, fresh, compares] {
-               if (!compares) return ended(whole);
-               compare(patient, *kept, fresh, [this, whole] { ended(whole); });
-             });
-           });
-         });
+  ask(searching(paths_about(patient, purpose)), patient, [this, patient = patient, purpose = purpose](SearchResult result, std::size_t fresh) {
+    const Mark mark{mark_after(result), parts_.clock.now()};
+    const bool whole = result.whole;
+    const bool refused = !result.refused.empty() || !result.withheld.empty();
+    if (take_refusals(ways_, result, patient)) patients_[patient] = purpose;  // another way
+    if (purpose.compare && !purpose.caught_up && !refused) patients_[patient] = {true, true, true};  // and now the whole
+    if (whole && result.withheld.empty() && (!patients_.contains(patient) || patients_[patient].caught_up) && !mark.changed.empty()) marks_[patient] = mark;
+    if (!purpose.whole || refused) return ended(whole);
+    const auto kept = std::make_shared<SearchResult>(std::move(result));
+    prove_changed(patient, *kept, [this, patient, kept, whole, fresh, compares = purpose.compare && purpose.caught_up] {
+      if (!compares) return ended(whole);
+      compare(patient, *kept, fresh, [this, whole] { ended(whole); });
+    });
+  });
 }
 
 /// True: something is still to be asked in another way.
@@ -240,6 +272,8 @@ report::Status::Looking Looking::status() const {
   report::Status::Looking now = status_;
   now.procedures = procedures_refused_ ? (roster_.configured() ? "roster" : "only when sent") : "changed";
   now.ways = ways_.others();
+  for (const std::string& type : parts_.rules.configuration.record->history)
+    if (!no_history_.contains(type)) now.histories.push_back(type);
   now.lost.assign(lost_.begin(), lost_.end());
   return now;
 }
@@ -247,10 +281,9 @@ report::Status::Looking Looking::status() const {
 void Looking::fetch_singles() {
   RecordSearch what = searching({single_.begin(), single_.end()});
   single_.clear();
-  search(parts_.get, what, [this, asked = what.paths, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
-    if (!alive.lock()) return;
+  ask(what, "single resources", [this, asked = what.paths](const SearchResult& result, std::size_t) {
     if (!result.whole) later_.insert(asked.begin(), asked.end());
-    take(std::move(result), "single resources", [this](bool whole, std::size_t) { ended(whole); });
+    ended(result.whole);
   });
 }
 
@@ -275,24 +308,22 @@ bool Looking::held(const Found& found) {
   return here.has_value() && there.has_value() && *here == *there;
 }
 
-void Looking::take(SearchResult result, const char* what, std::function<void(bool whole, std::size_t fresh)> then) {
-  note_trouble(result);
-  compare_clocks(result.date);
+void Looking::journal(std::vector<Found> found, std::vector<Found> notes, const std::string& name, std::function<void(bool durable, std::size_t fresh)> then) {
   std::vector<store::NewEvent> events;
-  for (Found& note : result.notes)
+  for (Found& note : notes)
     if (!held(note)) note.event.request_id = kReadByUs, events.push_back(std::move(note.event));
-  const std::size_t notes = events.size();
-  for (Found& one : result.found)
+  const std::size_t noted = events.size();
+  for (Found& one : found)
     if (!held(one)) {
       one.event.request_id = kReadByUs;
       if (one.event.resource_type == "Patient" && one.event.method == "PUT") follow_merger(one.event.body);
       events.push_back(std::move(one.event));
     }
-  const std::size_t fresh = events.size() - notes;
-  if (events.empty()) return then(result.whole, 0);
-  parts_.log.info(fmt::format("looked at {}: {} new", what, fresh));
-  parts_.submit(std::move(events), [alive = std::weak_ptr<int>(alive_), whole = result.whole, fresh, then = std::move(then)](bool durable) {
-    if (alive.lock()) then(whole && durable, fresh);
+  const std::size_t fresh = events.size() - noted;
+  if (events.empty()) return then(true, 0);
+  parts_.log.info(fmt::format("looked at {}: {} new", name, fresh));
+  parts_.submit(std::move(events), [alive = std::weak_ptr<int>(alive_), fresh, then = std::move(then)](bool durable) {
+    if (alive.lock()) then(durable, fresh);
   });
 }
 
@@ -327,7 +358,7 @@ void Looking::ended(bool whole) {
   if (!whole) parts_.alarms.raise("look", fmt::format("the record could not be asked for all that may have changed; asked again{}", trouble_.empty() ? "" : " (" + trouble_ + ")"));
   if (!comparing_.empty() && patients_.empty()) comparison_ended();
   // Whoever has a case is looked at round after round; a long roster is gone through in between.
-  if (in_round_ && patients_.empty() && single_.empty()) {
+  if (in_round_ && patients_.empty() && single_.empty() && histories_.empty()) {
     in_round_ = false;
     if (round_whole_) parts_.alarms.calm("look");
     for (auto& then : std::exchange(after_this_, {})) parts_.executor.post([then = std::move(then), whole = round_whole_] { then(whole); });

@@ -1,5 +1,5 @@
 // Asks the record for facts, so that nothing depends on being told: index Procedures that changed, everything about each patient of an open case, and
-// what those facts refer to. A round comes after a start, every record.look_seconds, and when a sender says "look again". What is held already is left out.
+// what those facts refer to. Where the record shows the history of a type, it is asked for what was deleted. A round comes after a start, every record.look_seconds, and when a sender says "look again". What is held already is left out.
 // Where changed Procedures cannot be searched for, the roster says whose Procedures are looked at, patient by patient. Once a day everything about the
 // patients of open cases is compared with what is held (reconcile.h).
 //
@@ -52,12 +52,13 @@ class Looking {
   void look_at(const std::string& patient);
   /// Single resources, "Type/id"; each is asked for once between two rounds, but for those that somebody told us to look at.
   void fetch(const std::vector<std::string>& references, bool told = false);
-  bool busy() const { return running_ || !patients_.empty() || !scope_.empty() || !single_.empty() || round_wanted_ || roster_wanted_; }
-  /// A Group or List that the roster is made of.
-  bool concerns_roster(const std::string& reference) const { return roster_.is_source(reference); }
+  bool busy() const { return running_ || !patients_.empty() || !scope_.empty() || !single_.empty() || !histories_.empty() || round_wanted_ || roster_wanted_; }
+  /// A Group or List that the roster is made of. `body`: as sent; empty where it was deleted.
+  bool concerns_roster(const std::string& reference, const std::string& body) const { return roster_.is_source(reference, body); }
   report::Status::Looking status() const;
 
  private:
+  static constexpr const char* kHistoryMark = "history of ";  ///< and a type: how far its history was read; empty: nothing is held that it could concern
   struct Purpose {
     bool whole = false;      ///< everything that matters, not only what has changed since the last look
     bool compare = false;    ///< the nightly comparison
@@ -74,11 +75,18 @@ class Looking {
   void compare(const std::string& patient, const SearchResult&, std::size_t missed, std::function<void()> then);
   void comparison_ended();
   void fetch_singles();
+  void look_at_next_history();
+  void history_mark(const std::string& type);
+  void took_history(const std::string& type, const SearchResult&, bool held_anything);
+  void start_comparison(const std::string& day, const std::set<std::string>& patients);
+  std::set<std::string> open_patients() const;
   RecordSearch searching(std::vector<std::string> paths) const;
+  using Taken = std::function<void(SearchResult, std::size_t fresh)>;
+  void ask(RecordSearch, std::string name, Taken then);
   std::vector<std::string> paths_about(const std::string& patient, Purpose) const;
   bool take_refusals(WaysToAsk&, const SearchResult&, const std::string& patient);
   std::string mark_after(const SearchResult&) const;
-  void take(SearchResult, const char* what, std::function<void(bool whole, std::size_t fresh)> then);
+  void journal(std::vector<Found>, std::vector<Found> notes, const std::string& name, std::function<void(bool durable, std::size_t fresh)> then);
   bool held(const Found&);
   void ended(bool whole);
   void note_trouble(const SearchResult&);
@@ -99,6 +107,8 @@ class Looking {
   std::set<std::string> scope_;                  ///< of the roster, still to be looked at
   std::vector<std::function<void(bool)>> after_next_, after_this_;  ///< whom to tell of the end of a round
   std::set<std::string> single_, asked_;
+  std::set<std::string> histories_;              ///< types whose history is still to be asked for in this round
+  std::set<std::string> no_history_;             ///< types of which the record shows none
   std::set<std::string> later_;                  ///< single ones that were not answered: asked for in the next round
   bool sorted_ = true;                           ///< the record takes _sort
   struct Mark {

@@ -5,7 +5,6 @@
 #include "app/reconcile.h"
 #include "fhir/date_time.h"
 #include "fhir_read/intake.h"
-#include "json/tree.h"
 
 namespace app {
 namespace {
@@ -29,11 +28,15 @@ bool Looking::plan_comparison(const std::set<std::string>& patients) {
     (void)parts_.store.set_meta(kCompared, day);
     return last->has_value();
   }
+  start_comparison(day, patients);
+  return true;
+}
+
+void Looking::start_comparison(const std::string& day, const std::set<std::string>& patients) {
   comparing_ = day;
   status_.compared = {};
   status_.compared.day = day;
   for (const std::string& patient : patients) patients_[patient] = {patients_[patient].whole, true, false};
-  return true;
 }
 
 /// A record may take a search by _lastUpdated and find nothing: once a type it is asked for what it has just shown.
@@ -42,16 +45,14 @@ void Looking::prove_changed(const std::string& patient, const SearchResult& show
   for (const Found& found : shown.found) {
     const std::string& type = found.event.resource_type;
     if (proved_.contains(type) || ways_.way(type) != Way::changed) continue;
-    const auto body = json::parse(found.event.body);
-    const std::string at(body.has_value() ? (*body)["meta"]["lastUpdated"].text() : "");
+    const std::string& at = found.changed;
     if (!at.empty() && (newest[type].empty() || fhir_read::compare_instants(at, newest[type]).value_or(0) > 0)) newest[type] = at;
   }
   std::vector<std::string> paths;
   for (const auto& [type, at] : newest)
     if (const auto instant = fhir::read_time(at)) paths.push_back(fmt::format("{}?patient={}&_count=100&_lastUpdated=ge{}", type, id_of(patient), fhir::format_utc(instant->earliest - std::chrono::seconds{1})));
   if (paths.empty()) return then();
-  search(parts_.get, searching(paths), [this, patient, paths, then, alive = std::weak_ptr<int>(alive_)](SearchResult result) {
-    if (!alive.lock()) return;
+  ask(searching(paths), patient, [this, patient, paths, then](const SearchResult& result, std::size_t) {
     take_refusals(ways_, result, patient);
     std::set<std::string> found;
     for (const Found& one : result.found) found.insert(one.event.resource_type);
@@ -73,8 +74,7 @@ void Looking::compare(const std::string& patient, const SearchResult& result, st
   if (!result.whole) ++sum.not_whole;
   auto asked = unseen(parts_.store, patient, result, ways_);
   if (asked.empty()) return then();
-  search(parts_.get, searching(asked), [this, patient, asked, then, alive = std::weak_ptr<int>(alive_)](SearchResult single) {
-    if (!alive.lock()) return;
+  ask(searching(asked), patient, [this, patient, asked, then](const SearchResult& single, std::size_t) {
     const OneByOne outcome = one_by_one(asked, single, ways_);
     auto& so_far = status_.compared;
     so_far.deleted += static_cast<std::int64_t>(outcome.deleted);
@@ -83,7 +83,7 @@ void Looking::compare(const std::string& patient, const SearchResult& result, st
     if (!outcome.hidden.empty())
       parts_.alarms.raise("look hidden", fmt::format("the record's searches do not show what it holds: {} and {} more of {}", outcome.hidden.front(), outcome.hidden.size() - 1, patient));
     if (outcome.absent > 0) parts_.log.warn(fmt::format("comparing {} with the record: it does not know {} of the facts held (404); they still count", patient, outcome.absent));
-    take(std::move(single), patient.c_str(), [then](bool, std::size_t) { then(); });
+    then();
   });
 }
 

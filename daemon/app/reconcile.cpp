@@ -5,6 +5,10 @@
 #include <algorithm>
 #include <set>
 
+#include "fhir_read/intake.h"
+#include "fhir_read/resource_set.h"
+#include "json/tree.h"
+
 namespace app {
 namespace {
 
@@ -29,6 +33,21 @@ std::vector<std::string> unseen(store::Store& store, const std::string& patient,
   for (const auto& fact : *held)
     if (const std::string reference = fact.type + "/" + fact.id; is_asked_for(fact.type) && ways.way(fact.type) != Way::none && !seen.contains(reference)) missing.push_back(reference);
   return missing;
+}
+
+std::vector<std::string> referred_to(store::Store& store, const std::string& patient, const std::string& base_url) {
+  const auto facts = store.current_of_patient("", patient);
+  if (facts.has_error()) return {};
+  fhir_read::ResourceSet set(patient);
+  for (const auto& fact : *facts)
+    if (auto body = json::parse(fact.body); body.has_value()) set.add({fact.source, base_url, fact.type, fact.id, fact.version_id, std::move(*body)});
+  std::vector<std::string> held;
+  for (std::string& target : fhir_read::wanted_targets(set)) {
+    const auto slash = target.find('/');
+    const auto fact = store.current("", target.substr(0, slash), target.substr(slash + 1));
+    if (fact.has_value() && *fact && !(*fact)->deleted) held.push_back(std::move(target));
+  }
+  return held;
 }
 
 OneByOne one_by_one(const std::vector<std::string>& asked, const SearchResult& result, const WaysToAsk& ways) {

@@ -18,6 +18,9 @@ std::string reconciling_day(store::Millis now, const std::string& zone, int hour
 /// Facts of the patient ("Type/id", of types that are asked for) that the record's own searches did not bring. Only where `whole` holds for the result.
 std::vector<std::string> unseen(store::Store&, const std::string& patient, const SearchResult&, const WaysToAsk&);
 
+/// What facts held of the patient refer to and no search by patient brings (a Medication, a Location), "Type/id", where it is held.
+std::vector<std::string> referred_to(store::Store&, const std::string& patient, const std::string& base_url);
+
 /// What became of those when each was read by itself: 410 is a deletion and is taken up, a 404 withdraws nothing, and one that is there shows that the
 /// searches hide it. Of types that are searched by date the last says nothing: it may be older than what was asked for.
 struct OneByOne {

@@ -1,5 +1,7 @@
 #include "app/record_search.h"
 
+#include <algorithm>
+#include <iterator>
 #include <map>
 #include <set>
 #include <utility>
@@ -9,13 +11,12 @@
 #include "fhir_read/searchset.h"
 #include "fhir_write/verify.h"
 #include "json/tree.h"
+#include "transport/retry_after.h"
 
 namespace app {
 namespace {
 
 using transport::Response;
-
-constexpr std::size_t kPages = 500;  // a search that goes on for longer is no answer
 
 store::NewEvent event_of(const json::Value& resource, std::string body) {
   store::NewEvent event;
@@ -51,8 +52,10 @@ Found note_of(const fhir_read::SearchedFor& what, bool kept) {
   auto note = fhir_read::kept_back(what, kept);
   if (kept) event = event_of(note.body, json::write(note.body));
   else event = deletion_of(note.type + "/" + note.id);
-  return {std::move(event), ""};
+  return {std::move(event), "", ""};
 }
+
+bool is_later(const std::string& at, const std::string& than) { return !at.empty() && (than.empty() || fhir_read::compare_instants(at, than).value_or(0) > 0); }
 
 /// "/fhir" of "https://record.example/fhir".
 std::string path_of(const std::string& base_url) {
@@ -60,11 +63,26 @@ std::string path_of(const std::string& base_url) {
   return slash == std::string::npos ? "" : base_url.substr(slash);
 }
 
+bool is_history(const std::string& path) { return path.find("/_history?") != std::string::npos; }
+
+/// "Procedure/p" of an entry of a history; empty: it is about nothing that can be named.
+std::string subject_of_entry(const json::Value& entry) {
+  const auto& resource = entry["resource"];
+  if (!resource.is_null()) return std::string(resource["resourceType"].text()) + "/" + std::string(resource["id"].text());
+  std::string url(entry["request"]["url"].text());  // relative; some write the whole address
+  if (const auto history = url.find("/_history"); history != std::string::npos) url.resize(history);
+  const auto slash = url.rfind('/');
+  if (slash == std::string::npos || slash == 0) return {};
+  const auto before = url.rfind('/', slash - 1);
+  return before == std::string::npos ? url : url.substr(before + 1);
+}
+
 class Searching : public std::enable_shared_from_this<Searching> {
  public:
   Searching(RecordGet get, RecordSearch what, SearchDone done) : get_(std::move(get)), what_(std::move(what)), done_(std::move(done)) {}
 
   void next() {
+    if (what_.overflow && held_ > what_.hold_bytes) return hand_over();
     if (next_ == what_.paths.size()) {
       conclude();
       return done_(std::move(result_));
@@ -76,9 +94,9 @@ class Searching : public std::enable_shared_from_this<Searching> {
       not_whole("pages in a circle");
       return next();
     }
-    if (++pages_ > kPages) {
+    if (++pages_ > what_.pages) {
       result_.cut = result_.whole;
-      not_whole("more than " + std::to_string(kPages) + " pages");
+      not_whole("more than " + std::to_string(what_.pages) + " pages");
       return next();
     }
     get_(path, [self = shared_from_this(), path](const Response* response) {
@@ -108,6 +126,22 @@ class Searching : public std::enable_shared_from_this<Searching> {
     return &kept;
   }
 
+  void hand_over() {
+    held_ = 0;
+    std::vector<Found> full;
+    for (std::size_t at = result_.taken; at < result_.found.size(); ++at) {
+      Found& one = result_.found[at];
+      std::string body = std::exchange(one.event.body, {});
+      full.push_back(one);
+      full.back().event.body = std::move(body);
+    }
+    result_.taken = result_.found.size();
+    what_.overflow(std::move(full), [self = shared_from_this()](bool well) {
+      if (!well) self->not_whole("what it answered could not be kept");
+      self->next();
+    });
+  }
+
   void take(const std::string& path, const Response* response) {
     page_taken_ = false;
     take_answer(path, response);
@@ -118,11 +152,11 @@ class Searching : public std::enable_shared_from_this<Searching> {
     if (!response) return not_whole("no answer");
     if (result_.date.empty()) result_.date = std::string(response->headers.get("Date").value_or(""));
     const bool one = path.find('?') == std::string::npos;
-    if (one && response->status == 410) return result_.found.push_back({deletion_of(path), ""});
+    if (one && response->status == 410) return result_.found.push_back({deletion_of(path), "", ""});
     if (one && response->status == 404) return;
     if (one && response->status == 403) return result_.withheld.push_back(path);
     if (is_page_ && response->status != 200) return not_whole("a further page was answered " + std::to_string(response->status));  // a page goes out of date
-    if (!one && is_refusal(*response)) return void(result_.refused.emplace_back(path, response->status));
+    if (!one && (is_refusal(*response) || (is_history(path) && response->status == 404))) return void(result_.refused.emplace_back(path, response->status));
     if (!one && response->status == 403) return result_.withheld.push_back(path);
     if (response->status != 200) return not_whole("answered " + std::to_string(response->status));
     auto body = json::parse(response->body);
@@ -136,6 +170,22 @@ class Searching : public std::enable_shared_from_this<Searching> {
 
   void take_page(const json::Value& bundle) {
     page_taken_ = true;
+    if (is_history(search_)) take_history(bundle);
+    else take_matches(bundle);
+    for (const auto& link : bundle["link"].items())
+      if (link["relation"].text() == "next") follow(std::string(link["url"].text()));
+  }
+
+  /// Newest first (FHIR R4, RESTful API, "history"): what was deleted and made again is not gone.
+  void take_history(const json::Value& bundle) {
+    for (const auto& entry : bundle["entry"].items()) {
+      const std::string subject = subject_of_entry(entry);
+      if (subject.empty() || !told_.insert(subject).second) continue;
+      if (entry["request"]["method"].text() == "DELETE") result_.found.push_back({deletion_of(subject), "", ""});
+    }
+  }
+
+  void take_matches(const json::Value& bundle) {
     bool kept_back = fhir_read::labelled_in_part(bundle);
     for (const auto& entry : bundle["entry"].items()) {
       const auto& resource = entry["resource"];
@@ -148,13 +198,13 @@ class Searching : public std::enable_shared_from_this<Searching> {
       if (!what_.ours_only || fhir_write::own_identity(resource)) take_resource(resource, json::write(resource));
     }
     if (Kept* kept = kept_of_search(); kept && kept_back) kept->back = true;
-    for (const auto& link : bundle["link"].items())
-      if (link["relation"].text() == "next") follow(std::string(link["url"].text()));
   }
 
   void take_resource(const json::Value& resource, std::string body) {
-    if (const auto at = resource["meta"]["lastUpdated"].text(); !at.empty() && (result_.newest.empty() || fhir_read::compare_instants(at, result_.newest).value_or(0) > 0)) result_.newest = at;
-    result_.found.push_back({event_of(resource, std::move(body)), fhir_write::own_identity(resource).value_or("")});
+    const std::string at(resource["meta"]["lastUpdated"].text());
+    if (is_later(at, result_.newest)) result_.newest = at;
+    held_ += body.size();
+    result_.found.push_back({event_of(resource, std::move(body)), fhir_write::own_identity(resource).value_or(""), at});
   }
 
   /// The next page is asked for before the next search.
@@ -189,13 +239,62 @@ class Searching : public std::enable_shared_from_this<Searching> {
   std::string search_;                    // that the pages go on with
   bool is_page_ = false, page_follows_ = false, page_taken_ = false;
   std::map<std::pair<std::string, std::string>, Kept> kept_;  // by type and patient
-  std::set<std::string> asked_;
+  std::set<std::string> asked_, told_;    // told_: of a history
+  std::size_t held_ = 0;                  // bytes of bodies
   SearchResult result_;
 };
 
+/// Several beside each other. What was handed over stays in front, so that `taken` says the same of the whole.
+struct Parts {
+  std::size_t open = 0;
+  std::vector<SearchResult> ended;
+};
+
+SearchResult joined(std::vector<SearchResult> parts) {
+  SearchResult all;
+  for (const bool taken : {true, false})
+    for (SearchResult& part : parts) {
+      const auto middle = part.found.begin() + static_cast<std::ptrdiff_t>(part.taken);
+      std::move(taken ? part.found.begin() : middle, taken ? middle : part.found.end(), std::back_inserter(all.found));
+      if (taken) all.taken += part.taken;
+    }
+  for (SearchResult& part : parts) {
+    std::move(part.notes.begin(), part.notes.end(), std::back_inserter(all.notes));
+    all.whole = all.whole && part.whole;
+    all.cut = all.cut || part.cut;
+    std::move(part.refused.begin(), part.refused.end(), std::back_inserter(all.refused));
+    std::move(part.withheld.begin(), part.withheld.end(), std::back_inserter(all.withheld));
+    if (is_later(part.newest, all.newest)) all.newest = part.newest;
+    if (all.trouble.empty()) all.trouble = part.trouble;
+    // The earliest: a mark must not be later than the answer that is behind.
+    const auto at = transport::seconds_of_http_date(part.date), so_far = transport::seconds_of_http_date(all.date);
+    if (at && (!so_far || *at < *so_far)) all.date = part.date;
+  }
+  return all;
+}
+
 }  // namespace
 
-void search(const RecordGet& get, RecordSearch what, SearchDone done) { std::make_shared<Searching>(get, std::move(what), std::move(done))->next(); }
+void search(const RecordGet& get, RecordSearch what, SearchDone done) {
+  // Searches for one type stay together: what they say of it they say together.
+  std::map<std::string, std::size_t> groups;
+  const auto group_of = [](const std::string& path) { return path.find('?') == std::string::npos ? path : path.substr(0, path.find('?')); };
+  for (const std::string& path : what.paths) groups.emplace(group_of(path), groups.size());
+  const std::size_t count = std::min(what.parallel, groups.size());
+  if (count < 2) return std::make_shared<Searching>(get, std::move(what), std::move(done))->next();
+  const auto all = std::make_shared<Parts>();
+  std::vector<RecordSearch> parts(count, what);
+  for (std::size_t at = 0; at < count; ++at) parts[at].paths.clear(), parts[at].hold_bytes = what.hold_bytes / count;
+  for (std::string& path : what.paths) parts[groups[group_of(path)] % count].paths.push_back(std::move(path));
+  all->open = count;
+  all->ended.resize(count);
+  const auto tell = std::make_shared<SearchDone>(std::move(done));
+  for (std::size_t at = 0; at < count; ++at)
+    std::make_shared<Searching>(get, std::move(parts[at]), [all, at, tell](SearchResult result) {
+      all->ended[at] = std::move(result);
+      if (--all->open == 0) (*tell)(joined(std::move(all->ended)));
+    })->next();
+}
 
 RecordSearch search_for(const store::Case& row, const std::vector<store::Item>& items, const std::string& base_url, bool forgotten) {
   RecordSearch search{{}, base_url, true};

@@ -15,21 +15,28 @@ namespace app {
 /// GET below the record's base URL, without cache; nothing: no answer. Calls back on the executor.
 using RecordGet = std::function<void(const std::string& path, std::function<void(const transport::Response*)>)>;
 
-struct RecordSearch {
-  std::vector<std::string> paths;     ///< "Task/7", "Task?patient=a"; asked one after the other
-  std::string base_url;               ///< of the record: links to the next page are followed below it only
-  bool ours_only = false;             ///< of what a search finds, only what we wrote
-  bool rebase = false;                ///< a next page on another host with the same path is asked for below base_url; else it is refused
-};
 struct Found {
   store::NewEvent event;              ///< PUT of what stands, DELETE of what the record says is gone (410; a 404 says nothing)
   std::string identity;               ///< of an item of ours; else empty
+  std::string changed;                ///< meta.lastUpdated as written; may be empty
+};
+struct RecordSearch {
+  std::vector<std::string> paths;     ///< "Task/7", "Task?patient=a", "Task/_history?_since=..."
+  std::string base_url;               ///< of the record: links to the next page are followed below it only
+  bool ours_only = false;             ///< of what a search finds, only what we wrote
+  bool rebase = false;                ///< a next page on another host with the same path is asked for below base_url; else it is refused
+  std::size_t parallel = 1;           ///< as many are asked at once, all of a type one after the other; 1: in their order
+  std::size_t pages = 500;            ///< a search that goes on for longer is no answer
+  std::size_t hold_bytes = 16u << 20; ///< of bodies. More of them are handed to `overflow` and not kept, so that what a record answers never fills the memory
+  /// Takes the bodies away and says when it goes on, and whether all is well; what was found stays in the result without its body. None: all is kept.
+  std::function<void(std::vector<Found>, std::function<void(bool well)> go_on)> overflow = {};
 };
 struct SearchResult {
-  std::vector<Found> found;
+  std::vector<Found> found;           ///< of a history: what it says was deleted last, each once
+  std::size_t taken = 0;              ///< as many at the beginning went to `overflow`: they have no body any more
   std::vector<Found> notes;           ///< per patient and type, whether the record says that it keeps something back (fhir_read/searchset.h)
   bool whole = true;                  ///< false: something was not answered, or not to the end; nothing may be concluded from what is not there
-  std::vector<std::pair<std::string, int>> refused;  ///< searches that the record does not take (400 with an outcome, 405, 406, 501), with the status
+  std::vector<std::pair<std::string, int>> refused;  ///< searches that the record does not take (400 with an outcome, 405, 406, 501; of a history 404 too), with the status
   std::vector<std::string> withheld;  ///< searches answered 403: perhaps of this patient alone
   bool cut = false;                   ///< not whole only because there were too many pages; what was found are the first ones
   std::string newest;                 ///< greatest meta.lastUpdated seen; empty: none

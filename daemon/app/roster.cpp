@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <fstream>
+#include <optional>
 #include <utility>
 
 #include "fhir/date_time.h"
@@ -34,6 +35,18 @@ std::string percent(const std::string& token) {
   return out;
 }
 
+struct ByIdentifier {
+  std::string type, system, value;
+};
+/// "Group?identifier=system|value"; none: it is known by its id.
+std::optional<ByIdentifier> by_identifier(const std::string& list) {
+  constexpr std::string_view key = "?identifier=";
+  const auto at = list.find(key);
+  const auto bar = list.find('|', at);
+  if (at == std::string::npos || bar == std::string::npos) return {};
+  return ByIdentifier{list.substr(0, at), list.substr(at + key.size(), bar - at - key.size()), list.substr(bar + 1)};
+}
+
 std::string day(Millis at, int shift) {
   return fhir::format_utc(fhir::Instant{std::chrono::seconds{at / 1000} + std::chrono::days{shift}}).substr(0, 10);
 }
@@ -63,25 +76,33 @@ Roster::Roster(RosterParts parts) : parts_(std::move(parts)) {}
 std::string Roster::base_url() const { return parts_.rules.configuration.record->base_url; }
 bool Roster::rebase() const { return parts_.rules.configuration.record->next_page == "rebase"; }
 bool Roster::configured() const { return !sources().empty(); }
-bool Roster::is_source(const std::string& reference) const {
-  for (const std::string& one : parts_of_list(parts_.rules.configuration.roster.lists))
+bool Roster::is_source(const std::string& reference, const std::string& body) const {
+  for (const std::string& one : parts_of_list(parts_.rules.configuration.roster.lists)) {
     if (one == reference) return true;
+    const auto known = by_identifier(one);
+    if (!known || known->type != reference.substr(0, reference.find('/'))) continue;
+    const auto resource = json::parse(body);
+    if (resource.has_value() && fhir_read::has_identifier(*resource, known->system, known->value)) return true;
+  }
   return false;
 }
 
 std::vector<Roster::Source> Roster::sources() const {
   const auto& roster = parts_.rules.configuration.roster;
   std::vector<Source> all;
-  for (const std::string& list : parts_of_list(roster.lists)) all.push_back({list, {list}});
+  for (const std::string& list : parts_of_list(roster.lists)) {
+    const auto known = by_identifier(list);
+    all.push_back({list, {known ? known->type + "?identifier=" + percent(known->system + "|" + known->value) : list}, true});
+  }
   for (const std::string& place : parts_of_list(roster.locations)) {
     const std::string path = "Encounter?location=" + place + "&_count=100";
-    all.push_back({"Encounters at " + place, {path + "&status=arrived,triaged,in-progress,onleave", path}});
+    all.push_back({"Encounters at " + place, {path + "&status=arrived,triaged,in-progress,onleave", path}, false});
   }
   // A day to both sides: zones of date searches differ, and yesterday's patient may still lie with a sheath in.
   const std::string days = fmt::format("&date=ge{}&date=le{}&_count=100", day(parts_.clock.now(), -1), day(parts_.clock.now(), 1));
   for (const std::string& place : parts_of_list(roster.appointments))
-    all.push_back({"Appointments at " + place, {"Appointment?actor=" + place + days, "Appointment?location=" + place + days}});
-  if (!roster.file.empty()) all.push_back({"file " + roster.file.string(), {}});
+    all.push_back({"Appointments at " + place, {"Appointment?actor=" + place + days, "Appointment?location=" + place + days}, false});
+  if (!roster.file.empty()) all.push_back({"file " + roster.file.string(), {}, false});
   return all;
 }
 
@@ -109,10 +130,11 @@ void Roster::ask(std::shared_ptr<Round> round, std::size_t path) {
 }
 
 void Roster::took(std::shared_ptr<Round> round, const SearchResult& result) {
-  const bool single = round->source().paths.front().find('?') == std::string::npos;
+  const bool list = round->source().list;
+  if (!result.refused.empty() && list && sent_to_us(round)) return;
   if (!result.refused.empty()) return failed(round, fmt::format("the record answers {}", result.refused.front().second));
-  if (!result.whole || (single && result.found.empty())) {
-    if (single && sent_to_us(round)) return;
+  if (!result.whole || (list && result.found.empty())) {
+    if (list && sent_to_us(round)) return;
     return failed(round, result.whole ? "the record does not know it, and nobody has sent it" : result.trouble);
   }
   std::set<std::string> names;
@@ -126,12 +148,34 @@ void Roster::took(std::shared_ptr<Round> round, const SearchResult& result) {
 /// A Group or List that the record does not hold may be one that an interface of the site sends here.
 bool Roster::sent_to_us(std::shared_ptr<Round> round) {
   const std::string& name = round->source().name;
+  if (const auto known = by_identifier(name)) return sent_with_identifier(std::move(round), known->type, known->system, known->value);
   const auto slash = name.find('/');
   const auto held = parts_.store.current("", name.substr(0, slash), name.substr(slash + 1));
   if (held.has_error() || !*held || (*held)->deleted) return false;
   const auto body = json::parse((*held)->body);
   if (body.has_error()) return false;
   named(round, fhir_read::patients_on_roster(*body, base_url()));
+  return true;
+}
+
+/// Posted each time anew, it has another id each time: the one that came last counts.
+bool Roster::sent_with_identifier(std::shared_ptr<Round> round, const std::string& type, const std::string& system, const std::string& value) {
+  store::EventId last = 0;
+  std::set<std::string> names;
+  for (std::string after;;) {
+    const auto some = parts_.store.current_of_type("", type, 100, after);
+    if (some.has_error()) return false;
+    for (const auto& fact : *some) {
+      const auto body = json::parse(fact.body);
+      if (fact.event_id <= last || body.has_error() || !fhir_read::has_identifier(*body, system, value)) continue;
+      last = fact.event_id;
+      names = fhir_read::patients_on_roster(*body, base_url());
+    }
+    if (some->size() < 100) break;
+    after = some->back().id;
+  }
+  if (last == 0) return false;
+  named(std::move(round), std::move(names));
   return true;
 }
 

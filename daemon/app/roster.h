@@ -35,13 +35,14 @@ class Roster {
   void read(std::function<void(const std::set<std::string>& patients, bool whole)> done);
   /// By source, as last read: for /status.
   const std::map<std::string, std::set<std::string>>& known() const { return known_; }
-  /// A Group or List that the roster is made of, sent to us.
-  bool is_source(const std::string& reference) const;
+  /// A Group or List that the roster is made of, sent to us. `body`: of what was sent, where it is known by an identifier; may be empty.
+  bool is_source(const std::string& reference, const std::string& body) const;
 
  private:
   struct Source {
-    std::string name;                ///< "Group/x", "Encounter of Location/y", "file ..."
+    std::string name;                ///< "Group/x", "Group?identifier=system|value", "Encounter of Location/y", "file ..."
     std::vector<std::string> paths;  ///< tried in order until one is taken
+    bool list = false;               ///< a Group or List, which may also have been sent to us
   };
   struct Round;
   void next(std::shared_ptr<Round>);
@@ -49,6 +50,7 @@ class Roster {
   void took(std::shared_ptr<Round>, const SearchResult&);
   void failed(std::shared_ptr<Round>, const std::string& why);
   bool sent_to_us(std::shared_ptr<Round>);
+  bool sent_with_identifier(std::shared_ptr<Round>, const std::string& type, const std::string& system, const std::string& value);
   void read_file(std::shared_ptr<Round>);
   void resolve(std::shared_ptr<Round>, std::vector<std::string> identifiers, std::set<std::string> names);
   void named(std::shared_ptr<Round>, std::set<std::string> names);

@@ -44,4 +44,8 @@ Names patients_on_roster(const json::Value& resource, std::string_view base_url)
   return names;
 }
 
+bool has_identifier(const json::Value& resource, std::string_view system, std::string_view value) {
+  return std::ranges::any_of(resource["identifier"].items(), [&](const json::Value& one) { return one["system"].text() == system && one["value"].text() == value; });
+}
+
 }  // namespace fhir_read

@@ -13,4 +13,7 @@ namespace fhir_read {
 /// taken off it. Any other resource, and whom it names by anything but a reference below `base_url`: none.
 std::set<std::string> patients_on_roster(const json::Value& resource, std::string_view base_url);
 
+/// Whether one of its identifiers has both (an empty system is none).
+bool has_identifier(const json::Value& resource, std::string_view system, std::string_view value);
+
 }  // namespace fhir_read

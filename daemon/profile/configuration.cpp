@@ -89,9 +89,24 @@ class Reader {
     needs("backend-services", "access.client_id", !access.client_id.empty());
     needs("backend-services", "access.key_file", !access.key_file.empty());
     read_roster();
+    read_history();
     if (!access.token_url.empty())
       if (const auto url = parse_base_url(access.token_url); !url || (!url->https && !is_loopback(url->host)))
         faults_.add(place_of("access.token_url"), fmt::format("'access.token_url' is \"{}\", no https address", access.token_url), "write https://host/path");
+  }
+
+  /// "Group?identifier=system|value"; the system may be empty, the value not.
+  static bool is_by_identifier(const std::string& text, const std::vector<std::string_view>& types) {
+    const auto at = text.find("?identifier=");
+    const auto bar = text.find('|', at);
+    return at != std::string::npos && bar != std::string::npos && bar + 1 < text.size() && std::find(types.begin(), types.end(), text.substr(0, at)) != types.end();
+  }
+
+  void read_history() {
+    if (!into_.record) return;
+    for (const std::string& type : into_.record->history)
+      if (type.empty() || !std::isupper(static_cast<unsigned char>(type.front())) || !std::all_of(type.begin(), type.end(), [](unsigned char c) { return std::isalpha(c); }))
+        faults_.add(place_of("record.history"), fmt::format("'record.history' names \"{}\", no resource type", type), "write types, with ; between: Procedure;MedicationAdministration");
   }
 
   void read_roster() {
@@ -100,8 +115,9 @@ class Reader {
       for (std::size_t at = 0; at < text.size();) {
         const auto end = std::min(text.find(';', at), text.size());
         const auto first = text.find_first_not_of(' ', at), last = text.find_last_not_of(' ', end - 1);
-        if (first < end && !is_reference(text.substr(first, last + 1 - first), types))
-          faults_.add(place_of(name), fmt::format("'{}' names \"{}\"", name, text.substr(first, last + 1 - first)), fmt::format("write {}/id, with ; between several", fmt::join(types, "/id or ")));
+        const auto one = first < end ? text.substr(first, last + 1 - first) : std::string();
+        if (!one.empty() && !is_reference(one, types) && !(types.front() == "Group" && is_by_identifier(one, types)))
+          faults_.add(place_of(name), fmt::format("'{}' names \"{}\"", name, one), fmt::format("write {}/id, with ; between several{}", fmt::join(types, "/id or "), types.front() == "Group" ? "; or Group?identifier=system|value" : ""));
         at = end + 1;
       }
     };
@@ -163,8 +179,8 @@ class Reader {
     if (key.path) {
       fs::path& path = key.path(into_);
       if (value.empty() && !key.fallback.empty()) return refuse("empty", "name a path");
-      if (key.means == Means::output_path && !value.empty()) path = below_file(value);
-      if (key.means == Means::secret_file && value.starts_with("credential:")) path = value;
+      if ((key.means == Means::output_path || key.means == Means::coming_file) && !value.empty()) path = below_file(value);
+      if ((key.means == Means::secret_file || key.means == Means::coming_file) && value.starts_with("credential:")) path = value;
       else if ((key.means == Means::input_file || key.means == Means::secret_file) && !value.empty()) take_input(value, path, refuse);
       return;
     }

@@ -46,6 +46,7 @@ struct Status {
     std::string procedures;                 ///< "changed", "roster", "only when sent"; empty without a record
     std::int64_t roster_patients = -1;      ///< on the roster; -1: none is read
     std::vector<std::string> ways;          ///< what is asked for otherwise than by _lastUpdated: "Observation by category"
+    std::vector<std::string> histories;     ///< types whose deletions are heard of by their history; of others at night
     std::vector<std::string> lost;          ///< what the record does not let us search for: "Condition", "Observation of category survey"
     struct Compared {                       ///< the last nightly comparison since the start
       std::string day;                      ///< local date; empty: none yet

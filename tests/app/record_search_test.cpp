@@ -2,7 +2,9 @@
 #include <fmt/format.h>
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <map>
+#include <optional>
 
 #include "app/record_search.h"
 
@@ -124,6 +126,86 @@ TEST(RecordSearch, AnotherHostIsNeverAsked) {
   EXPECT_EQ(rebased.search({"Observation?patient=a"}, true).found.size(), 1u);
   Record outside{{{"Observation?patient=a", {200, {}, page("", "http://inner:8080/other/Observation?page=2")}}}, {}};
   EXPECT_FALSE(outside.search({"Observation?patient=a"}, true).whole);
+}
+
+TEST(RecordSearch, WhatIsTooMuchForTheMemoryIsHandedOverPageByPage) {
+  for (const std::size_t parallel : {std::size_t{1}, std::size_t{3}}) {
+    Record record;
+    for (const std::string& type : std::vector<std::string>{"Observation", "Condition", "List"})
+      for (int n = 0; n < 10; ++n)
+        record.answers[fmt::format("{}?p={}", type, n)] = {200, {}, page(value(fmt::format("{}{}", type, n), fmt::format("2026-03-02T10:00:{:02}Z", n)), n < 9 ? fmt::format("{}?p={}", type, n + 1) : "")};
+    app::RecordSearch what{{"Observation?p=0", "Condition?p=0", "List?p=0"}, kBase};
+    what.parallel = parallel;
+    what.hold_bytes = 300;
+    std::size_t handed = 0, at_once = 0;
+    what.overflow = [&](std::vector<app::Found> found, std::function<void(bool)> go_on) {
+      for (const auto& one : found) EXPECT_FALSE(one.event.body.empty());
+      handed += found.size();
+      at_once = std::max(at_once, found.size());
+      go_on(true);
+    };
+    std::optional<SearchResult> result;
+    app::search([&](const std::string& path, std::function<void(const transport::Response*)> then) { then(&record.answers.at(path)); }, what, [&](SearchResult one) { result = std::move(one); });
+    ASSERT_TRUE(result);
+    EXPECT_TRUE(result->whole) << result->trouble;
+    EXPECT_EQ(result->found.size(), 30u);
+    EXPECT_EQ(result->taken, handed);
+    EXPECT_GT(handed, 15u);
+    EXPECT_LE(at_once, 4u);
+    EXPECT_EQ(result->newest, "2026-03-02T10:00:09Z");
+    for (std::size_t n = 0; n < result->found.size(); ++n) EXPECT_EQ(result->found[n].event.body.empty(), n < result->taken) << n;
+  }
+}
+
+TEST(RecordSearch, WhatCouldNotBeKeptMakesAPart) {
+  Record record{{{"Observation?p=0", {200, {}, page(value("1", ""), "Observation?p=1")}}, {"Observation?p=1", {200, {}, page(value("2", ""))}}}, {}};
+  app::RecordSearch what{{"Observation?p=0"}, kBase};
+  what.hold_bytes = 1;
+  what.overflow = [](std::vector<app::Found>, std::function<void(bool)> go_on) { go_on(false); };
+  SearchResult result;
+  app::search([&](const std::string& path, std::function<void(const transport::Response*)> then) { then(&record.answers.at(path)); }, what, [&](SearchResult one) { result = std::move(one); });
+  EXPECT_FALSE(result.whole);
+}
+
+TEST(RecordSearch, SeveralAtOnceAreNeverMoreThanAllowedAndTheEarliestClockCounts) {
+  std::vector<std::pair<std::string, std::function<void(const transport::Response*)>>> open;
+  app::RecordSearch what{{}, kBase};
+  for (int n = 0; n < 9; ++n) what.paths.push_back(fmt::format("Medication/m{}", n));
+  what.parallel = 4;
+  std::optional<SearchResult> result;
+  app::search([&](const std::string& path, std::function<void(const transport::Response*)> then) { open.emplace_back(path, std::move(then)); }, what, [&](SearchResult one) { result = std::move(one); });
+  EXPECT_EQ(open.size(), 4u);
+  int second = 50;
+  while (!open.empty()) {
+    EXPECT_LE(open.size(), 4u);
+    const auto [path, then] = std::move(open.back());  // the last asked is answered first
+    open.pop_back();
+    transport::Response answer{200, {}, R"({"resourceType":"Medication","id":")" + path.substr(11) + R"("})"};
+    answer.headers.add("Date", fmt::format("Mon, 02 Mar 2026 10:00:{:02} GMT", second--));
+    then(&answer);
+  }
+  ASSERT_TRUE(result);
+  EXPECT_TRUE(result->whole);
+  EXPECT_EQ(result->found.size(), 9u);
+  EXPECT_EQ(result->date.substr(0, 21), "Mon, 02 Mar 2026 10:0");
+  EXPECT_LE(result->date, "Mon, 02 Mar 2026 10:00:47 GMT");
+}
+
+// FHIR R4, RESTful API, "history": newest versions first; a deletion is an entry with the request alone.
+TEST(RecordSearch, AHistoryTellsWhatIsDeletedAndNotMadeAgain) {
+  const std::string put = R"({"resource":{"resourceType":"Procedure","id":"back"},"request":{"method":"PUT","url":"Procedure/back"}},)";
+  const std::string gone = R"({"request":{"method":"DELETE","url":"Procedure/gone"}},{"request":{"method":"DELETE","url":"https://record.example/fhir/Procedure/whole/_history/3"}},)";
+  const std::string older = R"({"request":{"method":"DELETE","url":"Procedure/back"}},{"resource":{"resourceType":"Procedure","id":"gone"},"request":{"method":"PUT","url":"Procedure/gone"}})";
+  Record record{{{"Procedure/_history?_since=x", {200, {}, page(put + gone + older)}}}, {}};
+  const auto result = record.search({"Procedure/_history?_since=x"});
+  ASSERT_EQ(result.found.size(), 2u);
+  EXPECT_EQ(result.found[0].event.method, "DELETE");
+  EXPECT_EQ(result.found[0].event.resource_id, "gone");
+  EXPECT_EQ(result.found[1].event.resource_id, "whole");
+  for (const int status : {400, 404, 405, 501}) {
+    Record none{{{"Procedure/_history?_since=x", {status, {}, kOutcome}}}, {}};
+    EXPECT_EQ(none.search({"Procedure/_history?_since=x"}).refused.size(), 1u) << status;
+  }
 }
 
 }  // namespace

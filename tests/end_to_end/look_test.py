@@ -5,7 +5,7 @@ import tempfile
 import unittest
 import urllib.request
 
-from support import Daemon, clara, identity, peer, quiet, request
+from support import Daemon, clara, identity, peer, quiet, request, story
 
 
 def put(base, resource):
@@ -24,6 +24,12 @@ def explained(daemon):
     status, text = request("GET", f"{daemon.admin}/explain?procedure=Procedure/clara-case")
     assert status == 200, text
     return text
+
+
+def heparin():
+    """A dose of the laboratory's, for the patient of these tests."""
+    dose = next(s.resource for s in story("recovery_evening") if s.resource["id"] == "bernd-heparin-1")
+    return dict(dose, id="clara-heparin-1", subject={"reference": "Patient/clara"}, context={"reference": "Encounter/clara-stay"}, effectiveDateTime="2026-03-02T17:05:00+01:00")
 
 
 class Looking(unittest.TestCase):
@@ -163,6 +169,65 @@ class Looking(unittest.TestCase):
                     sent.put(step.resource)
                 sent.settle()
                 self.assertEqual(explained(daemon), explained(sent))
+
+    def deleted(self, daemon, base, kind, one):
+        self.assertEqual(request("DELETE", f"{base}/{kind}/{one}")[0], 204)
+        return look_again(daemon)
+
+    def test_a_deletion_is_heard_from_the_history_of_its_type(self):
+        """Neither a search nor a notification tells of it; nothing is pushed here."""
+        with tempfile.TemporaryDirectory() as place, peer() as base, Daemon(place, record=base, look_seconds=0) as daemon:
+            steps = clara()
+            for step in steps:
+                put(base, step.resource)
+            daemon.move_clock(steps[-1].at)
+            look_again(daemon)
+            look_again(daemon)
+            dose = put(base, heparin())["id"]
+            look_again(daemon)
+            before = explained(daemon)
+            status = self.deleted(daemon, base, "MedicationAdministration", dose)
+            self.assertEqual(status["record"]["looking"]["deletionsFrom"], ["Procedure", "MedicationAdministration"])
+            after = explained(daemon)
+            self.assertNotEqual(before, after)
+            with tempfile.TemporaryDirectory() as other, Daemon(other) as never:
+                never.move_clock(steps[-1].at)
+                for step in steps:
+                    never.put(step.resource)
+                never.settle()
+                self.assertEqual(after, explained(never))
+            # Deleted and made again between two looks: nothing is gone.
+            put(base, heparin())
+            look_again(daemon)
+            self.assertEqual(explained(daemon), before)
+            # The index Procedure itself: the plan is withdrawn, and what was written is closed.
+            self.deleted(daemon, base, "Procedure", "clara-case")
+            quiet(daemon, base)
+            plans = [r for r in map(json.loads, urllib.request.urlopen(f"{base}/$peer/dump").read().decode().splitlines()) if r["resourceType"] == "CarePlan"]
+            self.assertEqual([p["status"] for p in plans], ["revoked"] * len(plans))
+            self.assertGreater(len(plans), 0)
+
+    def test_a_history_too_long_to_read_makes_the_daemon_compare(self):
+        with tempfile.TemporaryDirectory() as place, peer() as base, Daemon(place, record=base, look_seconds=0) as daemon:
+            steps = clara()
+            for step in steps:
+                put(base, step.resource)
+            daemon.move_clock(steps[-1].at)
+            look_again(daemon)
+            look_again(daemon)
+            dose = put(base, heparin())
+            look_again(daemon)
+            other = dict(dose, id="another", subject={"reference": "Patient/nobody-here"})
+            before = explained(daemon)
+            self.assertEqual(request("DELETE", f"{base}/MedicationAdministration/{dose['id']}")[0], 204)
+            for n in range(5100):
+                put(base, dict(other, note=[{"text": f"version {n}"}]))
+            status = look_again(daemon)
+            self.assertEqual(status["record"]["looking"]["compared"]["deleted"], 1, status["record"]["looking"])
+            self.assertEqual(status["record"]["looking"]["deletionsFrom"], ["Procedure"])
+            self.assertNotEqual(before, explained(daemon))
+            again = look_again(daemon)
+            self.assertEqual(again["record"]["looking"]["compared"], status["record"]["looking"]["compared"], "once, not each time")
 
     def test_an_empty_notification_means_look(self):
         with tempfile.TemporaryDirectory() as place, peer() as base, Daemon(place, record=base, look_seconds=0) as daemon:

@@ -93,6 +93,16 @@ class Roster(unittest.TestCase):
         self.compare(*self.asked('lists = "List/ward"', lambda base, daemon, place: daemon.put({
             "resourceType": "List", "id": "ward", "status": "current", "mode": "working", "entry": [{"item": {"reference": PATIENT}}]})))
 
+    def test_a_list_that_an_interface_posts_here_anew_each_time(self):
+        """Known by its identifier; the last one that came counts, not the one with the last id."""
+        def post(patient):
+            return {"resourceType": "List", "identifier": [{"system": "urn:invented:lists", "value": "ward 7, today"}], "status": "current", "mode": "working",
+                    "entry": [{"item": {"reference": patient}}]}
+        def ward(base, daemon, place):
+            for patient in ("Patient/somebody", "Patient/another", PATIENT):
+                self.assertIn(request("POST", f"{daemon.public}/fhir/List", post(patient))[0], (200, 201))
+        self.compare(*self.asked('lists = "List?identifier=urn:invented:lists|ward 7, today"', ward))
+
     def test_the_encounters_of_a_ward(self):
         def ward(base, daemon, place):
             put(base, {"resourceType": "Location", "id": "recovery", "name": "Recovery bay (invented)"})

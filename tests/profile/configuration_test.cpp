@@ -128,6 +128,17 @@ TEST(Configuration, ASecretOfTheServiceManagerIsLookedForWhenItIsRead) {
   EXPECT_EQ(loaded.configuration->access.key_file, "credential:signing-key");
 }
 
+TEST(Configuration, AListOfTheRosterIsNamedByIdOrIdentifierAndAHistoryByItsType) {
+  const std::string record = "[record]\nbase_url = \"http://127.0.0.1:1/fhir\"\npurpose = \"test\"\n";
+  const auto faults = [](const std::string& text) { return Written{text + kZone}.faults(); };
+  for (const char* good : {"Group/a; List/b", "Group?identifier=urn:x|ward 7", "List?identifier=|7"}) EXPECT_THAT(faults(record + "[roster]\nlists = \"" + good + "\"\n"), testing::IsEmpty()) << good;
+  for (const char* bad : {"Group", "Group?identifier=urn:x", "Group?identifier=urn:x|", "Patient?identifier=urn:x|7"}) EXPECT_EQ(faults(record + "[roster]\nlists = \"" + bad + "\"\n").size(), 1U) << bad;
+  EXPECT_EQ(faults(record + "[roster]\nlocations = \"Location?identifier=a|b\"\n").size(), 1U);
+  EXPECT_THAT(faults(record + "history = \"\"\n"), testing::IsEmpty());
+  EXPECT_THAT(faults(record + "history = \"Procedure; Observation\"\n"), testing::IsEmpty());
+  EXPECT_EQ(faults(record + "history = \"Procedure/_history\"\n").size(), 1U);
+}
+
 TEST(Configuration, TheZoneHasToBeSaid) {
   EXPECT_THAT(Written{""}.faults(), testing::ElementsAre(testing::HasSubstr("'site.time_zone' is missing")));
   EXPECT_EQ(load_configuration("no/such/file.toml", kData).faults.size(), 1U);

@@ -1,5 +1,5 @@
 // Searches as a large hospital record allows them: 400 for _lastUpdated, for a search without its patient (an Encounter by location, an Appointment by
-// actor and a Patient by identifier aside) and for a type that needs a category without one; 406 with an empty body for types that cannot be searched:
+// actor and a Patient by identifier aside) and for a type that needs a category without one; 404 for the history of a type; 406 with an empty body for types that cannot be searched:
 // {"needsCategory": ["Observation", "Condition"], "notAcceptable": ["List", "Device", "Specimen"], "hides": ["Type/id"]}
 // finds: "nothing" takes a search by _lastUpdated and finds nothing. hides: never among the results, though they can be read.
 import { isSearch, problem } from './common.mjs';
@@ -8,6 +8,7 @@ const scoped = { Encounter: 'location', Appointment: 'actor', Patient: 'identifi
 
 export default ({ needsCategory = ['Observation', 'Condition'], notAcceptable = ['List', 'Device', 'Specimen'], hides = [], finds = '' } = {}) => ({
   refuse: (request) => {
+    if (/^[A-Z][A-Za-z]+\/_history$/.test(request.path) && finds !== 'nothing') return problem(404, 'not-supported', 'no history of a whole type');
     if (!isSearch(request) || request.method !== 'GET') return undefined;
     const type = request.path;
     const has = (name) => new URLSearchParams(request.query).has(name);

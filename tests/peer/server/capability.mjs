@@ -1,7 +1,7 @@
 // What the peer says about itself. Personalities alter it: some tell the truth about what they refuse, some do not.
 import { globalSchema } from '@medplum/core';
 
-const interactions = ['read', 'vread', 'update', 'patch', 'delete', 'history-instance', 'create', 'search-type'];
+const interactions = ['read', 'vread', 'update', 'patch', 'delete', 'history-instance', 'history-type', 'create', 'search-type'];
 const matchable = ['string', 'token', 'reference', 'date', 'uri'];
 
 const backport = 'http://hl7.org/fhir/uv/subscriptions-backport/StructureDefinition/backport-subscription';

@@ -89,6 +89,14 @@ export class FhirService {
     if (request.path === 'metadata') {
       return { status: 200, headers: {}, body: this.personalities.describe(capabilityStatement(this.repository.known, request.base)) };
     }
+    const ofType = request.method === 'GET' && /^([A-Z][A-Za-z]+)\/_history$/.exec(request.path);
+    if (ofType) {
+      const asked = new URLSearchParams(request.query);
+      const [count, offset] = [asked.get('_count') ?? 100, asked.get('_offset') ?? 0].map(Number);
+      const body = this.repository.typeHistory(ofType[1], { since: asked.get('_since') ?? '', count, offset });
+      completeList(body, request);
+      return { status: 200, headers: {}, body };
+    }
     const [result, resource] = await this.repository.serial(() => this.#run(request));
     const status = request.method === 'DELETE' && isOk(result) ? 204 : takeStatus(result);
     if (status === 204) return { status, headers: {} };

@@ -18,6 +18,7 @@ const withoutServerMeta = (resource) => {
 export class PeerRepository extends MemoryRepository {
   known = new Set(resourceTypes());
   deleted = new Set(); // "Type/id"
+  deletedAt = new Map(); // "Type/id" -> instant of the last deletion
   changes = []; // {event: create|update|delete, resource}, committed and not yet taken
   undo = undefined; // undo steps of the running transaction
   queue = Promise.resolve();
@@ -68,6 +69,7 @@ export class PeerRepository extends MemoryRepository {
     this.#refuse({ interaction: 'delete', type, id });
     await super.deleteResource(type, id);
     this.deleted.add(`${type}/${id}`);
+    this.deletedAt.set(`${type}/${id}`, new Date().toISOString());
     this.changes.push({ event: 'delete', resource: before });
     this.undo?.push(() => {
       this.resources.get(type).set(id, before);
@@ -91,6 +93,27 @@ export class PeerRepository extends MemoryRepository {
       response: { status: '200', etag: `W/"${version.meta.versionId}"`, lastModified: version.meta.lastUpdated },
     }));
     return { resourceType: 'Bundle', type: 'history', total: entry.length, entry };
+  }
+
+  /** Of all of a type since an instant, newest first, deletions among them. */
+  typeHistory(type, { since = '', count = 100, offset = 0 }) {
+    const entry = [];
+    const add = (at, one) => { if (Date.parse(at) >= (since ? Date.parse(since) : 0)) entry.push({ at, one }); };
+    for (const [id, versions] of this.history.get(type) ?? []) {
+      versions.forEach((version, index) => add(version.meta.lastUpdated, {
+        fullUrl: `${type}/${id}`,
+        resource: structuredClone(version),
+        request: index ? { method: 'PUT', url: `${type}/${id}` } : { method: 'POST', url: type },
+        response: { status: index ? '200' : '201', etag: `W/"${version.meta.versionId}"`, lastModified: version.meta.lastUpdated },
+      }));
+      const gone = this.deletedAt.get(`${type}/${id}`);
+      if (gone && this.deleted.has(`${type}/${id}`)) {
+        add(gone, { fullUrl: `${type}/${id}`, request: { method: 'DELETE', url: `${type}/${id}` }, response: { status: '204', lastModified: gone } });
+      }
+    }
+    entry.sort((a, b) => Date.parse(b.at) - Date.parse(a.at));
+    const page = entry.slice(offset, offset + count).map(({ one }) => one);
+    return { resourceType: 'Bundle', type: 'history', total: entry.length, entry: page, $next: offset + count < entry.length ? offset + count : undefined };
   }
 
   async search(request) {
