@@ -118,9 +118,17 @@ transport::Handler with_proof(Senders& senders, const Hooks& hooks, Log& log, tr
   };
 }
 
-std::function<std::optional<std::pair<int, std::string>>(const transport::Request&)> head_check(Senders& senders, Log& log, std::function<std::string()> crowded) {
-  return [&senders, &log, crowded = std::move(crowded)](const transport::Request& head) -> std::optional<std::pair<int, std::string>> {
-    if (auto why = senders.proof().objection_to_head(head)) {
+std::function<std::optional<std::pair<int, std::string>>(const transport::Request&)> head_check(Senders& senders, const Hooks& hooks, Log& log, std::function<std::string()> crowded) {
+  return [&senders, &hooks, &log, crowded = std::move(crowded)](const transport::Request& head) -> std::optional<std::pair<int, std::string>> {
+    // A Subscription of ours has a secret of its own, and shows no other.
+    const auto verdict = hooks.judge(intake_path(head.method, head.target), head.headers);
+    if (verdict == Hooks::Verdict::unknown) return std::pair{404, "there is no Subscription of that name here"};
+    if (verdict == Hooks::Verdict::forged) {
+      senders.count_refusal();
+      log.warn(fmt::format("intake: {} refused: the secret of a Subscription is missing or wrong", head.peer));
+      return std::pair{401, "the secret of this Subscription is missing or wrong"};
+    }
+    if (auto why = verdict == Hooks::Verdict::genuine ? std::nullopt : senders.proof().objection_to_head(head)) {
       senders.count_refusal();
       log.warn(fmt::format("intake: {} refused: {}", head.peer, *why));
       return std::pair{401, std::move(*why)};

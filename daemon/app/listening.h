@@ -50,8 +50,8 @@ class Senders {
 /// compares.
 transport::Handler with_proof(Senders& senders, const Hooks& hooks, Log& log, transport::Handler intake);
 
-/// What is known before a body is read: whether its sender shows the secret, and whether there is room. Nobody without proof makes us hold his bodies.
-std::function<std::optional<std::pair<int, std::string>>(const transport::Request&)> head_check(Senders& senders, Log& log, std::function<std::string()> crowded);
+/// What is known before a body is read: whether its sender shows the secret (of its Subscription, or the configured one), and whether there is room. Nobody without proof makes us hold his bodies.
+std::function<std::optional<std::pair<int, std::string>>(const transport::Request&)> head_check(Senders& senders, const Hooks& hooks, Log& log, std::function<std::string()> crowded);
 
 /// Why the intake or the way to the record could not start with the files that are configured, each in a sentence; none: they could. Connects to nobody.
 std::vector<std::string> trouble_with_files(const profile::Configuration&);

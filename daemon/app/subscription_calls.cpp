@@ -57,10 +57,28 @@ void SubscriptionCalls::get(const std::string& path, std::function<void(const Re
 }
 
 void SubscriptionCalls::ability(std::function<void(std::optional<Ability>)> then) {
-  get("metadata", [then = std::move(then)](const Response* response) {
+  get("metadata", [this, then = std::move(then)](const Response* response) mutable {
     const auto statement = resource_in(response, "CapabilityStatement");
     if (!statement) return then(std::nullopt);
-    then(Ability{fhir_read::subscription_ability(*statement), std::string(response->headers.get("Date").value_or(""))});
+    Ability ability{fhir_read::subscription_ability(*statement), std::string(response->headers.get("Date").value_or(""))};
+    if (!ability.record.by_topic && !ability.record.r5) return then(std::move(ability));
+    if (!ability.record.topics.empty()) return then(std::move(ability));
+    add_topics(std::move(ability), std::move(then));
+  });
+}
+
+/// A record that names no topic in its CapabilityStatement may keep them as resources (backport guide, "Topic discovery"). Where it does not say, none is refused.
+void SubscriptionCalls::add_topics(Ability ability, std::function<void(std::optional<Ability>)> then) {
+  get(ability.record.r5 ? "SubscriptionTopic?_count=100" : "Basic?code=SubscriptionTopic&_count=100", [ability = std::move(ability), then = std::move(then)](const Response* response) mutable {
+    const auto bundle = resource_in(response, "Bundle");
+    if (bundle)
+      for (const auto& entry : (*bundle)["entry"].items())
+        if (std::string topic = fhir_read::topic_of(entry["resource"]); !topic.empty()) ability.record.topics.push_back(std::move(topic));
+    // A first page is a part: what it does not name may be on the next.
+    if (bundle)
+      for (const auto& link : (*bundle)["link"].items())
+        if (link["relation"].text() == "next") ability.record.topics.clear();
+    then(std::move(ability));
   });
 }
 

@@ -64,6 +64,7 @@ class SubscriptionCalls {
   bool can_fetch_events() const { return !no_events_; }
 
  private:
+  void add_topics(Ability ability, std::function<void(std::optional<Ability>)> then);
   void get(const std::string& path, std::function<void(const transport::Response*)> then);
   void write(const char* method, const std::string& path, const json::Value& body, const std::string& version, std::function<void(Written)> then);
   void page(const std::string& path, std::shared_ptr<List> list, int pages, std::function<void(List)> then);

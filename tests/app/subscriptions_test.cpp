@@ -226,6 +226,24 @@ TEST_F(OurSubscriptions, ARecordThatTakesNoneIsSaidAndPollingGoesOn) {
   EXPECT_EQ(record.count("POST Subscription"), 1u) << "not asked again and again";
 }
 
+// Backport guide, "Topic discovery": a record may keep its topics as Basic resources with the code SubscriptionTopic.
+TEST_F(OurSubscriptions, ATopicThatTheRecordDoesNotKeepIsSaid) {
+  const auto keep = [&](const char* id, const char* topic) {
+    record.resources[std::string("Basic/") + id] = *json::parse(std::string(R"({"resourceType":"Basic","extension":[{"url":"http://hl7.org/fhir/5.0/StructureDefinition/extension-SubscriptionTopic.url","valueUri":")") + topic + "\"}]}");
+  };
+  record.by_topic = true;
+  keep("t1", "https://record.example/topics/procedures");
+  const auto configure = [](profile::Configuration& c) {
+    c.subscriptions.form = "backport";
+    c.subscriptions.topics = {"https://record.example/topics/procedures", "https://record.example/topics/values"};
+  };
+  start(configure);
+  settle();
+  EXPECT_TRUE(daemon->alarmed("does not name https://record.example/topics/values"));
+  EXPECT_FALSE(daemon->alarmed("does not name https://record.example/topics/procedures"));
+  EXPECT_EQ(record.count("POST Subscription"), 2u) << "asked for all the same";
+}
+
 TEST_F(OurSubscriptions, InShadowModeNothingIsAskedOfTheRecord) {
   start([](profile::Configuration& c) { c.record->mode = "shadow"; });
   daemon->pass(minutes{3});

@@ -112,7 +112,13 @@ class Push(unittest.TestCase):
             foreign = {"resourceType": "Subscription", "status": "requested", "reason": "somebody else's", "criteria": "Encounter?",
                        "channel": {"type": "rest-hook", "endpoint": "http://127.0.0.1:9/elsewhere"}}
             self.assertEqual(request("POST", f"{base}/Subscription", foreign)[0], 201)
-            daemon = subscribed(place, base).start()
+            # An interface engine sends here too, with a secret of its own. The Subscriptions carry theirs and need not know it.
+            daemon = subscribed(place, base)
+            theirs = "of-the-invented-interface-engine-0123456789"
+            (daemon.place / "sender.secret").write_text(theirs)
+            file = daemon.place / "aftersheath.toml"
+            file.write_text(file.read_text().replace("[listen]\n", '[listen]\nsecret_file = "sender.secret"\n', 1))
+            daemon.start()
             try:
                 until(active(daemon, 6), "six active Subscriptions")
                 first = {s["id"]: s for s in ours(base)}
@@ -122,6 +128,7 @@ class Push(unittest.TestCase):
                     put(base, step.resource)
                     quiet(daemon, base)
                 self.assertEqual(explained(daemon), self.told(), "by push alone: nothing was asked for in rounds")
+                self.assertEqual(daemon.status()["refusedSenders"], 0)
                 self.assertGreater(sum(s["notices"] for s in daemon.status()["subscriptions"]["list"]), len(clara()) / 2)
                 daemon.kill()
                 daemon.start()
@@ -131,6 +138,9 @@ class Push(unittest.TestCase):
                 self.assertEqual(explained(daemon), self.told())
                 self.assert_no_task_twice(base)
                 self.secrets(daemon, first.values(), base)
+                value = dict(next(s.resource for s in clara() if s.resource["resourceType"] == "Observation"), id="other")
+                self.assertEqual(request("PUT", f"{daemon.public}/fhir/Observation/other", value)[0], 401)
+                self.assertIn(request("PUT", f"{daemon.public}/fhir/Observation/other", value, {HEADER: theirs})[0], (200, 201))
             finally:
                 daemon.stop()
 
