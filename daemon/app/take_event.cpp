@@ -100,9 +100,10 @@ CurrentFact fact_of(const Event& event, const fhir_read::Subject& subject) {
 Result<Taken> take_event(store::Store& store, const Event& event, const std::string& base_url) {
   if (event.method == "DELETE") return take_deletion(store, event);
   if (event.body.empty()) return ended(event, EventState::irrelevant, "look again");
+  // What is in the journal was sound JSON when it came: of a type that does not matter nothing is read again.
+  if (!fhir_read::relevant(event.resource_type)) return ended(event, EventState::irrelevant, event.resource_type + " does not matter here");
   const auto parsed = json::parse(event.body);
   if (parsed.has_error()) return ended(event, EventState::dead, "not JSON: " + parsed.error().text, store::Mark::quarantined);
-  if (!fhir_read::relevant(event.resource_type)) return ended(event, EventState::irrelevant, event.resource_type + " does not matter here");
   const fhir_read::Subject subject = fhir_read::subject_of(*parsed, event.source.empty() ? base_url : "");
 
   CurrentFact fact = fact_of(event, subject);

@@ -1,8 +1,5 @@
+#include "json/sax.h"
 #include "json/tree.h"
-
-#include <rapidjson/error/en.h>
-#include <rapidjson/memorystream.h>
-#include <rapidjson/reader.h>
 
 #include <algorithm>
 #include <utility>
@@ -11,9 +8,9 @@ namespace json {
 namespace {
 
 // Builds the tree from SAX events. `open_` holds the unfinished containers, outermost first.
-class Builder {
+class Builder : public Counting {
  public:
-  explicit Builder(const Limits& limits) : limits_(limits) {}
+  explicit Builder(const Limits& limits) : Counting(limits) {}
 
   bool Null() { return add({}); }
   bool Bool(bool b) { return add(b); }
@@ -28,15 +25,7 @@ class Builder {
   bool EndObject(rapidjson::SizeType) { return close(); }
   bool EndArray(rapidjson::SizeType) { return close(); }
 
-  // Never called: numbers arrive as RawNumber.
-  bool Int(int) { return false; }
-  bool Uint(unsigned) { return false; }
-  bool Int64(std::int64_t) { return false; }
-  bool Uint64(std::uint64_t) { return false; }
-  bool Double(double) { return false; }
-
   Value take() { return std::move(root_); }
-  const std::string& stopped() const { return stopped_; }
 
  private:
   struct Frame {
@@ -47,7 +36,7 @@ class Builder {
   };
 
   bool open(bool is_object) {
-    if (std::cmp_greater_equal(open_.size(), limits_.depth)) return stop("nested deeper than " + std::to_string(limits_.depth));
+    if (!may_open(open_.size())) return false;
     open_.push_back({is_object, {}, {}, {}});
     return true;
   }
@@ -66,29 +55,12 @@ class Builder {
     } else {
       top.items.push_back(std::move(value));
     }
-    return ++values_ <= limits_.values || stop("more than " + std::to_string(limits_.values) + " values");
+    return count();
   }
 
-  bool stop(std::string why) {
-    stopped_ = std::move(why);
-    return false;
-  }
-
-  Limits limits_;
   std::vector<Frame> open_;
   Value root_;
-  std::string stopped_;
-  std::size_t values_ = 0;
 };
-
-Fault fault_at(std::string_view text, std::size_t offset, std::string why, bool too_large) {
-  const auto before = text.substr(0, std::min(offset, text.size()));
-  const auto line_start = before.rfind('\n');
-  Fault fault{.offset = offset, .too_large = too_large, .text = std::move(why)};
-  fault.line = 1 + static_cast<int>(std::ranges::count(before, '\n'));
-  fault.column = 1 + static_cast<int>(line_start == std::string_view::npos ? before.size() : before.size() - line_start - 1);
-  return fault;
-}
 
 void collect_repeated(const Value& value, const std::string& path, std::vector<std::string>& found) {
   for (std::size_t i = 0; i < value.items().size(); ++i) collect_repeated(value.at(i), path + "[" + std::to_string(i) + "]", found);
@@ -107,21 +79,8 @@ void collect_repeated(const Value& value, const std::string& path, std::vector<s
 }  // namespace
 
 boost::system::result<Value, Fault> parse(std::string_view text, const Limits& limits) {
-  if (text.size() > limits.bytes) return fault_at(text, 0, "larger than " + std::to_string(limits.bytes) + " bytes", true);
-  constexpr std::string_view mark = "\xEF\xBB\xBF";
-  const std::size_t start = text.starts_with(mark) ? mark.size() : 0;
-  constexpr unsigned flags = rapidjson::kParseNumbersAsStringsFlag | rapidjson::kParseIterativeFlag | rapidjson::kParseValidateEncodingFlag;
-
-  rapidjson::MemoryStream stream(text.data() + start, text.size() - start);
-  rapidjson::Reader reader;
   Builder builder(limits);
-  const auto outcome = reader.Parse<flags>(stream, builder);
-  const bool limited = !builder.stopped().empty();
-  if (outcome.IsError()) {
-    return fault_at(text, start + outcome.Offset(), limited ? builder.stopped() : rapidjson::GetParseError_En(outcome.Code()), limited);
-  }
-  // RapidJSON takes a NUL byte for the end of the text.
-  if (stream.Tell() != text.size() - start) return fault_at(text, start + stream.Tell(), "A NUL byte after the value.", false);
+  if (auto fault = run(text, limits, builder)) return std::move(*fault);
   return builder.take();
 }
 
