@@ -12,7 +12,9 @@
 #include "fhir/reference.h"
 #include "fhir_read/intake.h"
 #include "fhir_read/reading_issues.h"
+#include "fhir_read/versions.h"
 #include "fhir_write/operation_outcome.h"
+#include "json/outline.h"
 
 namespace app {
 namespace {
@@ -50,6 +52,7 @@ class Intake {
     if (const std::string why = engine_.crowded(); !why.empty()) return reply_(busy(why + "; try again"));
     if (request_.method == "DELETE") return take_deletion();
     if (request_.body.empty()) return take_empty();
+    version_ = fhir_read::version_named(stated_version(request_.headers));
     const auto versions = own_.empty() ? fhir_versions() : engine_.hooks().versions(own_);
     if (const auto fault = media_fault(request_.headers, versions); !fault.empty()) return reply_(outcome_response(415, "not-supported", fault));
     take_body();
@@ -83,22 +86,35 @@ class Intake {
   }
 
   void take_body() {
-    auto parsed = json::parse(request_.body, {.bytes = static_cast<std::size_t>(rules_.configuration.limits.body_bytes)});
-    if (parsed.has_error()) {
-      const auto& fault = parsed.error();
-      const int status = fault.too_large ? 413 : 400;
-      return refuse(status, fault.too_large ? "too-long" : "structure", fmt::format("not JSON: {}", fault.text), fmt::format("line {}, column {}", fault.line, fault.column));
+    const json::Limits limits{.bytes = static_cast<std::size_t>(rules_.configuration.limits.body_bytes)};
+    // Most of a firehose is of types that do not matter: those are judged without building their tree. What begins as one that matters is read at once.
+    const auto first = json::leading_type(request_.body);
+    if (!fhir_read::relevant(first) && first != "Bundle") {
+      const auto outline = json::outline(request_.body, limits);
+      if (outline.has_error()) return refuse_text(outline.error());
+      if (!fhir_read::relevant(outline->resource_type) && outline->resource_type != "Bundle") return take_checked(outline->resource_type, outline->id, outline->version_id, {});
     }
-    const std::string type((*parsed)["resourceType"].text());
-    if (type.empty()) return refuse(400, "required", "no resource: a JSON object with resourceType is needed", "resourceType");
-    if (!fhir::is_type_name(type)) return refuse(400, "value", "no resource type: " + type, "resourceType");
-    if (type == "Bundle") return take_bundle(*parsed);
-    if (path_.kind == IntakeKind::bundle) return refuse(400, "invalid", "a Bundle is needed here; a single " + type + " goes to /fhir/" + type, "resourceType");
-    take_resource(*parsed, type);
+    const auto parsed = json::parse(request_.body, limits);
+    if (parsed.has_error()) return refuse_text(parsed.error());
+    const auto& body = *parsed;
+    if (body["resourceType"].text() == "Bundle") return take_bundle(body);
+    take_checked(std::string(body["resourceType"].text()), std::string(body["id"].text()), std::string(body["meta"]["versionId"].text()), body);
   }
 
-  void take_resource(const json::Value& resource, const std::string& type) {
-    const std::string id((*&resource)["id"].text());
+  void refuse_text(const json::Fault& fault) {
+    const int status = fault.too_large ? 413 : 400;
+    refuse(status, fault.too_large ? "too-long" : "structure", fmt::format("not JSON: {}", fault.text), fmt::format("line {}, column {}", fault.line, fault.column));
+  }
+
+  void take_checked(const std::string& type, const std::string& id, const std::string& version, const json::Value& resource) {
+    if (type.empty()) return refuse(400, "required", "no resource: a JSON object with resourceType is needed", "resourceType");
+    if (!fhir::is_type_name(type)) return refuse(400, "value", "no resource type: " + type, "resourceType");
+    if (path_.kind == IntakeKind::bundle) return refuse(400, "invalid", "a Bundle is needed here; a single " + type + " goes to /fhir/" + type, "resourceType");
+    take_resource(resource, type, id, version);
+  }
+
+  /// `resource`: null where its type does not matter.
+  void take_resource(const json::Value& resource, const std::string& type, const std::string& id, const std::string& version) {
     if (!path_.type.empty() && path_.type != type)
       return refuse(422, "invariant", fmt::format("the address says {} and the resource {}", path_.type, type), "resourceType");
     if (!path_.id.empty() && !id.empty() && path_.id != id)
@@ -106,14 +122,17 @@ class Intake {
     const bool keeps_id = path_.kind == IntakeKind::hook || request_.method == "PUT";
     const std::string used = !path_.id.empty() ? path_.id : keeps_id ? id : "";
     Submission submission;
-    submission.events.push_back(journal_event(path_.source, request_.method, type, used, std::string(resource["meta"]["versionId"].text()), std::move(request_.body), request_id_));
+    submission.events.push_back(journal_event(path_.source, request_.method, type, used, version, std::move(request_.body), request_id_));
     Response response{200, {}, ""};
     if (request_.method == "POST" && path_.kind == IntakeKind::resource) {
       response.status = 201;
       response.headers.add("Location", "/fhir/" + type + "/" + submission.events.back().resource_id);
     }
+    if (resource.is_null()) return submit(std::move(submission), std::move(response));
     fhir::Issues faults = fhir_read::element_faults(resource);
-    if (faults.empty()) tell(fhir_read::reading_issues(resource, rules_.site, rules_.terminology), submission, response);
+    fhir::Issues issues = fhir_read::reading_issues(resource, rules_.site, rules_.terminology);
+    if (auto other = fhir_read::other_version(resource, version_, type)) issues.push_back(std::move(*other));
+    if (faults.empty()) tell(issues, submission, response);
     report_faults(faults, submission, response);
     submit(std::move(submission), std::move(response));
   }
@@ -144,6 +163,8 @@ class Intake {
     if (names_nothing(entries) || is_part(entries)) submission.events.push_back(event("POST", "", ""));
     for (const auto& entry : entries.events) submission.events.push_back(journal_event(path_.source, entry, request_id_));
     if (entries.notice && !own_.empty()) heard_ = heard_of(own_, *entries.notice);
+    for (const auto& event : entries.events)
+      if (auto other = fhir_read::other_version(event.body, version_, event.type + "/" + event.id)) entries.issues.push_back(std::move(*other));
     fhir::Issues faults;
     for (const auto& event : entries.events)
       for (auto& fault : fhir_read::element_faults(event.body)) faults.push_back(std::move(fault));
@@ -217,6 +238,7 @@ class Intake {
   IntakePath path_;
   std::string request_id_;
   Hooks::Verdict hook_ = Hooks::Verdict::not_ours;
+  fhir_read::FhirVersion version_ = fhir_read::FhirVersion::unknown;  ///< that the sender names for its body
   std::string own_;  ///< name of the Subscription of ours that calls; empty: another sender
   Heard heard_;      ///< what it says beside the resources
 };

@@ -40,6 +40,11 @@ bool is_version(std::string_view written, std::string_view version) {
 
 std::span<const std::string_view> fhir_versions() { return kVersions; }
 
+std::string stated_version(const transport::Headers& headers) {
+  const auto media = headers.get("Content-Type");
+  return media ? std::string(parameter(*media, "fhirVersion")) : std::string();
+}
+
 std::string media_fault(const transport::Headers& headers, std::span<const std::string_view> versions) {
   const auto media = headers.get("Content-Type");
   if (!media) return {};

@@ -1,6 +1,7 @@
 #include "fhir_read/entry_reader.h"
 #include "fhir_read/intake.h"
 #include "fhir_read/searchset.h"
+#include "fhir_read/versions.h"
 
 #include <algorithm>
 #include <array>
@@ -29,6 +30,7 @@ class Splitter {
     if (bundle.has("entry") && !bundle["entry"].is_array()) return refuse("no-entries", at + ".entry", "entry must be a list.");
     if (depth > limits_.nested) return refuse("nested", at, "Bundles are nested deeper than " + std::to_string(limits_.nested) + ".");
 
+    if (auto mixed = mixed_versions(bundle, at)) out_.issues.push_back(std::move(*mixed));
     if (type == "searchset") take_brief(searchset_brief(bundle, at));
     const auto entries = bundle["entry"].items();
     const auto keys = full_urls_of(bundle);

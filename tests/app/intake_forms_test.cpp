@@ -47,6 +47,9 @@ const std::string kEmpty = history(R"({"name":"type","valueCode":"event-notifica
 const std::string kFull = history(R"({"name":"type","valueCode":"event-notification"})", std::string(R"(,{"fullUrl":"https://r.example/fhir/Observation/o","resource":)") + kValue + R"(,"request":{"method":"PUT","url":"Observation/o"}})");
 const std::string kPage = std::string(R"({"resourceType":"Bundle","type":"searchset","link":[{"relation":"next","url":"https://r.example/fhir?page=2"}],"entry":[{"resource":)") + kValue + "}]}";
 const std::string kKeptBack = std::string(R"({"resourceType":"Bundle","type":"searchset","entry":[{"resource":)") + kValue + R"(},{"resource":{"resourceType":"OperationOutcome","issue":[{"severity":"warning","code":"suppressed"}]},"search":{"mode":"outcome"}}]})";
+const std::string kOldProcedure = R"({"resourceType":"Procedure","id":"p","status":"completed","subject":{"reference":"Patient/a"},"code":{"coding":[{"system":"http://snomed.info/sct","code":"80146002"}]},"performedDateTime":"2026-03-02"})";
+const std::string kTwoVersions = R"({"resourceType":"Bundle","type":"collection","entry":[{"resource":)" + kOldProcedure +
+                                 R"(},{"resource":{"resourceType":"Procedure","id":"q","status":"completed","subject":{"reference":"Patient/a"},"occurrenceDateTime":"2026-03-02"}}]})";
 const std::string kTooFar = history(R"({"name":"type","valueCode":"event-notification"},{"name":"notification-event","part":[{"name":"event-number","valueString":"18446744073709551616"}]})");
 
 INSTANTIATE_TEST_SUITE_P(
@@ -59,6 +62,9 @@ INSTANTIATE_TEST_SUITE_P(
                     Row{"a_bundle_of_no_type_is_kept_aside_and_looked_for", "POST", "", R"({"resourceType":"Bundle","type":"heap"})", kJson, 200, 1, 1},
                     Row{"a_page_of_a_search_is_taken_kept_aside_and_the_whole_is_looked_for", "POST", "", kPage, kJson, 200, 2, 1},
                     Row{"a_search_that_keeps_something_back_is_taken_and_that_is_kept", "POST", "", kKeptBack, kJson, 200, 2, 0},
+                    Row{"elements_of_another_version_than_it_is_sent_as_are_taken_and_kept_aside", "PUT", "/Procedure/p", kOldProcedure, kJson + "; fhirVersion=5.0", 200, 1, 1},
+                    Row{"elements_of_the_version_that_it_is_sent_as", "PUT", "/Procedure/p", kOldProcedure, kJson + "; fhirVersion=4.0", 200, 1, 0},
+                    Row{"a_bundle_of_two_versions_is_taken_and_kept_aside", "POST", "", kTwoVersions, kJson, 200, 2, 1},
                     Row{"another_fhir_version", "POST", "", kFull, kJson + "; fhirVersion=3.0", 415, 0, 0}, Row{"xml", "POST", "", "<Bundle/>", "application/fhir+xml", 415, 0, 0},
                     Row{"no_json", "POST", "", "{", kJson, 400, 0, 1}, Row{"its_metadata", "GET", "/metadata", "", "", 200, 0, 0}),
     [](const auto& row) { return row.param.name; });

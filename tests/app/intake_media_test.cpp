@@ -23,6 +23,12 @@ INSTANTIATE_TEST_SUITE_P(table, Media,
                                          Row{"application/fhir+json; fhirVersion=3.0", false}, Row{"application/fhir+json; fhirVersion=4.01", false},
                                          Row{"application/fhir+json; fhirVersion=6.0", false}, Row{"application/fhir+xml", false}, Row{"text/html", false}, Row{"", false}));
 
+TEST(Media, the_version_is_carried_to_the_reader) {
+  EXPECT_EQ(app::stated_version({{"Content-Type", "application/fhir+json; fhirVersion=5.0"}}), "5.0");
+  EXPECT_EQ(app::stated_version({{"Content-Type", "application/fhir+json; charset=utf-8; FHIRVERSION=\"4.3\""}}), "4.3");
+  EXPECT_EQ(app::stated_version({{"Content-Type", "application/fhir+json"}}) + app::stated_version({}), "");
+}
+
 TEST(Media, a_hook_may_ask_for_one_version) {
   constexpr std::array<std::string_view, 1> r5{"5.0"};
   EXPECT_EQ(app::media_fault({{"Content-Type", "application/fhir+json; fhirVersion=5.0"}}, r5), "");
