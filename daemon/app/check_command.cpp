@@ -7,10 +7,13 @@
 #include <filesystem>
 #include <future>
 
+#include "app/ask_daemon.h"
 #include "app/commands.h"
 #include "app/listening.h"
 #include "app/load_rules.h"
+#include "app/open_store.h"
 #include "app/paper.h"
+#include "app/unmapped.h"
 #include "fhir_read/server_brief.h"
 #include "fhir_read/subscription_brief.h"
 #include "json/tree.h"
@@ -39,6 +42,28 @@ void print_subscriptions(const Rules& rules, const fhir_read::SubscriptionAbilit
   fmt::print("push:     {} Subscriptions of form {}, called at {}/hook/{}/\n", choice.subjects.size(), choice.form, rules.configuration.subscriptions.endpoint, rules.configuration.record->source);
   if (!record.may_create) fmt::print("          the record's CapabilityStatement does not say that Subscriptions may be created; it is tried all the same\n");
   for (const auto& topic : choice.unknown_topics) fmt::print("          the record does not name the topic {}\n", topic);
+}
+
+constexpr std::size_t kShown = 40;
+
+/// Codes that mean nothing here, of what has come so far: from the daemon while it runs, else from its store. Nothing is printed where there is none yet.
+void print_unmapped(Rules& rules) {
+  std::vector<std::pair<std::string, std::int64_t>> list;
+  if (const auto answer = ask_daemon(rules, "GET", "/status"); answer && answer->status == 200) {
+    const auto status = json::parse(answer->body);
+    if (status.has_error()) return;
+    for (const auto& one : (*status)["unmapped"].items()) list.emplace_back(one["what"].text(), one["count"].integer().value_or(0));
+  } else {
+    const auto opened = open_store_to_read(rules);
+    if (opened.has_error()) return;
+    const auto held = unmapped_held(**opened, rules);
+    if (held.has_error()) return fmt::print(stderr, "codes:    the store cannot be read for what is not mapped: {}\n", held.error().text);
+    list = held->by_count();
+  }
+  if (list.empty()) return;
+  fmt::print("          seen and not understood, for the site's map (local_code, concept_maps):\n");
+  for (std::size_t i = 0; i < list.size() && i < kShown; ++i) fmt::print("          {:>6} x {}\n", list[i].second, list[i].first);
+  if (list.size() > kShown) fmt::print("          and {} more: see unmapped in /status\n", list.size() - kShown);
 }
 
 /// Asks the record who it is. Prints what it says; false when it cannot be reached or is no FHIR server.
@@ -186,7 +211,7 @@ int check(const CheckOptions& options) {
     fmt::print(stderr, "{} faults: the daemon will not start with these\n", loaded.faults.size());
     return 2;
   }
-  const Rules& rules = *loaded.rules;
+  Rules& rules = *loaded.rules;
   if (!options.config.empty())
     if (const auto troubles = trouble_with_files(rules.configuration); !troubles.empty()) {
       for (const std::string& one : troubles) fmt::print(stderr, "{}\n", one);
@@ -198,8 +223,9 @@ int check(const CheckOptions& options) {
   print_what_is_open(rules.protocol);
   fmt::print("site:     {}, times in {}, language {}, paper {}\n", rules.configuration.site.file.string(), rules.configuration.site.time_zone,
              rules.words.language(), rules.configuration.site.paper);
-  fmt::print("codes:    {} drug codes, {} procedure codes, {} measurement codes\n", rules.terminology.drugs.codes.size(), rules.terminology.catheters.codes.size(),
-             rules.terminology.measurements.codes.size());
+  fmt::print("codes:    {} drug codes, {} procedure codes, {} measurement codes, {} of the site\n", rules.terminology.drugs.codes.size(), rules.terminology.catheters.codes.size(),
+             rules.terminology.measurements.codes.size(), rules.site.local_codes.size());
+  if (!options.config.empty()) print_unmapped(rules);
   print_printers(rules);
   if (options.connect && !ask_record(rules)) return 1;
   if (options.connect && !ask_printers(rules)) return 1;

@@ -425,8 +425,7 @@ void Engine::tell(const Evaluation& evaluation, Millis now) {
     if (work.supersede && work.writes.empty()) alarms_.calm("held " + work.row.key);
   }
   for (const auto& [key, text] : evaluation.alarms) alarms_.raise("plan " + key, text);
-  issues_.insert(evaluation.issues.begin(), evaluation.issues.end());
-  while (issues_.size() > kNewsKept) issues_.erase(issues_.begin());
+  unmapped_.add(evaluation.issues);
 }
 
 void Engine::again(const std::string& key, const std::string& trigger) {

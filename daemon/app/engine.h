@@ -23,6 +23,7 @@
 #include "app/rules.h"
 #include "app/seams.h"
 #include "app/subscription_hearing.h"
+#include "app/unmapped.h"
 #include "report/status.h"
 #include "store/store.h"
 #include "transport/network.h"
@@ -153,7 +154,7 @@ class Engine {
   std::function<void()> clock_done_;
   std::deque<News> news_;
   std::int64_t news_count_ = 0;
-  std::set<fhir::Issue> issues_;
+  Unmapped unmapped_;  ///< seen since the start
   Alarms alarms_;
 };
 

@@ -1,5 +1,3 @@
-#include <map>
-
 #include "app/engine.h"
 #include "app/looking.h"
 #include "app/record_side.h"
@@ -17,16 +15,6 @@ report::WriteCounts counts_of(const store::WriteLedger& w) { return {w.queued, w
 std::optional<std::int64_t> age_of(const store::Result<std::optional<Millis>>& oldest, Millis now) {
   if (oldest.has_error() || !*oldest) return std::nullopt;
   return std::max<std::int64_t>(0, (now - **oldest) / 1000);
-}
-
-/// Codes that nobody here understands, by count: what an integration engineer extends the maps for.
-std::vector<report::Status::Unmapped> unmapped_in(const std::set<fhir::Issue>& issues) {
-  std::map<std::string, std::int64_t> count;
-  for (const fhir::Issue& issue : issues)
-    if (issue.code.starts_with("unmapped") || issue.code.starts_with("unknown-")) ++count[issue.code + ": " + issue.text];
-  std::vector<report::Status::Unmapped> list;
-  for (const auto& [what, n] : count) list.push_back({what, n});
-  return list;
 }
 
 }  // namespace
@@ -57,7 +45,7 @@ report::Status Engine::status() {
   if (const auto next = parts_.store.next_wake(); next.has_value() && *next) s.next_wake = text_of(**next);
   if (const auto open = parts_.store.open_case_keys(); open.has_value()) s.open_cases = static_cast<std::int64_t>(open->size());
   if (const auto q = parts_.store.quarantine_counts(); q.has_value()) s.quarantine_kept = q->kept, s.quarantine_dropped = q->dropped;
-  s.unmapped = unmapped_in(issues_);
+  for (auto& [what, count] : unmapped_.by_count()) s.unmapped.push_back({std::move(what), count});
   if (printing_) s.printing = printing_->status();
   if (subscriptions_) s.subscriptions = subscriptions_->status();
   s.alarms = alarms_.texts();

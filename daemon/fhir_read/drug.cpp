@@ -2,6 +2,7 @@
 
 #include "fhir/codes.h"
 #include "fhir_read/readers.h"
+#include "fhir_read/unmapped.h"
 
 #include <algorithm>
 #include <array>
@@ -74,6 +75,7 @@ struct Sayings {
   bool displayed_code = false;   // a code of a known system with words beside it
   bool known_other = false;
   bool any = false;
+  std::vector<const json::Value*> concepts;  // of the resources themselves; what is made of a display is not among them
   bool unread_part = false;      // an ingredient that is not here and has no name, or a Medication from which something was taken out
 };
 
@@ -143,6 +145,7 @@ void decide_named(Drug& drug, const Sayings& sayings, const Resource& r, Reading
     drug.agent = Agent::other;
     return;
   }
+  tell_unmapped_drug(sayings.concepts, r, reading);
   unidentified(drug, r, reading, "drug-unidentified", sayings.any ? "it is on no list of drugs." : "it names no drug.");
 }
 
@@ -151,10 +154,13 @@ constexpr int kIngredientDepth = 4;  // a Medication made of Medications
 // The concepts of a Medication (or Substance): its code and its ingredients. `r` is where its references are resolved from.
 void take_medication(Sayings& sayings, const json::Value& medication, const Resource& r, Reading& reading, int depth = 0) {
   take_concept(sayings, concept_in(medication["code"]), reading);
+  sayings.concepts.push_back(&concept_in(medication["code"]));
   sayings.unread_part = sayings.unread_part || !redaction_of(medication).empty();
   for (const auto& ingredient : medication["ingredient"].items()) {
-    take_concept(sayings, ingredient["itemCodeableConcept"], reading);
-    take_concept(sayings, ingredient["item"]["concept"], reading);
+    for (const auto* said : {&ingredient["itemCodeableConcept"], &ingredient["item"]["concept"]}) {
+      take_concept(sayings, *said, reading);
+      sayings.concepts.push_back(said);
+    }
     for (const auto* item : {&ingredient["itemReference"], &ingredient["item"]["reference"]}) {
       if (!item->is_object()) continue;
       const auto display = (*item)["display"].text();
@@ -214,6 +220,7 @@ Drug drug_of(const json::Value& body, const Resource& r, Reading& reading) {
   for (const auto* said : {&body["medicationCodeableConcept"], &medication["concept"], &medication}) {
     if (!said->has("coding") && !said->has("text")) continue;
     take_concept(sayings, *said, reading);
+    sayings.concepts.push_back(said);
     if (drug.name.empty()) drug.name = title_of(*said);
   }
   for (const auto* reference : {&body["medicationReference"], &medication["reference"]})

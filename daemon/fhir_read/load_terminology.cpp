@@ -78,6 +78,15 @@ class TableReader {
   ProfileFile& file_;
 };
 
+// Rows with names alone.
+void read_watched(ProfileFile& file, std::vector<Phrase>& phrases) {
+  for (const auto* row : file.rows("watch")) {
+    file.only(*row, {"names", "not_with"});
+    const auto not_with = file.texts(*row, "not_with");
+    for (const auto& name : file.texts(*row, "names")) phrases.push_back({words_of(name), not_with});
+  }
+}
+
 void read_drugs(ProfileFile& file, Terminology& t) {
   file.only(file.root(), {"drug", "group", "other_drugs", "route", "home_list"});
   TableReader reader(file);
@@ -97,7 +106,8 @@ void read_drugs(ProfileFile& file, Terminology& t) {
 }
 
 void read_procedures(ProfileFile& file, Terminology& t) {
-  file.only(file.root(), {"catheter", "event", "order"});
+  file.only(file.root(), {"catheter", "event", "order", "watch"});
+  read_watched(file, t.watched_procedures);
   TableReader reader(file);
   reader.read("order", t.orders, [&](const tables::Item& row) { return file.word(row, "order", order_named); });
   reader.read("catheter", t.catheters, [&](const tables::Item& row) {
@@ -128,14 +138,17 @@ void read_devices(ProfileFile& file, Terminology& t) {
 }
 
 void read_measurements(ProfileFile& file, Terminology& t) {
-  file.only(file.root(), {"measurement"});
+  file.only(file.root(), {"measurement", "watch"});
+  read_watched(file, t.watched_results);
   TableReader(file).read("measurement", t.measurements,
                          [&](const tables::Item& row) { return file.word(row, "analyte", clinical::analyte_named); });
 }
 
 void read_risks(ProfileFile& file, Terminology& t) {
-  file.only(file.root(), {"risk"});
-  TableReader(file).read("risk", t.risks, [&](const tables::Item& row) { return file.word(row, "risk", risk_named); });
+  file.only(file.root(), {"risk", "allergy"});
+  TableReader reader(file);
+  reader.read("risk", t.risks, [&](const tables::Item& row) { return file.word(row, "risk", risk_named); });
+  reader.read("allergy", t.allergies, [&](const tables::Item& row) { return file.word(row, "allergy", risk_named); });
 }
 
 }  // namespace

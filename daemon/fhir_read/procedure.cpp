@@ -3,6 +3,7 @@
 #include "fhir_read/access_site.h"
 #include "fhir_read/readers.h"
 #include "fhir_read/sheath.h"
+#include "fhir_read/unmapped.h"
 #include "fhir_read/values.h"
 #include "fhir_read/word_names.h"
 
@@ -113,7 +114,7 @@ void read_procedure(const Resource& r, Reading& reading) {
   read_puncture(r, reading, out);
   read_around(r, reading, out);
   const bool site_of_a_case = !out.part_of.empty() && (!out.sides.empty() || !out.french.empty() || !out.vessels.empty());
-  if (!out.catheter && !out.femoral && !out.femoral_stated && !out.femoral_denied && !site_of_a_case) return;
+  if (!out.catheter && !out.femoral && !out.femoral_stated && !out.femoral_denied && !site_of_a_case) return tell_unmapped_procedure(r, reading);
   const auto times = times_of(r.body, {"performed", "occurrence"}, r, reading);
   out.start = times.start;
   out.end = times.end;

@@ -67,8 +67,10 @@ struct Terminology {
   CodeTable<bool> sheaths;
   CodeTable<clinical::Closure> closures;
   CodeTable<clinical::RiskKind> risks;
+  CodeTable<clinical::RiskKind> allergies;            // what an allergy is to
   CodeTable<clinical::OrderKind> orders;              // bed rest and sheath removal
   std::set<CodeKey> home_lists;
+  std::vector<Phrase> watched_results, watched_procedures;  // words of what is looked for: a result or procedure that has them and no known code is told
 };
 
 }  // namespace fhir_read
