@@ -38,6 +38,11 @@ void load_parts(Rules& rules, LoadedRules& out) {
   auto terminology = fhir_read::load_terminology((fs::path(rules.data) / "profiles" / "terminology").string());
   if (terminology.has_value()) rules.terminology = std::move(*terminology);
   else append(out.faults, terminology.error());
+  if (site.has_value() && terminology.has_value()) {
+    rules.site.local_codes = fhir_read::settle(rules.site.codes, rules.terminology);
+    append(out.faults, rules.site.codes.faults);
+    append(out.notes, fhir_read::notes_on(rules.site.codes.left_out));
+  }
   auto words = words::load_words(fs::path(rules.data) / "templates", rules.configuration.site.language);
   append(out.faults, std::move(words.faults));
   rules.words = std::move(words.words);

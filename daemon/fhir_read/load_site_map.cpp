@@ -6,6 +6,9 @@
 #include <fmt/ranges.h>
 
 #include <algorithm>
+#include <filesystem>
+#include <fstream>
+#include <sstream>
 
 namespace fhir_read {
 namespace {
@@ -53,13 +56,39 @@ void read_places(ProfileFile& file, SiteMap& site) {
   }
 }
 
-void read_local_codes(ProfileFile& file, SiteMap& site) {
+void read_local_codes(ProfileFile& file, const std::string& path, SiteMap& site) {
   for (const auto* row : file.rows("local_code")) {
     file.only(*row, {"system", "code", "means_system", "means_code", "note"});
     const CodeKey local{fhir::canonical_system(file.text(*row, "system")), file.text(*row, "code")};
     const CodeKey means{fhir::canonical_system(file.text(*row, "means_system")), file.text(*row, "means_code")};
     if (local.code.empty() || means.code.empty()) file.fail(*row, "a local_code without code or means_code", "add code = ..., means_system = ..., means_code = ...");
     if (!site.local_codes.emplace(local, means).second) file.fail(*row, "local code " + local.code + " stands twice", "keep one");
+    else site.codes.sayings.push_back({local, means, true, {path, row->at.line, row->at.column, "", ""}});
+  }
+}
+
+// A file that the site file names, beside it. Empty after a fault.
+std::optional<std::string> named_file(ProfileFile& file, const tables::Item& where, const std::string& folder, const std::string& name, std::string& path) {
+  path = (std::filesystem::path(folder) / name).string();
+  std::ifstream in(path, std::ios::binary);
+  std::stringstream bytes;
+  bytes << in.rdbuf();
+  if (in) return bytes.str();
+  file.fail(where, "the file " + path + " cannot be read", "name a file beside this one, or remove it");
+  return std::nullopt;
+}
+
+// FHIR ConceptMap and ValueSet files of the site.
+void read_fhir_files(ProfileFile& file, const std::string& folder, SiteMap& site) {
+  std::string path;
+  if (const auto* maps = file.root().find("concept_maps"))
+    for (const auto& name : file.texts(file.root(), "concept_maps"))
+      if (const auto text = named_file(file, *maps, folder, name, path)) read_concept_map(path, *text, site.codes);
+  for (const auto* row : file.rows("value_set")) {
+    file.only(*row, {"file", "means_system", "means_code", "note"});
+    const CodeKey means{fhir::canonical_system(file.text(*row, "means_system")), file.text(*row, "means_code")};
+    if (means.code.empty()) file.fail(*row, "a value_set without means_code", "add means_system = ... and means_code = ...");
+    else if (const auto text = named_file(file, *row, folder, file.text(*row, "file"), path)) read_value_set(path, *text, means, site.codes);
   }
 }
 
@@ -96,18 +125,21 @@ boost::system::result<SiteMap, std::vector<tables::Fault>> load_site_map(const s
   ProfileFile file(path);
   SiteMap site = default_site_map();
   const auto& root = file.root();
-  file.only(root, {"time_zone", "assume_zone", "record_number_system", "home_request_categories", "places", "local_code", "extensions",
+  file.only(root, {"time_zone", "assume_zone", "record_number_system", "home_request_categories", "places", "local_code", "concept_maps", "value_set", "extensions",
                    "other_drugs", "writing", "printing", "record"});
   read_zone(file, site);
   read_places(file, site);
-  read_local_codes(file, site);
+  read_local_codes(file, path, site);
+  read_fhir_files(file, std::filesystem::path(path).parent_path().string(), site);
   site.record_number_system = file.text(root, "record_number_system");
   if (root.find("home_request_categories")) site.home_request_categories = file.texts(root, "home_request_categories");
   if (const auto* extensions = root.find("extensions")) {
     for (const auto& item : extensions->items) site.extension_urls[item.key] = file.texts(*extensions, item.key);
   }
   for (const auto& name : file.texts(root, "other_drugs")) site.other_drugs.push_back(words_of(name));
-  if (auto faults = file.take_faults(); !faults.empty()) return faults;
+  auto faults = file.take_faults();
+  faults.insert(faults.end(), site.codes.faults.begin(), site.codes.faults.end());
+  if (!faults.empty()) return faults;
   return site;
 }
 

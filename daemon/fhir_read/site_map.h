@@ -3,6 +3,7 @@
 
 #include "fhir/date_time.h"
 #include "fhir/fhirpath.h"
+#include "fhir_read/site_codes.h"
 #include "fhir_read/terminology.h"
 #include "tables/fault.h"
 
@@ -18,8 +19,10 @@ namespace fhir_read {
 struct SiteMap {
   std::string time_zone;     // name as in the file; empty: none
   fhir::ZoneRule zone;       // from time_zone; the program may set it from its own configuration
-  // A local coding counts as this coding as well. A key with empty system meets codings without system.
+  // A local coding counts as this coding as well. A key with empty system meets codings without system. After loading: those of [[local_code]]
+  // alone; settle() of `codes` gives all of them.
   std::map<CodeKey, CodeKey> local_codes;
+  SiteCodes codes;                                    // what [[local_code]] and the site's FHIR files say
   // Our extension names ("sheath-size") -> further addresses under which the site sends the same.
   std::map<std::string, std::vector<std::string>> extension_urls;
   // Fact -> places in order; see known_places() in load_site_map.cpp for the words. A place that is none of them is a FHIRPath expression.
@@ -36,7 +39,7 @@ struct SiteMap {
 // Every place that exists, in the default order, and no local code.
 SiteMap default_site_map();
 
-// Unknown keys, unknown places and wrong types are faults. The tables [writing], [printing] and [record] are left to others.
+// Unknown keys, unknown places, wrong types and faults in the FHIR files that it names are faults. The tables [writing], [printing] and [record] are left to others.
 boost::system::result<SiteMap, std::vector<tables::Fault>> load_site_map(const std::string& path);
 
 }  // namespace fhir_read

@@ -40,6 +40,42 @@ class Intake(unittest.TestCase):
             self.assertEqual(after["events"]["received"], 0)
             self.assertEqual(after["quarantine"]["kept"], 4, "kept aside for inspection")
 
+    def test_codes_that_mean_nothing_here_are_listed_by_count(self):
+        lab = {"system": "https://hospital.example/lab", "code": "K17", "display": "ACT at the bedside"}
+        value = {"resourceType": "Observation", "status": "final", "subject": {"reference": "Patient/a"}, "effectiveDateTime": "2026-03-02T13:50:00Z",
+                 "code": {"coding": [lab]}, "valueQuantity": {"value": 140, "unit": "s", "system": "http://unitsofmeasure.org", "code": "s"}}
+        said = '2 x unmapped-result: https://hospital.example/lab|K17 "ACT at the bedside"'
+        with tempfile.TemporaryDirectory() as place, Daemon(place) as daemon:
+            for name in ("o1", "o2"):
+                status, outcome = request("PUT", f"{daemon.public}/fhir/Observation/{name}", {**value, "id": name})
+                self.assertEqual(status, 200)
+                self.assertIn("K17", json.dumps(outcome), "the sender is told")
+            daemon.settle()
+            self.assertIn({"what": said[4:], "count": 2}, daemon.status()["unmapped"])
+            config = str(daemon.place / "aftersheath.toml")
+            running = subprocess.run([PROGRAM, "check", "--config", config], capture_output=True, text=True, timeout=60)
+            self.assertEqual(running.returncode, 0, running.stderr)
+            self.assertIn(said, running.stdout)
+            daemon.stop()
+            stopped = subprocess.run([PROGRAM, "check", "--config", config], capture_output=True, text=True, timeout=60)
+            self.assertIn(said, stopped.stdout)
+            # With a map of the site they mean something, and nothing is listed.
+            site = (ROOT / "profiles/site/default.toml").read_text()
+            (daemon.place / "site.toml").write_text('concept_maps = ["lab.json"]\n' + site)
+            (daemon.place / "lab.json").write_text(json.dumps({"resourceType": "ConceptMap", "status": "active", "group": [
+                {"source": lab["system"], "target": "http://loinc.org", "element": [{"code": "K17", "target": [{"code": "3184-9", "equivalence": "equivalent"}]},
+                                                                                   {"code": "K18", "target": [{"code": "3184-9", "equivalence": "relatedto"}]}]}]}))
+            text = pathlib.Path(config).read_text().replace('"profiles/site/default.toml"', '"site.toml"')
+            pathlib.Path(config).write_text(text)
+            mapped = subprocess.run([PROGRAM, "check", "--config", config], capture_output=True, text=True, timeout=60)
+            self.assertEqual(mapped.returncode, 0, mapped.stderr)
+            self.assertNotIn("K17", mapped.stdout)
+            self.assertIn("K18 is left out: relatedto", mapped.stderr)
+            (daemon.place / "lab.json").write_text("{")
+            faulty = subprocess.run([PROGRAM, "check", "--config", config], capture_output=True, text=True, timeout=60)
+            self.assertEqual(faulty.returncode, 2)
+            self.assertIn("lab.json:1:", faulty.stderr)
+
     def test_over_the_high_water_mark_senders_keep_what_they_have(self):
         patient = {"resourceType": "Patient", "id": "p"}
         with tempfile.TemporaryDirectory() as place, Daemon(place, extra="[limits]\ndisk_free_mebibytes = 1073741824") as daemon:
