@@ -97,6 +97,7 @@ struct CaseFacts {
   std::vector<Order> orders;
   std::vector<Withheld> withheld;
   std::vector<Remark> remarks;
+  std::vector<Contact> contacts;
   std::vector<SiteCheck> unplaced_checks;  ///< name no site of several, and no later complete check of each site replaces them
   std::vector<Conflict> conflicts;   ///< found while gathering; side/size/vessel/closure, times, unplaced events
 };

@@ -79,6 +79,7 @@ CaseFacts as_known_at(const CaseFacts& facts, Instant at) {
           .orders = kept(facts.orders, [&](const Order& o) { return by(o.written, at); }),
           .withheld = facts.withheld,
           .remarks = facts.remarks,
+          .contacts = facts.contacts,
           .unplaced_checks = kept(facts.unplaced_checks, known),
           .conflicts = facts.conflicts};
 }

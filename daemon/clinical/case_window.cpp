@@ -186,6 +186,7 @@ void add_patient_facts(CaseFacts& facts, const Record& record, const Protocol& p
   copy(facts.orders, record.orders, written, [&](const Order& o) { return window.holds(o.written, back); });
   facts.withheld = record.withheld;
   facts.remarks = record.remarks;
+  facts.contacts = record.contacts;
 }
 
 }  // namespace clinical

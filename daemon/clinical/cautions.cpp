@@ -24,8 +24,11 @@ class Finder {
     if (std::ranges::any_of(facts_.sites, [](const SiteFacts& s) { return s.direction == Direction::antegrade; })) say("caution.antegrade");
     if (risk(RiskKind::arterial_disease) || risk(RiskKind::severe_arterial_disease)) say("caution.arterial-disease");
     if (risk(RiskKind::agitation)) say("caution.agitation");
+    if (risk(RiskKind::bleeding_disorder)) say("caution.bleeding-disorder");
+    allergies();
     voiding();
     std::ranges::move(order_cautions(facts_, clock_), std::back_inserter(found_));
+    contacts();
     return std::move(found_);
   }
 
@@ -42,6 +45,32 @@ class Finder {
   }
   void two_heparins() {
     if (given([](Agent a) { return a == Agent::heparin; }) && given(is_low_molecular_weight_heparin)) say("caution.two-heparins");
+  }
+
+  void allergies() {
+    if (risk(RiskKind::allergy_heparin)) say("caution.allergy-heparin");
+    if (risk(RiskKind::allergy_protamine)) say("caution.allergy-protamine");
+    if (risk(RiskKind::allergy_latex)) say("caution.allergy-latex");
+    if (risk(RiskKind::allergy_adhesive)) say("caution.allergy-adhesive");
+    if (risk(RiskKind::allergy_local_anaesthetic)) say("caution.allergy-local-anaesthetic");
+  }
+
+  // Those with a number; where nobody has one, who it is at least.
+  void contacts() {
+    constexpr std::size_t most = 4;
+    const auto now = [&](const Contact& c) { return (!c.from || clock_.reached(c.from->earliest)) && !(c.until && clock_.reached(c.until->latest)); };
+    for (const bool with_number : {true, false}) {
+      std::vector<Reason> said;
+      for (const auto& c : facts_.contacts) {
+        if (!now(c) || c.phone.empty() == with_number || said.size() == most) continue;
+        const std::string who = c.role.empty() ? c.who : c.who + " (" + c.role + ")";
+        Reason reason = with_number ? Reason{"caution.contact", {{"who", who}, {"phone", c.phone}, {"source", c.phone_source}}} : Reason{"caution.contact-no-number", {{"who", who}, {"source", c.source.reference}}};
+        if (std::ranges::find(said, reason) == said.end()) said.push_back(std::move(reason));
+      }
+      if (said.empty()) continue;
+      std::ranges::move(said, std::back_inserter(found_));
+      return;
+    }
   }
 
   // An observed event: not recorded raises nothing and is said (a recorded "not yet" is an alert after the same time).

@@ -240,7 +240,8 @@ struct SiteCheck {
 
 enum class RiskKind {
   pregnancy, dialysis, liver_disease, heparin_induced_thrombocytopenia, agitation, cough, steroids,
-  arterial_disease, severe_arterial_disease, calcification, graft
+  arterial_disease, severe_arterial_disease, calcification, graft, bleeding_disorder,
+  allergy_heparin, allergy_protamine, allergy_latex, allergy_adhesive, allergy_local_anaesthetic
 };
 struct Risk {
   Source source;
@@ -296,6 +297,14 @@ struct Remark {
   std::string text;                  ///< the words around it, shortened
 };
 
+/// Somebody whom the record names as in charge of the patient.
+struct Contact {
+  Source source;
+  std::string who, role;             ///< as recorded; role may be empty
+  std::string phone, phone_source;   ///< as written, and the resource that says so ("PractitionerRole/x"); empty: no number is recorded
+  std::optional<Moment> from, until;
+};
+
 struct Record {
   Patient patient;
   std::vector<Encounter> encounters;
@@ -313,6 +322,7 @@ struct Record {
   std::vector<Order> orders;
   std::vector<Withheld> withheld;
   std::vector<Remark> remarks;
+  std::vector<Contact> contacts;     ///< in the order of the record
 };
 
 }  // namespace clinical

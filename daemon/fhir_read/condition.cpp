@@ -65,8 +65,44 @@ void read_condition(const Resource& r, Reading& reading) {
   reading.record.risks.push_back(std::move(out));
 }
 
+namespace {
+
+// The codes of drugs are those of the drugs themselves.
+std::optional<RiskKind> substance_of(const json::Value& concept_element, const Reading& reading) {
+  const auto codes = codes_of(concept_element, reading);
+  if (const auto* coded = meaning_by_code(codes, reading.terms.allergies)) return *coded;
+  if (const auto* drug = meaning_by_code(codes, reading.terms.drugs)) {
+    if (drug->agent == clinical::Agent::heparin) return RiskKind::allergy_heparin;
+    if (drug->agent == clinical::Agent::protamine) return RiskKind::allergy_protamine;
+  }
+  for (const auto& text : texts_of(concept_element))
+    if (const auto* named = meaning_by_name(text, reading.terms.allergies)) return *named;
+  return std::nullopt;
+}
+
+void add_substance(const json::Value& concept_element, const Resource& r, Reading& reading) {
+  const auto kind = substance_of(concept_element, reading);
+  if (!kind) return;
+  clinical::Risk out;
+  out.source = r.fact_source();
+  out.kind = *kind;
+  reading.record.risks.push_back(std::move(out));
+}
+
+// Heparin, protamine, latex, adhesives and local anaesthetics, as what it is an allergy to or what a reaction came from. One that is resolved or refuted is
+// none; "unconfirmed" counts.
+void read_substances(const Resource& r, Reading& reading) {
+  const auto clinical_status = status_code(r.body["clinicalStatus"]);
+  if (status_code(r.body["verificationStatus"]) == "refuted" || clinical_status == "inactive" || clinical_status == "resolved") return;
+  add_substance(r.body["code"], r, reading);
+  for (const auto& reaction : r.body["reaction"].items()) add_substance(reaction["substance"], r, reading);
+}
+
+}  // namespace
+
 void read_allergy(const Resource& r, Reading& reading) {
   if (status_code(r.body["verificationStatus"]) == "entered-in-error") return;
+  read_substances(r, reading);
   auto kind = risk_of(r.body["code"], reading);
   for (const auto& reaction : r.body["reaction"].items()) {
     for (const auto* manifestation : list_of(reaction["manifestation"])) {
@@ -74,7 +110,7 @@ void read_allergy(const Resource& r, Reading& reading) {
       if (!kind && manifestation->has("reference")) kind = risk_of(observed(*manifestation, r, reading), reading);
     }
   }
-  if (kind != RiskKind::heparin_induced_thrombocytopenia) return;
+  if (kind != RiskKind::heparin_induced_thrombocytopenia) return;  // any other is one of the substances
   clinical::Risk out;
   out.source = r.fact_source();
   out.kind = *kind;

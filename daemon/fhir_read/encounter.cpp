@@ -39,6 +39,7 @@ void read_encounter(const Resource& r, Reading& reading) {
   if (r.body.has("actualPeriod") && r.body.has("period")) times = spanning(times, period_of(r.body["period"], r, "period", reading));
   out.start = times.start;
   if (finished) out.end = times.end;
+  if (out.in_progress) read_responsible(r, reading);
   if (finished && !times.end) reading.warn(r, period, "no-end", "The encounter is finished and does not say when.");
   if (const auto* location = current_location(r.body)) {
     out.place = place_name(*location, r, reading);

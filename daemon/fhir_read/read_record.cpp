@@ -33,6 +33,7 @@ constexpr Reader kReaders[] = {
     {"ServiceRequest", read_service_request, nullptr},
     {"DeviceUseStatement", read_device_use, nullptr},
     {"DeviceUsage", read_device_use, nullptr},
+    {"CareTeam", read_care_team, nullptr},
     {"Consent", read_consent, nullptr},
     {"OperationOutcome", read_kept_back, nullptr},
     {"QuestionnaireResponse", read_questionnaire_response, nullptr},

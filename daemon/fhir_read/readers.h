@@ -22,6 +22,8 @@ void read_service_request(const Resource& r, Reading& reading);
 void read_drug_order(const Resource& r, Reading& reading);  // a MedicationRequest that is no home drug
 void read_device_use(const Resource& r, Reading& reading);  // DeviceUseStatement of R4, DeviceUsage of R5
 void read_consent(const Resource& r, Reading& reading);
+void read_care_team(const Resource& r, Reading& reading);
+void read_responsible(const Resource& r, Reading& reading);  // of an Encounter that goes on: who answers for the stay
 void read_questionnaire_response(const Resource& r, Reading& reading);
 void read_diagnostic_report(const Resource& r, Reading& reading);
 // Security labels that say that something of the resource was taken out.

@@ -18,6 +18,9 @@ void collect_references(const json::Value& value, std::string_view base_url, std
   }
 }
 
+// Who did what is read from the reference itself; whom to call needs the people behind it.
+bool leads_to_people(std::string_view type) { return type == "CareTeam" || type == "Encounter" || type == "PractitionerRole"; }
+
 // "2026-03-02T14:00:00.250Z": the digits after the point, as far as nanoseconds.
 std::string fraction_of(std::string_view instant) {
   const auto point = instant.find('.');
@@ -50,10 +53,10 @@ Subject subject_of(const json::Value& resource, std::string_view base_url) {
 
 const std::vector<std::string>& relevant_types() {
   static const std::vector<std::string> types{
-      "AllergyIntolerance", "BodyStructure", "Condition",         "Consent",             "Device",              "DeviceUsage",
+      "AllergyIntolerance", "BodyStructure", "CareTeam", "Condition",         "Consent",             "Device",              "DeviceUsage",
       "DeviceUseStatement", "DiagnosticReport", "Encounter",      "Group",               "List",
       "Location",           "Medication",    "MedicationAdministration", "MedicationDispense", "MedicationRequest", "MedicationStatement",
-      "MedicationUsage",    "Observation",   "Patient",           "Procedure",           "QuestionnaireResponse", "ServiceRequest", "Specimen",            "Substance",           "Task"};
+      "MedicationUsage",    "Observation",   "Organization",  "Patient",           "Practitioner",        "PractitionerRole",   "Procedure",           "QuestionnaireResponse", "ServiceRequest", "Specimen",            "Substance",           "Task"};
   return types;
 }
 
@@ -65,6 +68,8 @@ std::vector<std::string> wanted_targets(const ResourceSet& set) {
   for (const auto& resource : set.all()) {
     for (auto& key : subject_of(resource.body, resource.base_url).refers_to) {
       const auto type = key.substr(0, key.find('/'));
+      const bool of_people = type == "Practitioner" || type == "PractitionerRole" || type == "Organization";
+      if (of_people && !leads_to_people(resource.type)) continue;
       if (type != "Patient" && relevant(type) && !set.find(resource.source, key)) wanted.insert(std::move(key));
     }
   }

@@ -21,7 +21,9 @@ std::optional<clinical::RiskKind> risk_named(std::string_view name) {
       {"pregnancy", R::pregnancy}, {"dialysis", R::dialysis}, {"liver disease", R::liver_disease},
       {"heparin-induced thrombocytopenia", R::heparin_induced_thrombocytopenia}, {"agitation", R::agitation}, {"cough", R::cough},
       {"steroids", R::steroids}, {"arterial disease", R::arterial_disease}, {"severe arterial disease", R::severe_arterial_disease},
-      {"calcification", R::calcification}, {"graft", R::graft}};
+      {"calcification", R::calcification}, {"graft", R::graft}, {"bleeding disorder", R::bleeding_disorder},
+      {"allergy to heparin", R::allergy_heparin}, {"allergy to protamine", R::allergy_protamine}, {"allergy to latex", R::allergy_latex},
+      {"allergy to adhesive", R::allergy_adhesive}, {"allergy to local anaesthetic", R::allergy_local_anaesthetic}};
   return look_up(table, name);
 }
 

@@ -71,6 +71,15 @@ std::string limits(const WriterContext& context, const clinical::CasePlan& plan,
   return expiry ? say(context, "record.do-not-start-after", {{"at", *expiry}}) : std::string();
 }
 
+/// As the record names them; where a clinician is to be called only.
+std::vector<std::string> whom_to_call(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
+  std::vector<std::string> lines;
+  if (item.key.kind != ItemKind::task || item.key.step != Step::call_clinician) return lines;
+  for (const auto& caution : plan.cautions)
+    if (caution.code == "caution.contact" || caution.code == "caution.contact-no-number") lines.push_back(say(context, caution));
+  return lines;
+}
+
 }  // namespace
 
 std::string task_title(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
@@ -91,6 +100,7 @@ std::string task_description(const WriterContext& context, const clinical::CaseP
   append(text, limits(context, plan, item));
   for (const auto& line : task_lines(context, plan, item)) append(text, line);
   append(text, task_reason(context, plan, item));
+  for (const auto& line : whom_to_call(context, plan, item)) append(text, line);
   if (item.raised_again) append(text, say(context, clinical::Reason{"alert.raised-again", {{"at", *item.raised_again}}}));
   if (item.last && item.start) append(text, say(context, "record.last-task", {{"at", *item.start}}));
   if (plan.valid_until) append(text, say(context, "record.task-valid-until", {{"at", *plan.valid_until}}));

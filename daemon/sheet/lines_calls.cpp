@@ -34,6 +34,9 @@ Section local_rules(const Say& say) {
   return list(say.label("local"), std::move(lines));
 }
 
+/// Whom the record names: said with the calls.
+bool names_somebody(const clinical::Reason& caution) { return caution.code == "caution.contact" || caution.code == "caution.contact-no-number"; }
+
 }  // namespace
 
 void add_cautions(const Say& say, std::vector<Section>& sections) {
@@ -41,7 +44,8 @@ void add_cautions(const Say& say, std::vector<Section>& sections) {
   std::vector<std::string> lines;
   for (const char* key : {"caution.flat", "caution.cough", "caution.orders", "caution.first-walk"}) lines.push_back(say.label(key));
   if (any_high_watch(say.in().plan)) lines.push_back(say.label("caution.high-watch"));
-  for (const auto& caution : say.in().plan.cautions) lines.push_back(say.reason(caution));
+  for (const auto& caution : say.in().plan.cautions)
+    if (!names_somebody(caution)) lines.push_back(say.reason(caution));
   for (const char* key : {"caution.clock", "caution.projection", "caution.missing"}) lines.push_back(words.text(key));
   if (!say.in().protocol.approved) lines.push_back(words.text("caution.not-approved"));
   if (say.in().plan.patient.test_data) lines.push_back(words.text("caution.test"));
@@ -87,7 +91,10 @@ void add_calls(const Say& say, std::vector<Section>& sections) {
   Table table{{{say.label("column.level"), 1.0}, {say.label("column.sign"), 5.6}}, {}};
   for (const char* level : {"emergency", "urgent", "tell"})
     table.rows.push_back({{{say.label(std::string("level.") + level), "", Mark::none, true}, {say.text(std::string("call.") + level, limits), "", Mark::none}}});
-  Section section{say.label("calls"), "", {}, std::move(table), {}};
+  std::vector<std::string> whom;
+  for (const auto& caution : say.in().plan.cautions)
+    if (names_somebody(caution)) whom.push_back(say.reason(caution));
+  Section section{say.label("calls"), "", std::move(whom), std::move(table), {}};
   sections.push_back(std::move(section));
 }
 

@@ -74,6 +74,10 @@ std::vector<std::string> facts_as_text(const clinical::Record& record) {
   }
   for (const auto& e : record.risks) lines.push_back(line("risk", e.source, e.kind, e.present, e.side, e.from, e.to));
   for (const auto& e : record.tasks) lines.push_back(line("task", e.source, e.identity, e.step, e.state, e.owner, e.changed, e.procedure, e.side, e.vessel));
+  for (const auto& e : record.orders) lines.push_back(line("order", e.source, e.kind, e.title, e.written, e.procedure, e.side, e.forbids, e.until, e.not_before, e.agent));
+  for (const auto& e : record.withheld) lines.push_back(line("withheld", e.source, e.kind, e.until));
+  for (const auto& e : record.remarks) lines.push_back(line("remark", e.source, e.agent, e.text));
+  for (const auto& e : record.contacts) lines.push_back(line("contact", e.source, e.who, e.role, e.phone, e.phone_source, e.from, e.until));
   return lines;
 }
 

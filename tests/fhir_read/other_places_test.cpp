@@ -342,6 +342,91 @@ TEST(WithheldPlan, a_medication_from_which_something_was_taken_out_is_not_taken_
   }
 }
 
+// ---- Allergies and bleeding disorders
+
+std::string allergy(const std::string& code, const std::string& more = "") {
+  return R"({"resourceType":"AllergyIntolerance","id":"al","patient":{"reference":"Patient/a"},"clinicalStatus":{"coding":[{"code":"active"}]},"code":)" + code + more + "}";
+}
+std::string text(const char* words) { return std::string(R"({"text":")") + words + R"("})"; }
+
+TEST(AllergyPlan, each_substance_that_is_met_at_the_bed_is_said) {
+  struct Row { std::string code; const char* caution; };
+  for (const auto& row : {Row{text("Heparin"), "caution.allergy-heparin"}, Row{text("Enoxaparin sodium"), "caution.allergy-heparin"}, Row{text("protamine sulfate"), "caution.allergy-protamine"},
+                          Row{text("Latex"), "caution.allergy-latex"}, Row{text("Natural rubber"), "caution.allergy-latex"}, Row{text("Adhesive tape"), "caution.allergy-adhesive"},
+                          Row{text("Lidocaine 1 %"), "caution.allergy-local-anaesthetic"}, Row{text("local anaesthetics"), "caution.allergy-local-anaesthetic"},
+                          // RxNorm and ATC as in profiles/terminology/drugs.toml
+                          Row{R"({"coding":[{"system":"http://www.nlm.nih.gov/research/umls/rxnorm","code":"5224"}]})", "caution.allergy-heparin"}}) {
+    const auto p = planned(base_case() + std::vector{allergy(row.code)}, kDuring);
+    EXPECT_TRUE(has_caution(p, row.caution)) << row.code;
+  }
+  const auto by_reaction = planned(base_case() + std::vector{allergy(text("rash after procedure"), R"(,"reaction":[{"substance":{"text":"plaster"},"manifestation":[{"text":"blisters"}]}])")}, kDuring);
+  EXPECT_TRUE(has_caution(by_reaction, "caution.allergy-adhesive"));
+}
+
+TEST(AllergyPlan, what_is_over_refuted_or_something_else_is_not) {
+  std::string resolved = allergy(text("Latex")), refuted = allergy(text("Latex"), R"(,"verificationStatus":{"coding":[{"code":"refuted"}]})");
+  resolved.replace(resolved.find("active"), 6, "resolved");
+  for (const auto& none : {resolved, refuted, allergy(text("No known latex allergy")), allergy(text("insulin protamine")), allergy(text("Penicillin")), allergy(text("plaster of Paris"))}) {
+    const auto p = planned(base_case() + std::vector{none}, kDuring);
+    for (const char* caution : {"caution.allergy-latex", "caution.allergy-protamine", "caution.allergy-adhesive"}) EXPECT_FALSE(has_caution(p, caution)) << none;
+  }
+}
+
+TEST(AllergyPlan, an_allergy_recorded_as_a_condition_counts_and_so_does_a_bleeding_disorder) {
+  const auto condition = [](const char* words) { return std::string(R"({"resourceType":"Condition","id":"c","subject":{"reference":"Patient/a"},"clinicalStatus":{"coding":[{"code":"active"}]},"code":{"text":")") + words + R"("}})"; };
+  EXPECT_TRUE(has_caution(planned(base_case() + std::vector{condition("Latex allergy")}, kDuring), "caution.allergy-latex"));
+  EXPECT_TRUE(has_caution(planned(base_case() + std::vector{condition("Von Willebrand disease")}, kDuring), "caution.bleeding-disorder"));
+  EXPECT_TRUE(has_caution(planned(base_case() + std::vector{condition("Haemophilia A")}, kDuring), "caution.bleeding-disorder"));
+  EXPECT_FALSE(has_caution(planned(base_case() + std::vector{condition("Family history of haemophilia")}, kDuring), "caution.bleeding-disorder"));
+}
+
+// ---- Whom to call
+
+const std::string kRole = R"({"resourceType":"PractitionerRole","id":"pr","practitioner":{"reference":"Practitioner/p1"},"code":[{"text":"cardiologist"}],"telecom":[{"system":"email","value":"x@hospital.example"},
+  {"system":"phone","value":"old","use":"old"},{"system":"phone","value":"+49 30 5550-2","rank":2},{"system":"pager","value":"5550-1","rank":1}]})";
+const std::string kDoctor = R"({"resourceType":"Practitioner","id":"p1","name":[{"given":["Alba"],"family":"Invented"}],"telecom":[{"system":"phone","value":"5550-9"}]})";
+
+std::string care_team(const std::string& more) { return R"({"resourceType":"CareTeam","id":"ct","subject":{"reference":"Patient/a"})" + more + "}"; }
+std::string member(const std::string& reference, const std::string& more = "") { return R"({"role":[{"text":"attending"}],"member":)" + reference + more + "}"; }
+
+std::vector<std::string> said(const Planned& p) {
+  std::vector<std::string> all;
+  for (const auto& caution : p.plan.cautions) {
+    if (!caution.code.starts_with("caution.contact")) continue;
+    std::string one = caution.code.substr(8);
+    for (const auto& [name, argument] : caution.arguments) one += " | " + (std::holds_alternative<std::string>(argument) ? std::get<std::string>(argument) : "?");
+    all.push_back(one);
+  }
+  return all;
+}
+
+TEST(ContactPlan, the_number_of_a_team_member_is_said_as_recorded_with_its_source) {
+  const auto p = planned(base_case() + std::vector{care_team(R"(,"status":"active","participant":[)" + member(R"({"reference":"PractitionerRole/pr"})") + "]"), kRole, kDoctor}, kDuring);
+  EXPECT_EQ(said(p), (std::vector<std::string>{"contact | Alba Invented (attending) | 5550-1 | PractitionerRole/pr"}));
+  const auto direct = planned(base_case() + std::vector{care_team(R"(,"participant":[)" + member(R"({"reference":"Practitioner/p1","display":"Dr A. Invented"})") + "]"), kDoctor}, kDuring);
+  EXPECT_EQ(said(direct), (std::vector<std::string>{"contact | Dr A. Invented (attending) | 5550-9 | Practitioner/p1"}));
+}
+
+TEST(ContactPlan, no_number_is_made_up) {
+  const auto p = planned(base_case() + std::vector{care_team(R"(,"participant":[)" + member(R"({"display":"Dr A. Invented"})") + "]"), kRole}, kDuring);
+  EXPECT_EQ(said(p), (std::vector<std::string>{"contact-no-number | Dr A. Invented (attending) | CareTeam/ct"}));
+  for (const auto& nobody : {care_team(R"(,"status":"inactive","participant":[)" + member(R"({"reference":"PractitionerRole/pr"})") + "]"),
+                             care_team(R"(,"period":{"end":"2026-03-01T00:00:00Z"},"participant":[)" + member(R"({"reference":"PractitionerRole/pr"})") + "]"),
+                             care_team(R"(,"participant":[)" + member(R"({"reference":"PractitionerRole/pr"})", R"(,"period":{"start":"2026-03-09T00:00:00Z"})") + "]"),
+                             care_team(R"(,"participant":[)" + member(R"({"reference":"Patient/a"})") + "]")}) {
+    EXPECT_TRUE(said(planned(base_case() + std::vector{nobody, kRole, kDoctor}, kDuring)).empty()) << nobody;
+  }
+}
+
+TEST(ContactPlan, the_team_and_whoever_answers_for_the_stay_are_said_in_both_versions) {
+  const auto team = planned(base_case() + std::vector{care_team(R"(,"name":"Night team","telecom":[{"system":"phone","value":"5550-7"}])")}, kDuring);
+  EXPECT_EQ(said(team), (std::vector<std::string>{"contact | Night team | 5550-7 | CareTeam/ct"}));
+  for (const char* who : {R"("individual":{"reference":"PractitionerRole/pr"})", R"("actor":{"reference":"PractitionerRole/pr"})"}) {
+    const std::string stay = std::string(R"({"resourceType":"Encounter","id":"stay","status":"in-progress","subject":{"reference":"Patient/a"},"class":{"code":"IMP"},"participant":[{"type":[{"coding":[{"code":"ATND","display":"attender"}]}],)") + who + "}]}";
+    EXPECT_EQ(said(planned(base_case() + std::vector{stay, kRole, kDoctor}, kDuring)), (std::vector<std::string>{"contact | Alba Invented (attender) | 5550-1 | PractitionerRole/pr"}));
+  }
+}
+
 // ---- Forms and reports: low confidence
 
 std::string form(const std::string& item) {

@@ -9,6 +9,7 @@
 
 #include "clinical/names.h"
 #include "fhir_write/example_write.h"
+#include "fhir_write/task_words.h"
 
 namespace {
 
@@ -101,6 +102,16 @@ TEST_F(TaskLines, EveryListOfTheTemplatesIsReached) {
   int written = 0;
   for (std::string line; std::getline(file, line);) written += line.starts_with("\"lines.");
   EXPECT_EQ(static_cast<int>(reached.size()), written) << "a gap in the numbers hides what comes after it";
+}
+
+TEST_F(TaskLines, whom_to_call_stands_in_a_call_for_a_clinician_alone) {
+  auto plan = example::sheath_in();
+  plan.cautions = {{"caution.contact", {{"who", std::string("Dr A. Invented (attending)")}, {"phone", std::string("5550-1")}, {"source", std::string("PractitionerRole/pr")}}}};
+  example::History history(fhir_write::Form::file);
+  const auto context = history.context(example::at(15));
+  const auto call = item_of(Step::call_clinician);
+  EXPECT_THAT(fhir_write::task_description(context, plan, call), testing::HasSubstr("Dr A. Invented (attending), telephone 5550-1 (from PractitionerRole/pr; not checked)"));
+  EXPECT_THAT(fhir_write::task_description(context, plan, item_of(Step::check_site)), testing::Not(testing::HasSubstr("5550-1")));
 }
 
 }  // namespace
