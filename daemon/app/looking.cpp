@@ -11,6 +11,7 @@
 #include "app/take_event.h"
 #include "fhir/date_time.h"
 #include "fhir_read/intake.h"
+#include "fhir_read/server_brief.h"
 #include "json/tree.h"
 
 namespace app {
@@ -108,7 +109,23 @@ void Looking::next() {
   look_at_next_in_scope();
 }
 
+/// Which version of FHIR the record speaks: some types have other names in R5. Where it does not say, R4's are used, and it is asked again.
 void Looking::begin_round() {
+  if (version_known_) return begin_asking();
+  parts_.get("metadata", [this, alive = std::weak_ptr<int>(alive_)](const transport::Response* response) {
+    if (!alive.lock()) return;
+    std::optional<fhir_read::ServerBrief> brief;
+    if (response && response->status == 200)
+      if (const auto body = json::parse(response->body); body.has_value()) brief = fhir_read::server_brief(*body);
+    if (brief) {
+      version_known_ = true;
+      ways_.ask(asked_about_patients(brief->fhir_version.starts_with("5")));
+    }
+    begin_asking();
+  });
+}
+
+void Looking::begin_asking() {
   round_wanted_ = false;
   in_round_ = round_whole_ = true;
   trouble_.clear();

@@ -66,6 +66,7 @@ class Looking {
   };
   void next();
   void begin_round();
+  void begin_asking();
   bool plan_comparison(const std::set<std::string>& patients);
   void look_at_procedures(const std::string& since);
   void first_mark();
@@ -97,6 +98,7 @@ class Looking {
 
   LookParts parts_;
   Roster roster_;
+  bool version_known_ = false;  ///< of FHIR, that the record speaks
   WaysToAsk ways_{asked_about_patients()}, scope_ways_{asked_about_roster()};
   bool running_ = false;
   bool round_wanted_ = false, roster_wanted_ = false;

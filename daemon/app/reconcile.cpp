@@ -13,7 +13,7 @@ namespace app {
 namespace {
 
 bool is_asked_for(const std::string& type) {
-  return std::ranges::any_of(asked_about_patients(), [&](const Asked& one) { return type == one.type; });
+  return std::ranges::any_of(asked_about_patients(), [&](const Asked& one) { return type == one.type; }) || type == "DeviceUsage";
 }
 
 }  // namespace

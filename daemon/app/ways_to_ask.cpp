@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <string_view>
 
 namespace app {
 namespace {
@@ -19,15 +20,29 @@ std::string category_of(const std::string& path) {
 
 }  // namespace
 
-const std::vector<Asked>& asked_about_patients() {
+namespace {
+
+// R5: DeviceUseStatement became DeviceUsage, and MedicationAdministration's effective-time became date (https://hl7.org/fhir/R5/medicationadministration.html#search).
+std::vector<Asked> in_r5(std::vector<Asked> all) {
+  for (Asked& one : all) {
+    if (std::string_view(one.type) == "DeviceUseStatement") one.type = "DeviceUsage";
+    if (std::string_view(one.date) == "effective-time") one.date = "date";
+  }
+  return all;
+}
+
+}  // namespace
+
+const std::vector<Asked>& asked_about_patients(bool r5) {
   // Categories: the code systems observation-category, condition-category and medicationrequest-category (admin location) of R4.
   static const std::vector<Asked> all{
       {"Encounter", "", {}}, {"Procedure", "", {}}, {"MedicationAdministration", "effective-time", {}}, {"MedicationStatement", "", {}},
       {"MedicationRequest", "", {"inpatient", "outpatient", "community", "discharge"}}, {"MedicationDispense", "", {}},
       {"Observation", "date", {"laboratory", "vital-signs", "exam", "procedure", "survey", "activity", "therapy"}},
       {"Condition", "", {"problem-list-item", "encounter-diagnosis"}}, {"AllergyIntolerance", "", {}}, {"List", "", {}}, {"Device", "", {}}, {"Specimen", "", {}}, {"Task", "", {}},
-      {"ServiceRequest", "", {}}, {"DeviceUseStatement", "", {}}, {"Consent", "", {}}, {"QuestionnaireResponse", "", {}}, {"DiagnosticReport", "date", {}}};
-  return all;
+      {"ServiceRequest", "", {}}, {"DeviceUseStatement", "", {}}, {"Consent", "", {}}, {"CareTeam", "", {}}, {"QuestionnaireResponse", "", {}}, {"DiagnosticReport", "date", {}}};
+  static const std::vector<Asked> all5 = in_r5(all);
+  return r5 ? all5 : all;
 }
 
 const std::vector<Asked>& asked_about_roster() {

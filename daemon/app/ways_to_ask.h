@@ -23,8 +23,8 @@ struct Asked {
   std::vector<const char*> categories;  ///< of this type's category parameter; empty: it has none
 };
 
-/// What is looked for about every patient of an open case.
-const std::vector<Asked>& asked_about_patients();
+/// What is looked for about every patient of an open case; of a record of R5 some types and search parameters have other names.
+const std::vector<Asked>& asked_about_patients(bool r5 = false);
 /// What is looked for about a patient of the roster who has no case yet.
 const std::vector<Asked>& asked_about_roster();
 
@@ -36,6 +36,8 @@ struct Since {
 class WaysToAsk {
  public:
   explicit WaysToAsk(const std::vector<Asked>& asked) : asked_(&asked) {}
+  /// From now on these; what was refused stays refused.
+  void ask(const std::vector<Asked>& asked) { asked_ = &asked; }
 
   /// "Observation?patient=a&...", all that is asked; refused ways are left out.
   std::vector<std::string> paths(const std::string& patient_id, const Since&) const;

@@ -27,6 +27,18 @@ TEST(WaysToAsk, WhatHasChangedIsAskedForOnceThereIsAMark) {
   EXPECT_TRUE(ways.others().empty());
 }
 
+// Names of R5: https://hl7.org/fhir/R5/deviceusage.html, https://hl7.org/fhir/R5/medicationadministration.html#search
+TEST(WaysToAsk, ARecordOfR5IsAskedByTheNamesOfR5) {
+  WaysToAsk ways(app::asked_about_patients());
+  EXPECT_EQ(of_type(ways.paths("a", kAll), "DeviceUseStatement").size(), 1u);
+  EXPECT_EQ(of_type(ways.paths("a", kAll), "DeviceUsage").size(), 0u);
+  ways.ask(app::asked_about_patients(true));
+  EXPECT_EQ(of_type(ways.paths("a", kAll), "DeviceUseStatement").size(), 0u);
+  EXPECT_EQ(of_type(ways.paths("a", kAll), "DeviceUsage"), std::vector<std::string>{"DeviceUsage?patient=a&_count=100"});
+  EXPECT_EQ(of_type(ways.paths("a", kAll), "MedicationAdministration"), std::vector<std::string>{"MedicationAdministration?patient=a&_count=100&date=ge2026-01-30"});
+  EXPECT_EQ(of_type(ways.paths("a", kAll), "CareTeam").size(), 1u);
+}
+
 TEST(WaysToAsk, ARefusalOfLastUpdatedLeadsToTheClinicalDate) {
   WaysToAsk ways(app::asked_about_patients());
   EXPECT_TRUE(ways.refused("Observation?patient=a&_count=100&_lastUpdated=ge2026-03-02T12:00:00Z"));
