@@ -36,13 +36,23 @@ struct Held {
 
 /// Every resource of the files, by key; a later one of the same key replaces an earlier one, deletions remove it.
 class Collected {
+  static constexpr std::uintmax_t kAll = std::uintmax_t{1} << 30;  ///< bytes of all files
+  static constexpr std::size_t kWhole = std::size_t{64} << 20;     ///< bytes of a text that is read at once, as at the intake
+  static constexpr std::size_t kLine = std::size_t{32} << 20;      ///< bytes of a line of NDJSON
+
  public:
   void take_file(const std::string& file) {
     std::ifstream in(file, std::ios::binary);
     if (!in) return fault("cannot-read", file, "the file cannot be read");
-    std::stringstream bytes;
-    bytes << in.rdbuf();
-    take_text(file, bytes.str());
+    std::error_code unknown;
+    const auto stated = fs::file_size(file, unknown);
+    const std::uintmax_t size = unknown ? kWhole : stated;  // a pipe has none
+    if ((bytes_ += size) > kAll) return fault("too-large", file, fmt::format("with this file more than {} MiB are named: name fewer", kAll >> 20));
+    if (size > kWhole) return take_lines(file, in);
+    std::string text(size, '\0');
+    in.read(text.data(), static_cast<std::streamsize>(size));
+    text.resize(static_cast<std::size_t>(in.gcount()));
+    take_text(file, text);
   }
 
   std::map<std::string, Held> held;
@@ -50,13 +60,15 @@ class Collected {
   bool unusable = false;
 
  private:
+  std::uintmax_t bytes_ = 0;
+
   void fault(std::string code, const std::string& at, std::string text) {
     issues.push_back({fhir::Severity::error, std::move(code), at, std::move(text)});
     unusable = true;
   }
 
   void take_text(const std::string& file, const std::string& text) {
-    auto whole = json::parse(text, {.bytes = 1u << 30});
+    auto whole = json::parse(text, {.bytes = kWhole});
     if (whole.has_value()) return take(file, std::move(*whole));
     std::istringstream lines(text);  // NDJSON: one resource a line
     std::string line;
@@ -66,6 +78,22 @@ class Collected {
       if (one.has_error())
         return fault("not-json", number == 1 ? fmt::format("{}:{}:{}", file, whole.error().line, whole.error().column) : fmt::format("{}:{}", file, number),
                      number == 1 ? whole.error().text : one.error().text);
+      take(fmt::format("{}:{}", file, number), std::move(*one));
+    }
+  }
+
+  /// A file that is too large for one text: NDJSON, line by line.
+  void take_lines(const std::string& file, std::istream& in) {
+    std::vector<char> line(kLine + 1);
+    for (int number = 1; !unusable && in.peek() != std::istream::traits_type::eof(); ++number) {
+      in.getline(line.data(), static_cast<std::streamsize>(line.size()));
+      const std::string_view text(line.data(), static_cast<std::size_t>(std::max<std::streamsize>(0, in.gcount() - (in.eof() ? 0 : 1))));
+      const bool cut = in.fail() && !in.eof();
+      if (cut && number == 1) return fault("too-large", file, fmt::format("larger than {} MiB and no NDJSON: split the Bundle, or name its resources as NDJSON, one a line", kWhole >> 20));
+      if (cut) return fault("too-large", fmt::format("{}:{}", file, number), fmt::format("a line of more than {} MiB", kLine >> 20));
+      if (text.find_first_not_of(" \t\r") == std::string_view::npos) continue;
+      auto one = json::parse(text);
+      if (one.has_error()) return fault("not-json", fmt::format("{}:{}", file, number), one.error().text);
       take(fmt::format("{}:{}", file, number), std::move(*one));
     }
   }
