@@ -22,7 +22,7 @@ std::vector<std::string> words_of(std::string_view text) {
 }
 
 bool has_phrase(const std::vector<std::string>& words, const std::vector<std::string>& phrase) {
-  return !phrase.empty() && std::ranges::search(words, phrase).begin() != words.end();
+  return !phrase.empty() && std::search(words.begin(), words.end(), phrase.begin(), phrase.end()) != words.end();
 }
 
 Phrase::Match Phrase::match(const std::vector<std::string>& text) const {

@@ -84,8 +84,7 @@ ReadResult read_record(const ResourceSet& set, const SiteMap& site, const Termin
   if (reading.record.patient.source.reference.empty()) reading.record.patient.source.reference = set.patient();
   const auto by_place = [](const fhir::Issue& i) { return std::tie(i.at, i.code, i.severity, i.text); };
   std::ranges::sort(reading.issues, {}, by_place);
-  const auto repeated = std::ranges::unique(reading.issues);
-  reading.issues.erase(repeated.begin(), repeated.end());
+  reading.issues.erase(std::unique(reading.issues.begin(), reading.issues.end()), reading.issues.end());  // clang 14 has no std::ranges::unique with this library
   return {std::move(reading.record), std::move(reading.issues)};
 }
 
