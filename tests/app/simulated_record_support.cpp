@@ -114,6 +114,10 @@ transport::Response FakeRecord::search(const std::string& path) const {
     if (!patient.empty() && resource["subject"]["reference"].text() != "Patient/" + patient) continue;
     entries.push(json::Value::object({{"resource", resource}}));
   }
+  if (keeps_back.contains(type) && !patient.empty()) {
+    auto outcome = json::Value::object({{"resourceType", "OperationOutcome"}, {"issue", json::Value::array({json::Value::object({{"severity", "warning"}, {"code", "suppressed"}})})}});
+    entries.push(json::Value::object({{"resource", std::move(outcome)}, {"search", json::Value::object({{"mode", "outcome"}})}}));
+  }
   json::Value bundle = json::Value::object({{"resourceType", "Bundle"}, {"type", "searchset"}});
   bundle.set_present("entry", std::move(entries));
   return respond(200, bundle);

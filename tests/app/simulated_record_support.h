@@ -58,6 +58,7 @@ struct FakeRecord final : transport::Network {
   bool activates = true;             ///< a Subscription that is requested becomes active
   bool takes_subscriptions = true, can_delete = true, has_status = true, has_type_status = true, has_events = true, searches_by_tag = true;
   std::string fhir_version = "4.0.1";
+  std::set<std::string> keeps_back;  ///< types of which its searches by patient say that something is suppressed
   bool by_topic = false;
   app::Millis clock;
 

@@ -64,7 +64,10 @@ std::string reading_of(const std::string& name) {
       if (owner == patient || owner.empty()) set.add({"", "", e.type, e.id, e.version, e.body});
     }
     const auto result = fhir_read::read_record(set, reading_test::default_site(), reading_test::terminology());
-    for (const auto& fact : reading_test::facts_as_text(result.record)) text += "  fact " + fact + "\n";
+    for (auto fact : reading_test::facts_as_text(result.record)) {
+      fact.erase(fact.find_last_not_of(' ') + 1);
+      text += "  fact " + fact + "\n";
+    }
     for (const auto& issue : result.issues) text += line_of(issue);
   }
   return text;
