@@ -5,6 +5,8 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
+
 namespace {
 
 using namespace reading_test;
@@ -233,6 +235,57 @@ TEST(MessyShape, n20_null_empty_extra_and_repeated_members) {
 }
 
 // ---- A Patient that was merged into another
+
+// ---- Seven ways in which a side arrives; rows 1 to 5 also stand in procedure_test.cpp (BodySite). Only where the site of access is coded is a side certain.
+
+clinical::Procedure access(const std::string& code, const std::string& more) {
+  const auto result = read({R"({"resourceType":"Procedure","id":"p","status":"completed","subject":{"reference":"Patient/a"},"performedDateTime":"2026-03-02T10:00:00Z","code":)" + code + more + "}"});
+  EXPECT_EQ(result.record.procedures.size(), 1u) << all_issues(result.issues);
+  return result.record.procedures.empty() ? clinical::Procedure{} : result.record.procedures.front();
+}
+const std::string kAngiography = R"({"text":"coronary angiography"})";
+std::string site(const std::string& codings, const std::string& text = "") {
+  return R"(,"bodySite":[{"coding":[)" + codings + "]" + (text.empty() ? "" : R"(,"text":")" + text + R"(")") + "}]";
+}
+std::string snomed(const char* code) { return std::string(R"({"system":"http://snomed.info/sct","code":")") + code + R"("})"; }
+bool certain_right(const clinical::Procedure& p) { return p.sides.size() == 1 && p.sides[0].value == clinical::Side::right && !p.sides[0].source.low_confidence; }
+bool no_certain_side(const clinical::Procedure& p) {
+  return std::ranges::all_of(p.sides, [](const auto& s) { return s.source.low_confidence; });
+}
+
+TEST(Laterality, n1_precoordinated_code) { EXPECT_TRUE(certain_right(access(kAngiography, site(snomed("69833005"))))); }
+TEST(Laterality, n2_generic_code_with_text) {
+  const auto p = access(kAngiography, site(snomed("7657000"), "R CFA"));
+  ASSERT_EQ(p.sides.size(), 1u);
+  EXPECT_EQ(p.sides[0].value, clinical::Side::right);
+}
+TEST(Laterality, n3_two_codings_or_two_entries) {
+  EXPECT_TRUE(certain_right(access(kAngiography, site(snomed("7657000") + "," + snomed("24028007")))));
+  EXPECT_TRUE(certain_right(access(kAngiography, R"(,"bodySite":[{"coding":[)" + snomed("7657000") + R"(]},{"coding":[)" + snomed("24028007") + "]}]")));
+}
+TEST(Laterality, n4_route_without_a_side) {
+  const auto p = access(kAngiography, site(snomed("260590008")));
+  EXPECT_TRUE(p.femoral);
+  EXPECT_TRUE(p.sides.empty());
+}
+TEST(Laterality, n5_body_structure_of_the_approach_not_of_the_target) {
+  const auto structure = [](const char* which) {
+    return R"(,"contained":[{"resourceType":"BodyStructure","id":"b","location":{"coding":[)" + snomed("7657000") + R"(]},"locationQualifier":[{"coding":[)" + snomed("24028007") +
+           R"(]}]}],"extension":[{"url":"http://hl7.org/fhir/StructureDefinition/procedure-)" + which + R"(BodyStructure","valueReference":{"reference":"#b"}}])";
+  };
+  EXPECT_TRUE(certain_right(access(kAngiography, structure("approach"))));
+  const auto target = access(kAngiography, R"(,"contained":[{"resourceType":"BodyStructure","id":"b","location":{"text":"left coronary artery"}}],"extension":[{"url":"http://hl7.org/fhir/StructureDefinition/procedure-targetBodyStructure","valueReference":{"reference":"#b"}}])");
+  EXPECT_FALSE(target.femoral);
+  EXPECT_TRUE(target.sides.empty());
+}
+TEST(Laterality, n6_only_in_the_title_or_a_note) {
+  EXPECT_TRUE(no_certain_side(access(R"({"text":"femoral angioplasty right"})", "")));
+  EXPECT_TRUE(no_certain_side(access(kAngiography, R"(,"note":[{"text":"access right groin, 6F"}])")));
+}
+// That -LT and -RT are modifiers of the code on charges: from memory of CPT.
+TEST(Laterality, n7_a_modifier_of_a_charge_is_no_side) {
+  EXPECT_TRUE(no_certain_side(access(R"({"coding":[{"system":"http://www.ama-assn.org/go/cpt","code":"93454-RT"}],"text":"coronary angiography"})", "")));
+}
 
 TEST(MergedPatient, the_facts_of_both_are_the_survivors) {
   fhir_read::ResourceSet set("Patient/a", {"Patient/old"});
