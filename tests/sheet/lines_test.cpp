@@ -122,18 +122,6 @@ TEST(SheetLines, WhilePressingThePhaseAndTheLog) {
   EXPECT_EQ(section(said, "Sheath out now?"), nullptr);
 }
 
-TEST(SheetLines, WhomTheRecordNamesStandsWithTheCallsAndAllergiesWithTheCautions) {
-  Case c = resting();
-  c.plan.cautions.push_back({"caution.contact", {{"who", std::string("Dr A. Invented (attending)")}, {"phone", std::string("5550-1")}, {"source", std::string("PractitionerRole/pr")}}});
-  c.plan.cautions.push_back({"caution.allergy-latex", {}});
-  const auto said = lines(c);
-  const auto *calls = section(said, "When to call"), *cautions = section(said, "Take care");
-  ASSERT_TRUE(calls && cautions);
-  EXPECT_THAT(calls->before, testing::Contains(AllOf(HasSubstr("Dr A. Invented (attending)"), HasSubstr("5550-1"), HasSubstr("PractitionerRole/pr"), HasSubstr("not checked"))));
-  EXPECT_THAT(cautions->before, testing::Contains(HasSubstr("Latex allergy")));
-  EXPECT_THAT(cautions->before, testing::Not(testing::Contains(HasSubstr("5550-1"))));
-}
-
 TEST(SheetLines, OnlyThePhaseOfTheHoldThatTheClockHasReachedSaysNow) {
   Case c = compressing();
   for (auto& m : c.plan.sites[0].milestones)
