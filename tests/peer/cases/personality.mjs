@@ -223,4 +223,34 @@ describe('personalities', () => {
     assert.equal((await get('Task', { authorization: 'Bearer abc' })).status, 200);
     assert.equal((await get('metadata')).status, 200);
   });
+
+  test('large-hospital takes a document as it wants it, and little else', async () => {
+    await put('Patient/a', { ...patient(), id: 'a' });
+    await play('large-hospital');
+    const about = { status: 'current', subject: { reference: 'Patient/a' }, content: [{ attachment: { contentType: 'text/plain', data: 'QQ==' } }] };
+    const wanted = {
+      ...about, resourceType: 'DocumentReference', type: { coding: [{ system: 'https://hospital.example/document-type', code: 'nursing-plan' }] },
+      author: [{ reference: 'Organization/h' }], context: { encounter: [{ reference: 'Encounter/e' }] },
+    };
+    for (const missing of ['type', 'author', 'context']) {
+      const { [missing]: _, ...less } = wanted;
+      const refused = await post('DocumentReference', less);
+      assert.equal(refused.status, 400, missing);
+      assert.match(JSON.stringify(refused.body), new RegExp(`DocumentReference.${missing}`));
+    }
+    const made = await post('DocumentReference', wanted);
+    assert.equal(made.status, 201);
+    assert.equal((await post('DocumentReference', wanted, { 'If-None-Exist': 'identifier=x' })).status, 412);
+    assert.equal((await put(`DocumentReference/${made.body.id}`, { ...made.body, status: 'superseded' })).status, 200);
+    assert.equal((await post('Task', task(1, 'Patient/a', 'CarePlan/1'))).status, 403);
+    assert.equal((await post('CarePlan', carePlan(1, 'Patient/a'))).status, 403);
+    assert.equal((await send(twoPatients())).status, 501);
+    const list = await get('Task?patient=a');
+    assert.deepEqual([list.status, list.body ?? ''], [406, '']);
+    assert.equal((await get('DocumentReference?patient=a')).status, 400);
+    assert.equal((await get('DocumentReference?patient=a&category=x')).status, 200);
+    await play('large-hospital', { documentUpdates: false });
+    assert.equal((await put(`DocumentReference/${made.body.id}`, { ...made.body, status: 'current' })).status, 405);
+    assert.equal((await post('DocumentReference', wanted)).status, 201);
+  });
 });

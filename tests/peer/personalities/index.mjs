@@ -22,6 +22,7 @@ import duplicate_push from './duplicate_push.mjs';
 import entry_limit from './entry_limit.mjs';
 import html_page from './html_page.mjs';
 import ignores_if_match from './ignores_if_match.mjs';
+import large_hospital from './large_hospital.mjs';
 import lossy_push from './lossy_push.mjs';
 import lost_response from './lost_response.mjs';
 import narrow_search from './narrow_search.mjs';
@@ -42,7 +43,7 @@ import unavailable from './unavailable.mjs';
 import withholds from './withholds.mjs';
 
 const makers = {
-  broken_paging, clock_drift, delete_push, demands_token, duplicate_push, entry_limit, html_page, ignores_if_match, lossy_push,
+  broken_paging, clock_drift, delete_push, demands_token, duplicate_push, entry_limit, html_page, ignores_if_match, large_hospital, lossy_push,
   lost_response, narrow_search, never_activates, no_client_ids, no_transactions, post_push, push_gives_up, referential_integrity, refuses_create,
   refuses_urn_in_url, reordered_push, slow, stale_search, strict, throttling, unavailable, withholds,
 };
