@@ -7,12 +7,14 @@
 #include "app/case_notes.h"
 #include "app/deliver.h"
 #include "app/evaluate.h"
+#include "app/lanes.h"
 #include "app/make_sheet.h"
 #include "app/paper.h"
 #include "app/standing_items.h"
 #include "clinical/names.h"
 #include "fhir/date_time.h"
 #include "fhir/digest.h"
+#include "fhir_write/document_change.h"
 #include "fhir_write/identity.h"
 #include "fhir_write/transaction.h"
 #include "json/tree.h"
@@ -213,6 +215,13 @@ class Composer {
     c.now = instant_of(in_.now);
     c.owner = {in_.rules.configuration.site.owner, in_.rules.configuration.site.owner_name};
     c.on_server = on_server(in_.items);
+    const auto& documents = in_.rules.configuration.documents;
+    c.inline_pdf = documents.attachment == "inline";
+    c.page = documents.attachment == "xhtml";
+    c.document_type = documents.type;
+    c.document_category = documents.category;
+    c.author = {documents.author, documents.author_name};
+    c.tasks_elsewhere = serves(in_.rules);
     return c;
   }
 
@@ -321,12 +330,55 @@ class Composer {
     if (created != difference.changes.end()) return queue_shell(created->key);
     if (work_.row.care_plan_id.empty()) return;  // nothing was ever written, nothing is wanted
     number_the_paper(difference);
+    std::vector<store::Item> kept;
+    if (serves(in_.rules)) {
+      kept = write_documents(difference, standing);
+      std::erase_if(difference.changes, [](const clinical::Change& c) { return c.key.kind == ItemKind::document; });
+      if (difference.empty()) return void(work_.items = std::move(kept));
+    }
     const auto sheet = sheet_for(difference);
     const auto after = clinical::applied(difference, standing);
     const auto transaction = fhir_write::transaction(context(), {plan_, difference, after, sheet ? &*sheet : nullptr});
     keep_items(transaction, after);
     queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(transaction.bundle));
     ++work_.row.transaction_count;
+    work_.items = std::move(kept);
+  }
+
+  /// The documents of a change go their own way, and where none can go now they are left for later: the list of work does not wait for them. Gives the items
+  /// that stand already, because the record takes no change of them.
+  std::vector<store::Item> write_documents(const Difference& whole, const std::vector<Standing>& standing) {
+    Difference documents = whole;
+    const auto& wants = in_.rules.configuration.documents;
+    const bool waits = in_.documents_under_way || (wants.encounter == "needed" && plan_.encounter.empty());
+    if (waits) std::erase_if(documents.changes, [](const clinical::Change& c) { return c.key.kind == ItemKind::document && c.kind == clinical::ChangeKind::create; });
+    if (in_.documents_under_way) std::erase_if(documents.changes, [](const clinical::Change& c) { return c.key.kind == ItemKind::document; });
+    const auto sheet = sheet_for(documents);
+    const auto after = clinical::applied(documents, standing);
+    const fhir_write::Work work{plan_, documents, after, sheet ? &*sheet : nullptr};
+    std::vector<store::Item> kept;
+    Difference sent = documents;
+    if (wants.updates == "no") {
+      for (const clinical::Change& change : documents.changes)
+        if (change.key.kind == ItemKind::document && change.kind == clinical::ChangeKind::withdraw) note_withdrawn(change.key, after, kept);
+      std::erase_if(sent.changes, [](const clinical::Change& c) { return c.kind == clinical::ChangeKind::withdraw; });
+    }
+    const auto change = fhir_write::document_change(context(), {plan_, sent, after, work.sheet});
+    keep_items(change, after);
+    if (!change.entries.empty()) queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(change.bundle), documents_lane(in_.key));
+    for (const auto what : {fhir_write::Told::sheets, fhir_write::Told::calls})
+      if (const auto told = wants.communication == "yes" ? fhir_write::communication(context(), work, what) : std::nullopt)
+        queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(told->bundle), what == fhir_write::Told::sheets ? documents_lane(in_.key) : messages_lane(in_.key));
+    return kept;
+  }
+
+  void note_withdrawn(const ItemKey& key, const std::vector<Standing>& after, std::vector<store::Item>& kept) const {
+    const auto standing = std::ranges::find(after, key, &Standing::key);
+    for (store::Item item : in_.items)
+      if (standing != after.end() && key_of(item) == key) {
+        item.status = item.intended_status = "withdrawn";
+        kept.push_back(std::move(item));
+      }
   }
 
   void queue_shell(const ItemKey& care_plan) {
@@ -338,9 +390,9 @@ class Composer {
   }
 
   /// The items wait in a blob until the record has answered: only what it confirmed stands.
-  void queue_to_record(store::WriteKind kind, const WriteTarget& target, std::string body) {
+  void queue_to_record(store::WriteKind kind, const WriteTarget& target, std::string body, const std::string& lane = {}) {
     store::NewWrite write;
-    write.case_key = in_.key;
+    write.case_key = lane.empty() ? in_.key : lane;
     write.kind = kind;
     write.target = text_of(target);
     write.created_at = write.next_attempt_at = in_.now;

@@ -19,6 +19,7 @@ struct ComposeInput {
   bool patient_steps_elsewhere = false;
   bool write_under_way = false;            ///< a write of this case may have left: nothing new is queued until its outcome is known
   Millis now = 0;
+  bool documents_under_way = false;        ///< the same of its documents, where they go their own way
   std::vector<store::PrintOrder> prints{}; ///< of the case, oldest first
   std::vector<std::string> places{};       ///< where the patient lies: a Location, then what it is part of; empty: not recorded
 };

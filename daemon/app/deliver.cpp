@@ -133,7 +133,7 @@ void Deliverer::send(const Write& row) {
   const auto marked = store_.mark_sent(row.id, clock_.now());
   if (marked.has_error() && marked.error().kind == store::ErrorKind::logic) return landed(row.id);  // superseded while the patient was read
   if (failed(marked, "marking a write as under way")) return;
-  if (row.kind == store::WriteKind::transaction && hooks_.in_steps && hooks_.in_steps()) return send_in_steps(row);
+  if (row.kind == store::WriteKind::transaction && hooks_.in_steps && hooks_.in_steps(row)) return send_in_steps(row);
   const WriteTarget target = target_from(row.target);
   transport::OutgoingRequest request;
   request.method = target.method;

@@ -46,8 +46,8 @@ struct DeliverHooks {
   /// 409, 412, or 404 and 410 to a transaction: somebody else has written. The write is superseded already. Without effect, unless `partly`: of single
   /// writes some stand.
   std::function<void(const store::Write&, int conflicts_in_a_row, bool partly)> conflict;
-  /// Asked at each transaction: true where this record takes single writes only.
-  std::function<bool()> in_steps;
+  /// Asked at each transaction: true where it goes to the record as single writes.
+  std::function<bool(const store::Write&)> in_steps;
   /// Hands a transaction over as single writes.
   std::function<void(const store::Write&, std::function<void(StepsEnd)>)> write_in_steps;
   /// An attempt ended without an answer. Calls back with what the record shows: applied (with an answer as `delivered` wants it), absent, or none (ask again later).

@@ -7,6 +7,7 @@
 #include "app/case_notes.h"
 #include "app/deliver.h"
 #include "app/forget_versions.h"
+#include "app/lanes.h"
 #include "app/looking.h"
 #include "app/printing.h"
 #include "app/record_side.h"
@@ -28,6 +29,7 @@ Engine::Engine(EngineParts parts)
       evaluator_(std::make_unique<Evaluator>(parts.store, parts.rules, parts.log)),
       ours_(parts.rules),
       high_water_(parts.rules.configuration.limits.pending_events) {
+  if (parts_.network && serves(parts_.rules)) serve_here();
   if (parts_.network) record_ = std::make_unique<RecordSide>(parts_.store, parts_.executor, *parts_.network, parts_.rules, ours_);
   if (record_) {
     looking_ = make_looking();
@@ -99,10 +101,10 @@ DeliverHooks Engine::deliver_hooks() {
   hooks.delivered = [this](store::Store& store, const store::Write& row, const transport::Response& response) {
     return record_->take_answer(store, row, response);
   };
-  hooks.after_delivered = [this](const store::Write& row) { again(row.case_key, "the record took write " + std::to_string(row.sequence)); };
+  hooks.after_delivered = [this](const store::Write& row) { again(case_in(row.case_key), "the record took write " + std::to_string(row.sequence)); };
   hooks.look_up = [this](const store::Write& row, auto then) { record_->look_up(row, std::move(then)); };
   hooks.conflict = [this](const store::Write& row, int in_a_row, bool partly) { conflict(row, in_a_row, partly); };
-  hooks.in_steps = [this] { return record_->rung() == Rung::single_writes; };
+  hooks.in_steps = [this](const store::Write& row) { return record_->in_steps(row); };
   hooks.write_in_steps = [this](const store::Write& row, auto then) { record_->write_in_steps(row, std::move(then)); };
   return hooks;
 }
@@ -110,7 +112,7 @@ DeliverHooks Engine::deliver_hooks() {
 /// Somebody else has written. What of ours stands is read again, and the plan taken against that; a second time, or where a part of the write stands, with
 /// all that may have been forgotten.
 void Engine::conflict(const store::Write& row, int in_a_row, bool partly) {
-  const std::string& key = row.case_key;
+  const std::string key = case_in(row.case_key);
   const auto noted = partly ? parts_.store.transaction(parts_.clock.now(), [&](store::Store& store) { return forget_versions(store, key); })
                             : change_row(key, [&](store::Case& one) {
                                 one.care_plan_etag.clear();
@@ -127,13 +129,13 @@ void Engine::conflict(const store::Write& row, int in_a_row, bool partly) {
 
 void Engine::held(const store::Write& row, const Leave& leave) {
   if (!leave.stop.empty()) {
-    const auto noted = change_row(row.case_key, [&](store::Case& one) {
+    const auto noted = change_row(case_in(row.case_key), [&](store::Case& one) {
       CaseNotes notes = notes_of(one);
       notes.stopped = leave.stop;
       one.extra = text_of(notes);
     });
     if (failed(noted, "closing a case")) return;
-    again(row.case_key, "the patient of the record is not the case's");
+    again(case_in(row.case_key), "the patient of the record is not the case's");
   }
   if (leave.seen) submit({{*leave.seen}, {}, {}, [](bool, bool) {}});
 }
@@ -394,8 +396,12 @@ store::Result<void> Engine::keep(store::Store& store, const CaseWork& work, cons
   }
   for (const store::Item& item : work.items)
     if (auto put = store.put_item(item); put.has_error()) return put;
-  const auto unsettled = store.unsettled_of_case(work.row.key);
+  auto unsettled = store.unsettled_of_case(work.row.key);
   if (unsettled.has_error()) return unsettled.error();
+  const std::string lane = documents_lane(work.row.key);
+  auto documents = store.unsettled_of_case(lane);
+  if (documents.has_error()) return documents.error();
+  std::ranges::move(*documents, std::back_inserter(*unsettled));
   for (const store::Write& write : *unsettled)  // whatever held it is looked at anew
     if (write.state == store::WriteState::held)
       if (auto released = store.release_write(write.id, now); released.has_error()) return released;
@@ -404,7 +410,8 @@ store::Result<void> Engine::keep(store::Store& store, const CaseWork& work, cons
     for (const store::Write& write : *unsettled)
       if (!write.may_have_left && (write.state == store::WriteState::queued || write.state == store::WriteState::held)) waiting_since = std::min(waiting_since, write.created_at);
   if (work.supersede)
-    if (auto gone = store.supersede_unsent(work.row.key, "newer work", now); gone.has_error()) return gone.error();
+    for (const std::string& key : {work.row.key, lane})
+      if (auto gone = store.supersede_unsent(key, "newer work", now); gone.has_error()) return gone.error();
   for (store::NewWrite write : work.writes) {
     write.created_at = std::min(write.created_at, waiting_since);
     if (auto queued = store.queue_write(write); queued.has_error()) return queued.error();

@@ -20,8 +20,10 @@
 #include "app/ours.h"
 #include "app/print_threads.h"
 #include "app/paced_look.h"
+#include "app/routed_network.h"
 #include "app/rules.h"
 #include "app/seams.h"
+#include "app/served.h"
 #include "app/subscription_hearing.h"
 #include "app/unmapped.h"
 #include "report/status.h"
@@ -76,6 +78,9 @@ class Engine {
   void look_again(std::function<void()> done);
   /// Addresses and secrets of our own Subscriptions; from any thread.
   const Hooks& hooks() const { return hooks_; }
+  /// On the executor: somebody's request to what is served here; `path` below /fhir, with its query. See Served::to_others().
+  transport::Response serve(const ServedRequest&);
+  bool serves_task(const std::string& id) { return served_ && served_->holds("Task", id); }
   /// On the executor.
   report::Status status();
   /// On the executor.
@@ -94,6 +99,7 @@ class Engine {
     std::string text;
   };
   DeliverHooks deliver_hooks();
+  void serve_here();
   void drain();
   bool journal(const std::vector<store::NewEvent>&, const std::deque<Submission>&, Millis now, bool& full, std::vector<std::pair<Heard, Hearing>>& heard);
   void after_work();
@@ -129,6 +135,8 @@ class Engine {
   EngineParts parts_;
   std::unique_ptr<Evaluator> evaluator_;
   Ours ours_;
+  std::unique_ptr<Served> served_;         ///< null where the record takes Tasks and CarePlans
+  std::unique_ptr<RoutedNetwork> routed_;  ///< the same
   std::unique_ptr<RecordSide> record_;  ///< null without a record
   std::unique_ptr<Looking> looking_;    ///< the same
   std::unique_ptr<PacedLook> paced_;    ///< the same

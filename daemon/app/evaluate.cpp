@@ -6,6 +6,7 @@
 #include <fmt/format.h>
 
 #include "app/case_notes.h"
+#include "app/lanes.h"
 #include "app/compose.h"
 #include "clinical/names.h"
 #include "clinical/stopped.h"
@@ -285,11 +286,16 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
   if (unsettled.has_error()) return unsettled.error();
   const bool under_way = rules_.configuration.record &&
                          std::any_of(unsettled->begin(), unsettled->end(), [](const store::Write& write) { return write.may_have_left; });
+  const auto documents = store_.unsettled_of_case(documents_lane(key));
+  if (documents.has_error()) return documents.error();
   auto prints = store_.prints_of_case(key);
   if (prints.has_error()) return prints.error();
   const bool first_time = !*prior;
   ComposeInput input{rules_, plan, key, patient, std::move(*prior), std::move(*items), clinical::patient_steps_elsewhere(plans, index), under_way, now};
   input.prints = std::move(*prints);
+  input.documents_under_way = std::ranges::any_of(*documents, [](const store::Write& write) { return write.may_have_left; });
+  if (serves(rules_) && rules_.configuration.documents.encounter == "needed" && plan.encounter.empty() && !plan.stopped)
+    evaluation.alarms.emplace_back(key, fmt::format("{}: the record takes no document without an Encounter and none is known for {}: its sheet is not sent", key, patient.reference));
   if (const auto places = computed.places.find(plan.encounter); places != computed.places.end()) input.places = places->second;
   CaseWork work;
   try {

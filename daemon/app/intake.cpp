@@ -8,10 +8,12 @@
 #include "app/intake_media.h"
 #include "app/intake_path.h"
 #include "app/journal_event.h"
+#include "app/lanes.h"
 #include "app/subscription_hearing.h"
 #include "fhir/reference.h"
 #include "fhir_read/intake.h"
 #include "fhir_read/reading_issues.h"
+#include "fhir_read/search_query.h"
 #include "fhir_read/versions.h"
 #include "fhir_write/operation_outcome.h"
 #include "json/outline.h"
@@ -60,8 +62,12 @@ class Intake {
 
  private:
   Response capability(const std::string& started) const {
-    const auto types = fhir_read::relevant_types();
-    return json_response(200, fhir_write::capability_statement({AFTERSHEATH_VERSION, started, "installation " + rules_.installation}, types));
+    auto types = fhir_read::relevant_types();
+    std::erase_if(types, [](const std::string& type) { return type == "DeviceUsage" || type == "MedicationUsage"; });  // taken, but no types of the version that this is said in
+    std::vector<fhir_write::Searchable> searchable;
+    if (serves(rules_))
+      for (const auto& one : fhir_read::search_parameters()) searchable.push_back({one.type, one.name, one.kind, one.definition});
+    return json_response(200, fhir_write::capability_statement({AFTERSHEATH_VERSION, started, "installation " + rules_.installation}, types, searchable));
   }
 
   static Response busy(std::string_view why) {

@@ -4,6 +4,8 @@
 #include <charconv>
 
 #include "app/case_notes.h"
+#include "app/lanes.h"
+#include "app/served.h"
 #include "app/standing_items.h"
 #include "fhir_read/intake.h"
 #include "fhir_write/identity.h"
@@ -146,7 +148,21 @@ Result<void> Ours::deleted(store::Store& store, const store::Event& event, Taken
   return moves(store, (*row)->key, event, taken, "ours, deleted by somebody");
 }
 
+/// Something about a resource that is served here, and not the version that is: a copy that somebody sends on. Whoever means to change it does so by PUT
+/// under If-Match; what is overtaken by a later change has nothing to say either.
+bool Ours::not_the_one_served(store::Store& store, const store::Event& event) const {
+  if (!serves(rules_) || !is_served_type(event.resource_type) || !event.source.empty()) return false;
+  const auto held = store.current(kServedSource, event.resource_type, event.resource_id);
+  return held.has_value() && *held && (*held)->content_hash != event.content_hash;
+}
+
 Result<void> Ours::recognise(store::Store& store, const store::Event& event, Taken& taken) {
+  if (not_the_one_served(store, event)) {
+    taken.ending = {event.id, store::EventState::irrelevant, store::Mark::none, "served here, in another version: changed by PUT under If-Match only"};
+    taken.fact.reset();
+    taken.patients.clear();
+    return {};
+  }
   if (event.method == "DELETE") return deleted(store, event, taken);
   if (event.body.empty()) return {};
   const auto body = json::parse(event.body);

@@ -23,6 +23,7 @@ class Ours {
   void note_writer(store::Case&, const json::Value& care_plan) const;
 
  private:
+  bool not_the_one_served(store::Store&, const store::Event&) const;
   store::Result<void> deleted(store::Store&, const store::Event&, Taken&);
   store::Result<void> adopt(store::Store&, const store::Event&, const json::Value& resource, const std::string& identity, Taken&);
   store::Result<void> remembered(store::Store&, store::Item, const json::Value& resource);

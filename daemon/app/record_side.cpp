@@ -6,9 +6,13 @@
 
 #include "app/case_notes.h"
 #include "app/compose.h"
+#include "app/lanes.h"
 #include "app/standing_items.h"
+#include "app/served.h"
+#include "fhir/codes.h"
 #include "fhir/digest.h"
 #include "fhir_read/intake.h"
+#include "fhir_read/search_query.h"
 #include "fhir_write/lookup.h"
 #include "fhir_write/verify.h"
 
@@ -91,7 +95,7 @@ Leave RecordSide::judge(const json::Value& patient, const Response& response, co
 
 void RecordSide::check_patient(const store::Write& write, std::function<void(Leave)> then) {
   using enum Leave::Kind;
-  const auto row = store_.case_of(write.case_key);
+  const auto row = store_.case_of(case_in(write.case_key));
   if (row.has_error() || !*row) return then({hold, "the case is gone"});
   get((*row)->patient, [this, write, row = **row, then = std::move(then)](const Response* response) {
     if (!response) return then({later, "the record could not be asked who the patient is: " + why_no_answer_});
@@ -100,7 +104,7 @@ void RecordSide::check_patient(const store::Write& write, std::function<void(Lea
     const auto body = json::parse(response->body);
     if (body.has_error() || (*body)["resourceType"].text() != "Patient") return then({later, "the record's Patient cannot be read"});
     Leave leave = judge(*body, *response, row);
-    if (leave.kind != go || write.kind != store::WriteKind::transaction || rung_ == Rung::transactions || rung_ == Rung::single_writes) return then(std::move(leave));
+    if (leave.kind != go || write.kind != store::WriteKind::transaction || is_side_lane(write.case_key) || rung_ == Rung::transactions || rung_ == Rung::single_writes) return then(std::move(leave));
     try_transaction(row, std::move(then));
   });
 }
@@ -127,19 +131,25 @@ void RecordSide::try_transaction(const store::Case& row, std::function<void(Leav
       if (item.type == "CarePlan" && item.server_id == row.care_plan_id)
         if (auto body = json::parse(item.body); body.has_value()) care_plan = std::move(*body);
   if (care_plan.is_null()) return then({go, ""});
+  const std::string& chosen = rules_.configuration.record->writing;
   const json::Value stale = fhir_write::stale_update(std::move(care_plan), row.care_plan_id, row.care_plan_etag);
   transport::OutgoingRequest request;
   request.method = "POST";
   request.url = rules_.configuration.record->base_url;
   request.headers.add("Content-Type", "application/fhir+json");
   request.body = json::write(stale);
-  send(std::move(request), [this, stale, then = std::move(then)](const Response* response) {
+  if (chosen == "single-writes") {
+    why_no_transactions_ = "record.writing says so";
+    return try_single_write(stale, std::move(then));
+  }
+  send(std::move(request), [this, stale, then = std::move(then), only = chosen == "transactions"](const Response* response) {
     if (says_later(response)) return then({later, "whether the record honours ifMatch could not be tried"});
     if (refuses_the_version(*response)) {
       rung_ = Rung::transactions;
       return then({go, ""});
     }
     why_no_transactions_ = response->status < 300 ? "it overlooks ifMatch inside a transaction" : fmt::format("it answers a transaction with {}", response->status);
+    if (only) return then({hold, "record.writing is transactions, and " + why_no_transactions_});
     try_single_write(stale, then);
   });
 }
@@ -166,7 +176,28 @@ void RecordSide::try_single_write(const json::Value& stale_bundle, std::function
   });
 }
 
+bool RecordSide::in_steps(const store::Write& write) const { return is_side_lane(write.case_key) || rung_ == Rung::single_writes; }
+
+void RecordSide::write_in_steps(const store::Write& write, std::function<void(StepsEnd)> then) {
+  StepsOptions options;
+  const auto& documents = rules_.configuration.documents;
+  if (is_side_lane(write.case_key)) options.conditions = documents.conditions == "yes";
+  if (is_side_lane(write.case_key) && documents.found_by == "patient")
+    if (const auto row = store_.case_of(case_in(write.case_key)); row.has_value() && *row)
+      options.find = [this, patient = (*row)->patient](const fhir_write::SingleWrite& one, auto then_found) { find_of_patient(one.path, one.identity, patient, std::move(then_found)); };
+  steps_.write(write, std::move(options), std::move(then));
+}
+
 std::string RecordSide::rung_text() const {
+  if (serves(rules_)) {
+    const auto& documents = rules_.configuration.documents;
+    std::string text = "documents only: the record takes the sheet";
+    if (documents.communication == "yes") text += " and a Communication";
+    text += "; Tasks and CarePlans are served here on /fhir. What that costs: the record's own lists of work show nothing of ours, its readers see the plan as a document alone, and a sheet and the Tasks do not change at one instant";
+    if (documents.conditions == "no") text += "; the record compares no versions, so somebody who changes a document in the same moment may be written over";
+    if (documents.updates == "no") text += "; a sheet that was replaced or is void stays current there";
+    return text;
+  }
   switch (rung_) {
     case Rung::untried: return "not tried yet: found out before the first change";
     case Rung::transactions: return "fenced transactions: a change is there as a whole or not at all";
@@ -226,7 +257,7 @@ Result<void> RecordSide::take_answer(store::Store& store, const store::Write& wr
   if (placed.has_error()) return store::Error{store::ErrorKind::logic, placed.error()};
   const auto waiting = store.blob(pending_items_name(write.body));
   if (waiting.has_error()) return waiting.error();
-  auto row = store.case_of(write.case_key);
+  auto row = store.case_of(case_in(write.case_key));
   if (row.has_error()) return row.error();
   for (store::Item item : items_from(waiting->value_or("")))
     for (std::size_t at = 0; at < placed->size(); ++at) {
@@ -251,6 +282,31 @@ Result<void> RecordSide::take_answer(store::Store& store, const store::Write& wr
   return *row ? store.put_case(**row) : Result<void>{};
 }
 
+namespace {
+
+/// "DocumentReference?patient=a&category=system%7Ccode&_count=100".
+std::string search_of_patient(const profile::Configuration::Documents& documents, const std::string& type, const std::string& patient) {
+  std::string path = type + "?patient=" + patient.substr(patient.find('/') + 1);
+  if (type == "DocumentReference") {
+    std::string category = documents.category;
+    if (const auto system_end = category.find('|'); system_end != std::string::npos) category.resize(std::min(category.find('|', system_end + 1), category.size()));
+    path += "&category=" + (category.empty() ? "clinical-note" : fhir_read::percent_encoded(category));
+  }
+  return path + "&_count=100";
+}
+
+}  // namespace
+
+/// What is served here is asked for by our identifiers, so that it is asked here; documents as the record lets them be asked for.
+std::string RecordSide::asked_in_place_of(const std::string& path) const {
+  const auto question = path.find("?patient=");
+  if (question == std::string::npos) return path;
+  const std::string type = path.substr(0, question);
+  if (is_served_type(type)) return path + "&identifier=" + std::string(fhir::item_identifier_system) + "%7C";
+  const std::string patient = path.substr(question + 9, path.find('&') - question - 9);
+  return rules_.configuration.documents.found_by == "patient" ? search_of_patient(rules_.configuration.documents, type, patient) : path;
+}
+
 struct LookUpState {
   json::Value sent;
   std::vector<fhir_write::Lookup> lookups;
@@ -259,6 +315,7 @@ struct LookUpState {
   std::size_t next = 0;
   bool created_missing = false;
   std::function<void(std::optional<bool>, Response)> then;
+  std::string patient;  // whose new items are looked for among his; empty: by identifier
 };
 
 void RecordSide::look_up(const store::Write& write, std::function<void(std::optional<bool>, Response)> then) {
@@ -266,6 +323,8 @@ void RecordSide::look_up(const store::Write& write, std::function<void(std::opti
   if (write.kind == store::WriteKind::single || sent.has_error()) return then(false, {});  // conditional create: sending again is safe
   auto state = std::make_shared<LookUpState>();
   state->lookups = fhir_write::lookups(*sent);
+  if (is_side_lane(write.case_key) && rules_.configuration.documents.found_by == "patient")
+    if (const auto row = store_.case_of(case_in(write.case_key)); row.has_value() && *row) state->patient = (*row)->patient;
   state->sent = std::move(*sent);
   state->then = std::move(then);
   look_up_next(state);
@@ -279,6 +338,7 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
     return state->then(applied, Response{200, {}, json::write(fhir_write::rebuilt_response(state->sent, state->found, state->stands))});
   }
   const fhir_write::Lookup lookup = state->lookups[state->next++];
+  if (lookup.created && !state->patient.empty()) return find_new(lookup, state);
   get(lookup.query, [this, state, lookup](const Response* response) {
     // Only a record that speaks FHIR can say that something is not there: a proxy's page is no answer.
     const bool gone = response && (response->status == 404 || response->status == 410);
@@ -298,6 +358,35 @@ void RecordSide::look_up_next(std::shared_ptr<LookUpState> state) {
   });
 }
 
+/// Where identifiers cannot be searched: everything of that type that the patient has, page after page. Null: not there; none: it could not be asked.
+void RecordSide::find_of_patient(const std::string& type, const std::string& identity, const std::string& patient, std::function<void(std::optional<json::Value>)> then) {
+  RecordSearch what;
+  what.base_url = rules_.configuration.record->base_url;
+  what.rebase = rules_.configuration.record->next_page == "rebase";
+  what.ours_only = true;
+  what.paths.push_back(search_of_patient(rules_.configuration.documents, type, patient));
+  search(getter(), std::move(what), [identity, then = std::move(then)](const SearchResult& result) {
+    if (!result.whole || !result.refused.empty() || !result.withheld.empty()) return then(std::nullopt);
+    for (const Found& one : result.found) {
+      if (one.identity != identity || one.event.method != "PUT") continue;
+      auto body = json::parse(one.event.body);
+      return body.has_value() ? then(std::move(*body)) : then(std::nullopt);
+    }
+    then(json::Value());
+  });
+}
+
+void RecordSide::find_new(const fhir_write::Lookup& lookup, const std::shared_ptr<LookUpState>& state) {
+  find_of_patient(lookup.type, lookup.identity, state->patient, [this, lookup, state](const std::optional<json::Value>& there) {
+    if (!there) return state->then(std::nullopt, {});
+    const auto placed = fhir_write::found(*there, lookup.identity);
+    if (!placed) return state->then(false, {});
+    fhir_write::add_found(state->found, *placed, state->sent, *there);
+    state->stands.emplace(lookup.identity, *there);
+    look_up_next(state);
+  });
+}
+
 void RecordSide::read_again(const std::string& case_key, bool forgotten, SearchDone then) {
   const auto row = store_.case_of(case_key);
   const auto items = store_.items_of_case(case_key);
@@ -308,6 +397,8 @@ void RecordSide::read_again(const std::string& case_key, bool forgotten, SearchD
   }
   RecordSearch what = search_for(**row, *items, rules_.configuration.record->base_url, forgotten);
   what.rebase = rules_.configuration.record->next_page == "rebase";
+  if (serves(rules_))
+    for (std::string& path : what.paths) path = asked_in_place_of(path);
   search(getter(), std::move(what), [then = std::move(then)](SearchResult result) {
     for (const auto& [path, status] : result.refused)  // without these two it is not known what stands
       if (path.starts_with("CarePlan") || path.starts_with("Task")) result.whole = false;

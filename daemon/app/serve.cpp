@@ -18,6 +18,7 @@
 #include "app/open_store.h"
 #include "app/plan_clock.h"
 #include "app/record_access.h"
+#include "app/serve_fhir.h"
 #include "app/worker.h"
 #include "fhir/date_time.h"
 #include "json/tree.h"
@@ -205,7 +206,7 @@ int serve(const ServeOptions& options) {
     public_options.refuse_head = head_check(senders, engine.hooks(), log, [&engine] { return engine.crowded(); });
     public_options.on_protocol_error = [](int status, std::string_view why) { return outcome_response(status, "invalid", why); };
     transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20};
-    transport::HttpServer public_server(io, public_options, with_keys(access.get(), with_proof(senders, engine.hooks(), log, intake_handler(engine, rules, started))));
+    transport::HttpServer public_server(io, public_options, with_keys(access.get(), with_proof(senders, engine.hooks(), log, with_served(engine, worker, rules, intake_handler(engine, rules, started)))));
     certificate_ends = [&public_server] { return public_server.certificate_expires(); };
     transport::HttpServer admin_server(io, admin_options, admin_handler(engine, worker, *clock, *store));
     const auto listening = public_server.start();

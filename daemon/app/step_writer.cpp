@@ -26,6 +26,7 @@ struct StepWriter::Run {
   std::map<std::string, json::Value> stands;  // by identity
   std::size_t at = 0;
   bool again = false;                         // tried before: a new item may be there already
+  StepsOptions options;
   std::string request_id;
   std::function<void(StepsEnd)> then;
 
@@ -70,13 +71,14 @@ Placed placed_by(const SingleWrite& write, const json::Value& body, const Respon
 StepWriter::StepWriter(Executor& executor, transport::Network& network, std::string base_url, std::chrono::milliseconds timeout)
     : executor_(executor), network_(network), base_url_(std::move(base_url)), timeout_(timeout) {}
 
-void StepWriter::write(const store::Write& row, std::function<void(StepsEnd)> then) {
+void StepWriter::write(const store::Write& row, StepsOptions options, std::function<void(StepsEnd)> then) {
   auto run = std::make_shared<Run>();
   auto bundle = json::parse(row.body);
   if (bundle.has_error()) return then({StepsEnd::Kind::refused, {}, "what was queued is no JSON", false, {}});
   run->bundle = std::move(*bundle);
   run->writes = fhir_write::single_writes(run->bundle);
   run->again = row.attempts > 0;
+  run->options = options;
   run->request_id = fmt::format("{}-{}-{}", row.id, row.sequence, row.attempts + 1);
   run->then = std::move(then);
   next(run);
@@ -96,23 +98,57 @@ void StepWriter::ask(transport::OutgoingRequest request, Answer answer) {
 void StepWriter::next(const std::shared_ptr<Run>& run) {
   if (run->at == run->writes.size())
     return run->end(StepsEnd::Kind::done, Response{200, {}, json::write(fhir_write::rebuilt_response(run->bundle, run->placed, run->stands))}, "", true);
-  if (run->again && !run->write().if_none_exist.empty()) return look_before(run);
+  if ((run->again || !run->options.conditions) && !run->write().if_none_exist.empty()) return look_before(run);
+  if (!run->options.conditions && run->write().method == "PUT") return read_before(run);
   send(run);
+}
+
+/// A record that compares no versions: we compare, as short a time before as there is.
+void StepWriter::read_before(const std::shared_ptr<Run>& run) {
+  transport::OutgoingRequest request;
+  request.url = base_url_ + "/" + run->write().path;
+  request.headers.add("Cache-Control", "no-cache");
+  ask(std::move(request), [this, run](const Outcome& outcome) {
+    const auto* response = std::get_if<Response>(&outcome);
+    const std::string why = "what is to be changed could not be read: " + (response ? said_by_record(*response) : std::get<transport::Failure>(outcome).text);
+    if (response && (response->status == 404 || response->status == 410)) return run->end(StepsEnd::Kind::conflict, *response, why, run->at > 0);
+    const auto body = response && response->status == 200 ? json::parse(response->body) : json::parse("null");
+    const auto there = body.has_value() ? fhir_write::found(*body, run->write().identity) : std::nullopt;
+    if (!there) return run->end(StepsEnd::Kind::put_off, {}, why, run->at > 0);
+    const auto etag = response->headers.get("ETag");
+    if (run->write().if_match == there->etag || (etag && run->write().if_match == *etag)) return send(run);
+    if (run->again) return look_whether_ours(run, *response, "another version stands");
+    run->end(StepsEnd::Kind::conflict, *response, "another version stands", run->at > 0);
+  });
+}
+
+/// The resource of that identity, or null; none where the record could not be asked.
+void StepWriter::find(const std::shared_ptr<Run>& run, std::function<void(std::optional<json::Value>)> then) {
+  if (run->options.find)
+    return run->options.find(run->write(), [alive = std::weak_ptr<int>(alive_), then = std::move(then)](std::optional<json::Value> there) {
+      if (alive.lock()) then(std::move(there));
+    });
+  transport::OutgoingRequest request;
+  request.url = base_url_ + "/" + run->write().path + "?" + run->write().if_none_exist;
+  request.headers.add("Cache-Control", "no-cache");
+  ask(std::move(request), [run, then = std::move(then)](const Outcome& outcome) {
+    const auto* response = std::get_if<Response>(&outcome);
+    const auto body = response && response->status == 200 ? json::parse(response->body) : json::parse("null");
+    if (body.has_error() || (*body)["resourceType"].text() != "Bundle") return then(std::nullopt);
+    then(fhir_write::resource_of(*body, run->write().identity));
+  });
 }
 
 /// Not every record honours If-None-Exist: what an earlier attempt made is looked for.
 void StepWriter::look_before(const std::shared_ptr<Run>& run) {
-  transport::OutgoingRequest request;
-  request.url = base_url_ + "/" + run->write().path + "?" + run->write().if_none_exist;
-  request.headers.add("Cache-Control", "no-cache");
-  ask(std::move(request), [this, run](const Outcome& outcome) {
-    const auto* response = std::get_if<Response>(&outcome);
-    const auto body = response && response->status == 200 ? json::parse(response->body) : json::parse("null");
-    if (body.has_error() || (*body)["resourceType"].text() != "Bundle")
-      return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked whether a new item stands already", true);
-    const auto there = fhir_write::found(*body, run->write().identity);
-    if (!there) return send(run);
-    run->stands_at(*there, fhir_write::resource_of(*body, run->write().identity));
+  find(run, [this, run](const std::optional<json::Value>& there) {
+    if (!there) return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked whether a new item stands already", run->again || run->at > 0);
+    const auto placed = fhir_write::found(*there, run->write().identity);
+    if (!placed) return send(run);
+    // A sheet that was made from another plan does not become this one.
+    if (run->write().path == "DocumentReference" && !run->options.conditions && !fhir_write::same_content(fhir_write::resolved(run->write().resource, run->placed), *there) && !run->again)
+      return run->end(StepsEnd::Kind::conflict, {}, "another sheet of that number stands already", true);
+    run->stands_at(*placed, *there);
     ++run->at;
     next(run);
   });
@@ -128,8 +164,8 @@ void StepWriter::send(const std::shared_ptr<Run>& run) {
   request.headers.add("X-Request-Id", fmt::format("{}-{}", run->request_id, run->at + 1));
   const Placed* before = run->of(write.identity);
   const std::string version = write.if_match.empty() && before ? before->etag : write.if_match;
-  if (write.method == "PUT") request.headers.add("If-Match", version);
-  if (!write.if_none_exist.empty()) request.headers.add("If-None-Exist", write.if_none_exist);
+  if (write.method == "PUT" && run->options.conditions) request.headers.add("If-Match", version);
+  if (!write.if_none_exist.empty() && run->options.conditions) request.headers.add("If-None-Exist", write.if_none_exist);
   request.body = json::write(fhir_write::resolved(write.resource, run->placed));
   ask(std::move(request), [this, run](const Outcome& outcome) {
     if (const auto* response = std::get_if<Response>(&outcome)) return answered(run, *response);
@@ -181,7 +217,7 @@ void StepWriter::look_whether_ours(const std::shared_ptr<Run>& run, const Respon
 void StepWriter::look_after(const std::shared_ptr<Run>& run) {
   const SingleWrite& write = run->write();
   const std::string nothing_known = "the record did not say what became of " + write.method + " " + write.path;
-  if (write.method == "POST" && write.if_none_exist.empty()) return run->end(StepsEnd::Kind::put_off, {}, nothing_known, true);
+  if (write.method == "POST" && (write.if_none_exist.empty() || run->options.find)) return run->end(StepsEnd::Kind::put_off, {}, nothing_known, true);
   transport::OutgoingRequest request;
   request.url = base_url_ + "/" + write.path + (write.if_none_exist.empty() ? "" : "?" + write.if_none_exist);
   request.headers.add("Cache-Control", "no-cache");

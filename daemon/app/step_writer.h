@@ -4,9 +4,11 @@
 #include <chrono>
 #include <functional>
 #include <memory>
+#include <optional>
 #include <string>
 
 #include "app/seams.h"
+#include "fhir_write/steps.h"
 #include "store/store.h"
 #include "transport/network.h"
 
@@ -25,12 +27,19 @@ struct StepsEnd {
   std::chrono::seconds at_least{0};      ///< of put_off: how long the record wants to be left alone
 };
 
+struct StepsOptions {
+  /// If-Match and If-None-Exist are sent. False: what is to be changed is read before, and its version compared here; what is new is looked for before.
+  bool conditions = true;
+  /// How a new item is looked for: calls back with what stands, null where nothing does, none where the record could not be asked. Empty: by its identifier.
+  std::function<void(const fhir_write::SingleWrite&, std::function<void(std::optional<json::Value>)>)> find = {};
+};
+
 class StepWriter {
  public:
   StepWriter(Executor&, transport::Network&, std::string base_url, std::chrono::milliseconds timeout);
 
-  /// `then` on the executor, once. A write that was tried before asks for each new item by its identifier before it is created.
-  void write(const store::Write&, std::function<void(StepsEnd)> then);
+  /// `then` on the executor, once.
+  void write(const store::Write&, StepsOptions, std::function<void(StepsEnd)> then);
 
  private:
   struct Run;
@@ -38,6 +47,8 @@ class StepWriter {
   void ask(transport::OutgoingRequest, Answer);
   void next(const std::shared_ptr<Run>&);
   void look_before(const std::shared_ptr<Run>&);
+  void find(const std::shared_ptr<Run>&, std::function<void(std::optional<json::Value>)>);
+  void read_before(const std::shared_ptr<Run>&);
   void look_whether_ours(const std::shared_ptr<Run>&, const transport::Response& refusal, const std::string& why);
   void send(const std::shared_ptr<Run>&);
   void answered(const std::shared_ptr<Run>&, const transport::Response&);

@@ -45,9 +45,13 @@ struct WriterContext {
   bool rehearsal = false;        ///< under a simulated clock: said in every text
   bool ready_tasks = false;      ///< Tasks start as `ready`, not `requested`
   bool inline_pdf = false;       ///< attachment.data instead of a Binary
+  bool page = false;             ///< an XHTML page of the plan in place of the PDF, inside the DocumentReference
+  bool tasks_elsewhere = false;  ///< CarePlan and Tasks do not stand where the document does: it names them by identifier
   bool versioned_inputs = true;  ///< false: the record refuses references to versions; they stay in what.display
   clinical::Instant now{};
   Named owner{}, bed{}, organization{}, order{};  ///< unit, Location, hospital, the clinician's order that stands behind the plan
+  Named author{};                ///< of documents; both empty: this installation
+  std::string document_type{}, document_category{};  ///< "system|code|display"; empty: our own
   std::map<clinical::ItemKey, OnServer> on_server{};
   std::optional<clinical::ItemKey> care_plan{};  ///< the one that stands after the write; transaction() fills it in
 

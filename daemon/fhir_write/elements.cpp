@@ -1,5 +1,7 @@
 #include "fhir_write/elements.h"
 
+#include <algorithm>
+#include <array>
 #include <stdexcept>
 
 #include "fhir/codes.h"
@@ -26,6 +28,26 @@ Value concept_of(std::vector<Value> codings, std::string_view text) {
   one.set_present("coding", Value::array(std::move(codings)));
   one.set_present("text", text);
   return one;
+}
+
+Value concept_from(std::string_view written) {
+  std::array<std::string_view, 3> parts;
+  for (auto& part : parts) {
+    const auto end = std::min(written.find('|'), written.size());
+    part = written.substr(0, end);
+    written.remove_prefix(std::min(end + 1, written.size()));
+  }
+  return concept_of({coding(parts[0], parts[1], parts[2])}, parts[2]);
+}
+
+Value with_id(Value resource, const std::string& id) {
+  if (Value* old = resource.find("id")) {
+    *old = id;
+    return resource;
+  }
+  std::vector<json::Member> members(resource.members().begin(), resource.members().end());
+  members.insert(members.begin() + 1, {"id", id});
+  return Value::object_of(std::move(members));
 }
 
 Value reference(const std::string& to, const std::string& display, const char* type) {

@@ -22,6 +22,11 @@ json::Value reference(const Named&);
 json::Value period(const std::optional<clinical::Instant>& start, const std::optional<clinical::Instant>& end);
 json::Value quantity(clinical::Micro value, std::string_view unit, std::string_view ucum, const char* comparator = nullptr);
 
+/// "system|code|display" as CodeableConcept; parts may be left out at the end.
+json::Value concept_from(std::string_view written);
+/// The resource with that id, which stands second, as people expect it.
+json::Value with_id(json::Value resource, const std::string& id);
+
 /// The program as a logical reference to a Device.
 json::Value device(const WriterContext&);
 json::Value patient(const clinical::CasePlan&);

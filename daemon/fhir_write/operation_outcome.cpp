@@ -1,5 +1,7 @@
 #include "fhir_write/operation_outcome.h"
 
+#include <set>
+
 #include "fhir/codes.h"
 
 namespace fhir_write {
@@ -35,17 +37,46 @@ Value response_bundle(bool transaction, std::span<const EntryAnswer> entries) {
   return bundle;
 }
 
-Value capability_statement(const Served& served, std::span<const std::string> types_read) {
+namespace {
+
+Value parameter(std::string_view name, std::string_view kind, std::string_view definition) {
+  Value one = Value::object({{"name", name}});
+  one.set_present("definition", definition);
+  return one.set("type", kind);
+}
+
+Value resource_of(const std::string& type, bool taken, std::span<const Searchable> searchable) {
+  Value interactions = Value::array(), parameters = Value::array();
+  for (const Searchable& one : searchable)
+    if (one.type == type) parameters.push(parameter(one.name, one.kind, one.definition));
+  const bool served = parameters.size() > 0;
+  for (const char* code : {"read", "search-type"})
+    if (served) interactions.push(Value::object({{"code", code}}));
+  for (const char* code : {"create", "update", "delete"})
+    if (taken) interactions.push(Value::object({{"code", code}}));
+  Value one = Value::object({{"type", type}, {"interaction", std::move(interactions)}});
+  if (served) one.set("versioning", type == "Task" ? "versioned-update" : "versioned");
+  if (taken) one.set("updateCreate", true);
+  if (!served) return one;
+  parameters.push(parameter("_id", "token", ""));
+  parameters.push(parameter("_lastUpdated", "date", ""));
+  return one.set("searchParam", std::move(parameters));
+}
+
+}  // namespace
+
+Value capability_statement(const Served& served, std::span<const std::string> types_read, std::span<const Searchable> searchable) {
   Value resources = Value::array();
-  for (const std::string& type : types_read) {
-    Value interactions = Value::array();
-    for (const char* code : {"create", "update", "delete"}) interactions.push(Value::object({{"code", code}}));
-    resources.push(Value::object({{"type", type}, {"interaction", std::move(interactions)}, {"updateCreate", true}}));
-  }
+  for (const std::string& type : types_read) resources.push(resource_of(type, true, searchable));
+  std::set<std::string> more;
+  for (const Searchable& one : searchable) more.insert(std::string(one.type));
+  for (const std::string& type : types_read) more.erase(type);
+  for (const std::string& type : more) resources.push(resource_of(type, false, searchable));
   Value system = Value::array();
   for (const char* code : {"transaction", "batch"}) system.push(Value::object({{"code", code}}));
   Value rest = Value::object({{"mode", "server"},
-                              {"documentation", "Intake of events for aftercare at the femoral access site. Nothing is served for reading."},
+                              {"documentation", searchable.empty() ? "Intake of events for aftercare at the femoral access site. Nothing is served for reading."
+                                                                         : "Intake of events for aftercare at the femoral access site, and the Tasks and CarePlans made from them."},
                               {"resource", std::move(resources)},
                               {"interaction", std::move(system)}});
   Value statement = Value::object({{"resourceType", "CapabilityStatement"}, {"status", "active"}, {"date", served.date}, {"kind", "instance"}});

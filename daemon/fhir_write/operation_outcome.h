@@ -27,6 +27,12 @@ struct Served {
   std::string date;           ///< of the build or start, RFC 3339
   std::string implementation; ///< one line about this installation
 };
-json::Value capability_statement(const Served&, std::span<const std::string> types_read);
+/// A parameter that resources of that type can be searched by.
+struct Searchable {
+  std::string_view type, name, kind;  ///< kind: "token", "reference", "date"
+  std::string_view definition;        ///< canonical; empty: HL7's own
+};
+/// `searchable` empty: nothing is served for reading. Else its types can be read and searched too, and Tasks updated under their version.
+json::Value capability_statement(const Served&, std::span<const std::string> types_read, std::span<const Searchable> searchable = {});
 
 }  // namespace fhir_write

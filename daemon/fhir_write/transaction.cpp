@@ -29,17 +29,6 @@ WriterContext with_dates(WriterContext context) {
   return context;
 }
 
-// The id stands second, as people expect it.
-Value with_id(Value resource, const std::string& id) {
-  if (Value* old = resource.find("id")) {
-    *old = id;
-    return resource;
-  }
-  std::vector<json::Member> members(resource.members().begin(), resource.members().end());
-  members.insert(members.begin() + 1, {"id", id});
-  return Value::object_of(std::move(members));
-}
-
 class Builder {
  public:
   Builder(const WriterContext& context, const Work& work) : context_(context), work_(work) {}
@@ -110,7 +99,7 @@ class Builder {
 
   void add_sheet(const Change& change) {
     if (!work_.sheet) throw std::logic_error("a sheet is wanted and none was given");
-    if (!context_.inline_pdf) add_new("Binary", binary_identity(context_, work_.plan, change.key), binary(context_, work_.plan, *work_.sheet), std::nullopt);
+    if (!context_.inline_pdf && !context_.page) add_new("Binary", binary_identity(context_, work_.plan, change.key), binary(context_, work_.plan, *work_.sheet), std::nullopt);
     add(change.key, document_reference(context_, work_.plan, change.key, *work_.sheet, change.replaces));
   }
 

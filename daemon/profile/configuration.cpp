@@ -90,6 +90,9 @@ class Reader {
     needs("backend-services", "access.key_file", !access.key_file.empty());
     read_roster();
     read_history();
+    const std::vector<std::string_view> authors{"Practitioner", "PractitionerRole", "Organization", "Device"};  // of DocumentReference.author, R4, that a site has for this
+    if (const auto& author = into_.documents.author; !author.empty() && !is_reference(author, authors))
+      faults_.add(place_of("documents.author"), fmt::format("'documents.author' is \"{}\"", author), fmt::format("write {}/id", fmt::join(authors, "/id or ")));
     if (!access.token_url.empty())
       if (const auto url = parse_base_url(access.token_url); !url || (!url->https && !is_loopback(url->host)))
         faults_.add(place_of("access.token_url"), fmt::format("'access.token_url' is \"{}\", no https address", access.token_url), "write https://host/path");

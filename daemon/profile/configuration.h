@@ -57,6 +57,8 @@ struct Configuration {
     std::string base_url;           ///< without a slash at the end
     std::string purpose;            ///< "test" or "production"
     std::string mode;               ///< "live" or "shadow"
+    std::string writing;            ///< the rung: "auto", "transactions", "single-writes", "documents" (Tasks and CarePlans are served here)
+    std::string test_patient;       ///< for whom `probe` writes: "Patient/x" or system|value; empty: nobody
     std::string takes_over;         ///< id of an installation whose store is lost and whose plans this one carries on; empty: none
     std::string source;             ///< {source} of /fhir/hook/{source}/{name} under which this record itself sends; empty: none
     std::int64_t horizon_seconds;   ///< how late a resource may become visible after its meta.lastUpdated
@@ -66,6 +68,17 @@ struct Configuration {
     std::filesystem::path ca_file;  ///< PEM of the trusted authorities; empty: the system's
   };
   std::optional<Record> record;  ///< none: transactions and sheets go into the chart folder
+  /// What the record wants of a document. A code is "system|code|display"; empty: our own.
+  struct Documents {
+    std::string attachment;          ///< "binary", "inline" (the PDF in attachment.data), "xhtml" (the same plan as a page)
+    std::string type, category;
+    std::string author, author_name; ///< "Practitioner/x", "Organization/x"; both empty: this installation as a Device
+    std::string encounter;           ///< "if-known", or "needed": no document is written before the patient's encounter is known
+    std::string found_by;            ///< "identifier", or "patient": how it is looked for whether one stands
+    std::string conditions;          ///< "yes": If-None-Exist and If-Match are sent; "no"
+    std::string updates;             ///< "yes": a document that has been replaced is marked so; "no": the record takes no change of one
+    std::string communication;       ///< "yes": with writing = "documents" a Communication goes with each new sheet and call; "no"
+  } documents;
   /// Subscriptions of our own at the record, so that it tells us what changes.
   struct Subscriptions {
     std::string form;        ///< "none": there are none; "auto", "plain", "backport", "r5"
