@@ -29,6 +29,14 @@ struct CheckOptions {
 };
 int check(const CheckOptions&);
 
+struct ProbeOptions {
+  std::string url;                ///< empty: the configured record's
+  std::string config, data;       ///< config empty: no access, our own kind of documents
+  std::string patient;            ///< "Patient/x" or system|value; empty: record.test_patient
+  bool as_json = false;
+};
+int probe(const ProbeOptions&);
+
 struct ExplainOptions {
   std::string config, data, procedure;
 };

@@ -1,5 +1,6 @@
 #include "app/engine.h"
 #include "app/looking.h"
+#include "app/probe_beside.h"
 #include "app/record_side.h"
 #include "app/printing.h"
 #include "app/subscriptions.h"
@@ -32,7 +33,7 @@ report::Status Engine::status() {
   s.protocol_sha256 = rules.protocol.sha256;
   s.protocol_approved = rules.protocol.approved;
   s.record = parts_.network ? rules.configuration.record->base_url : "none (chart folder)";
-  if (record_) s.writing = record_->rung_text();
+  if (record_) s.writing = record_->rung_text(), s.probed = last_probe(rules.configuration.store.path);
   if (looking_) s.looking = looking_->status();
   s.mode = parts_.network ? rules.configuration.record->mode : "files";
   if (const auto e = parts_.store.event_ledger(); e.has_value())

@@ -46,6 +46,17 @@ void add_check(CLI::App& program, app::CheckOptions& o) {
   });
 }
 
+void add_probe(CLI::App& program, app::ProbeOptions& o) {
+  auto* command = program.add_subcommand("probe", "try what a record really does, for a patient of test data, and take it back; says which rung that leaves and what each costs");
+  auto* url = command->add_option("url", o.url, "FHIR base; default: the configured record's");
+  auto* config = command->add_option("--config", o.config, "configuration file (TOML): its access to the record and its kind of documents");
+  command->add_option("--patient", o.patient, "Patient/id, or system|value of an identifier; must carry the label HTEST (default: record.test_patient)");
+  command->add_flag("--json", o.as_json, "the report for programs");
+  command->callback([url, config] {
+    if (url->empty() && config->empty()) throw CLI::RequiredError("URL or --config");
+  });
+}
+
 void add_ledger(CLI::App& program, app::LedgerOptions& o) {
   auto* command = add_configured(program, "ledger", "show both ledgers: what came in, what goes out", o);
   command->add_flag("--list", o.list, "each item that is pending or dead");
@@ -72,12 +83,14 @@ int main(int count, char** arguments) {
   app::CheckOptions check;
   app::ExplainOptions explain;
   app::LedgerOptions ledger;
+  app::ProbeOptions probe;
   app::BackupOptions backup, restore;
   add_serve(program, serve);
   add_plan(program, plan);
   add_check(program, check);
   add_configured(program, "explain", "the current plan of a case with its basis, in plain words", explain)
       ->add_option("procedure", explain.procedure, "Procedure/ID")->required();
+  add_probe(program, probe);
   add_ledger(program, ledger);
   add_configured(program, "backup", "a complete copy of the store, also while the daemon runs", backup)->add_option("file", backup.file, "TO")->required();
   add_configured(program, "restore", "put a copy in place of an empty store", restore)->add_option("file", restore.file, "FROM")->required();
@@ -88,11 +101,12 @@ int main(int count, char** arguments) {
     const int code = program.exit(error);
     return code == 0 ? 0 : 2;
   }
-  serve.data = plan.data = check.data = explain.data = ledger.data = backup.data = restore.data = data;
+  serve.data = plan.data = check.data = explain.data = probe.data = ledger.data = backup.data = restore.data = data;
   if (program.got_subcommand("serve")) return app::serve(serve);
   if (program.got_subcommand("plan")) return app::plan(plan);
   if (program.got_subcommand("check")) return app::check(check);
   if (program.got_subcommand("explain")) return app::explain(explain);
+  if (program.got_subcommand("probe")) return app::probe(probe);
   if (program.got_subcommand("ledger")) return app::ledger(ledger);
   if (program.got_subcommand("backup")) return app::backup(backup);
   return app::restore(restore);

@@ -78,7 +78,7 @@ Value status_json(const Status& s) {
       {"notReady", list(s.not_ready)},
       {"alarms", list(s.alarms)},
       {"protocol", Value::object({{"id", s.protocol_id}, {"version", s.protocol_version}, {"sha256", s.protocol_sha256}, {"approved", s.protocol_approved}})},
-      {"record", Value::object({{"address", s.record}, {"mode", s.mode}, {"writing", s.writing}, {"access", access_json(s.access)}, {"pace", pace_json(s)}, {"looking", looking_json(s.looking)}})},
+      {"record", Value::object({{"address", s.record}, {"mode", s.mode}, {"writing", s.writing}, {"probed", s.probed}, {"access", access_json(s.access)}, {"pace", pace_json(s)}, {"looking", looking_json(s.looking)}})},
       {"refusedSenders", s.refused_senders},
       {"certificateSeconds", seconds_or_null(s.certificate_seconds)},
       {"events", events_json(s.events)},

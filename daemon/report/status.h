@@ -27,6 +27,7 @@ struct Status {
   bool protocol_approved = false;
   std::string record;                       ///< base URL, or "none (chart folder)"
   std::string mode;                         ///< "files", "live", "shadow"
+  json::Value probed;                       ///< what the last probe found; null: none was made
   std::string writing;                      ///< how it can be written to, and what that costs; empty without a record
   struct Access {
     std::string kind;                       ///< how the record lets us in; empty without a record
