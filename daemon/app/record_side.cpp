@@ -181,7 +181,10 @@ bool RecordSide::in_steps(const store::Write& write) const { return is_side_lane
 void RecordSide::write_in_steps(const store::Write& write, std::function<void(StepsEnd)> then) {
   StepsOptions options;
   const auto& documents = rules_.configuration.documents;
-  if (is_side_lane(write.case_key)) options.conditions = documents.conditions == "yes";
+  if (is_side_lane(write.case_key)) {
+    options.conditions = documents.conditions == "yes";
+    options.writer = rules_.installation;
+  }
   if (is_side_lane(write.case_key) && documents.found_by == "patient")
     if (const auto row = store_.case_of(case_in(write.case_key)); row.has_value() && *row)
       options.find = [this, patient = (*row)->patient](const fhir_write::SingleWrite& one, auto then_found) { find_of_patient(one.path, one.identity, patient, std::move(then_found)); };

@@ -81,7 +81,20 @@ void StepWriter::write(const store::Write& row, StepsOptions options, std::funct
   run->options = options;
   run->request_id = fmt::format("{}-{}-{}", row.id, row.sequence, row.attempts + 1);
   run->then = std::move(then);
-  next(run);
+  begin(run);
+}
+
+/// Whose the new item is that may stand already is asked before anything of it is written: a Binary has no identity and would be left behind.
+void StepWriter::begin(const std::shared_ptr<Run>& run) {
+  const auto fresh = std::ranges::find_if(run->writes, [](const SingleWrite& one) { return !one.if_none_exist.empty(); });
+  if (run->options.writer.empty() || run->options.conditions || fresh == run->writes.end()) return next(run);
+  run->at = static_cast<std::size_t>(fresh - run->writes.begin());
+  find(run, [this, run](const std::optional<json::Value>& there) {
+    if (there && another_writes(run, *there)) return;
+    run->at = 0;
+    if (!there) return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked whether a new item stands already", run->again);
+    next(run);
+  });
 }
 
 void StepWriter::ask(transport::OutgoingRequest request, Answer answer) {
@@ -139,12 +152,21 @@ void StepWriter::find(const std::shared_ptr<Run>& run, std::function<void(std::o
   });
 }
 
+/// Two installations that write for one case write under the same identities: the second one stops, and a person decides which it shall be.
+bool StepWriter::another_writes(const std::shared_ptr<Run>& run, const json::Value& stands) {
+  const std::string writer = run->options.writer.empty() ? "" : fhir_write::written_by(stands);
+  if (writer.empty() || writer == run->options.writer) return false;
+  run->end(StepsEnd::Kind::refused, {}, fmt::format("{} carries the tag of installation {}: stop the other one, or start anew with record.takes_over", run->write().path, writer), false);
+  return true;
+}
+
 /// Not every record honours If-None-Exist: what an earlier attempt made is looked for.
 void StepWriter::look_before(const std::shared_ptr<Run>& run) {
   find(run, [this, run](const std::optional<json::Value>& there) {
     if (!there) return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked whether a new item stands already", run->again || run->at > 0);
     const auto placed = fhir_write::found(*there, run->write().identity);
     if (!placed) return send(run);
+    if (another_writes(run, *there)) return;
     // A sheet that was made from another plan does not become this one.
     if (run->write().path == "DocumentReference" && !run->options.conditions && !fhir_write::same_content(fhir_write::resolved(run->write().resource, run->placed), *there) && !run->again)
       return run->end(StepsEnd::Kind::conflict, {}, "another sheet of that number stands already", true);
@@ -189,6 +211,7 @@ void StepWriter::answered(const std::shared_ptr<Run>& run, const Response& respo
   const json::Value nothing;
   Placed one = placed_by(write, body.has_value() ? *body : nothing, response);
   const bool same = !update || write.path == one.type + "/" + one.id;
+  if (!update && body.has_value() && another_writes(run, *body)) return;
   if (one.id.empty() || one.etag.empty() || !same) return look_after(run);
   run->stands_at(std::move(one), body.has_value() && (*body)["resourceType"].text() == write.resource["resourceType"].text() ? *body : nothing);
   ++run->at;

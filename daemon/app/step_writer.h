@@ -32,6 +32,8 @@ struct StepsOptions {
   bool conditions = true;
   /// How a new item is looked for: calls back with what stands, null where nothing does, none where the record could not be asked. Empty: by its identifier.
   std::function<void(const fhir_write::SingleWrite&, std::function<void(std::optional<json::Value>)>)> find = {};
+  /// This installation: what another one has written under our identity ends the write as refused. Empty: nobody asks.
+  std::string writer = {};
 };
 
 class StepWriter {
@@ -45,9 +47,11 @@ class StepWriter {
   struct Run;
   using Answer = std::function<void(const transport::Outcome&)>;
   void ask(transport::OutgoingRequest, Answer);
+  void begin(const std::shared_ptr<Run>&);
   void next(const std::shared_ptr<Run>&);
   void look_before(const std::shared_ptr<Run>&);
   void find(const std::shared_ptr<Run>&, std::function<void(std::optional<json::Value>)>);
+  static bool another_writes(const std::shared_ptr<Run>&, const json::Value& stands);
   void read_before(const std::shared_ptr<Run>&);
   void look_whether_ours(const std::shared_ptr<Run>&, const transport::Response& refusal, const std::string& why);
   void send(const std::shared_ptr<Run>&);

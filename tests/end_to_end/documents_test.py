@@ -264,6 +264,22 @@ class ARecordThatTakesNoChangeOfADocument(Hospital):
             self.assertIn("stays current there", status["record"]["writing"])
 
 
+class TwoInstallations(Hospital):
+    def test_write_for_one_case_and_the_second_stops_with_an_alarm(self):
+        with self.daemon() as first, tempfile.TemporaryDirectory() as elsewhere:
+            self.play(first, evening()[:6])
+            documents = self.dump("DocumentReference", "Communication", "Binary")
+            self.assertTrue(documents)
+            (pathlib.Path(elsewhere) / "roster.txt").write_text(PATIENT + "\n")
+            with Daemon(elsewhere, record=self.base, look_seconds=0, record_more='writing = "documents"', extra=settings()) as second:
+                second.move_clock(first.now)
+                self.look(second)
+                second.let_settle()
+                status = self.look(second)
+                self.assertIn(f"carries the tag of installation {first.status()['program']['installation']}", " ".join(status["alarms"]))
+                self.assertEqual(self.dump("DocumentReference", "Communication", "Binary"), documents, "nothing was written by the second")
+
+
 class AnswersThatAreLost(Hospital):
     def test_no_document_and_no_message_is_written_twice(self):
         for every in (2, 3):
