@@ -368,7 +368,7 @@ class Composer {
     if (!change.entries.empty()) queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(change.bundle), documents_lane(in_.key));
     for (const auto what : {fhir_write::Told::sheets, fhir_write::Told::calls})
       if (const auto told = wants.communication == "yes" ? fhir_write::communication(context(), work, what) : std::nullopt)
-        queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(told->bundle), what == fhir_write::Told::sheets ? documents_lane(in_.key) : messages_lane(in_.key));
+        queue_to_record(store::WriteKind::transaction, {"POST", std::string(kMessage), {}}, json::write(told->bundle), what == fhir_write::Told::sheets ? documents_lane(in_.key) : messages_lane(in_.key));
     return kept;
   }
 

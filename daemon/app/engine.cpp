@@ -409,8 +409,10 @@ store::Result<void> Engine::keep(store::Store& store, const CaseWork& work, cons
   if (work.supersede)
     for (const store::Write& write : *unsettled)
       if (!write.may_have_left && (write.state == store::WriteState::queued || write.state == store::WriteState::held)) waiting_since = std::min(waiting_since, write.created_at);
-  if (work.supersede)
-    for (const std::string& key : {work.row.key, lane})
+  // Word of a sheet that is in the record already gives way only to a newer sheet.
+  const bool sheet_waits = std::ranges::any_of(*unsettled, [&](const store::Write& write) { return write.case_key == lane && !write.target.ends_with(kMessage); });
+  for (const std::string& key : {work.row.key, lane})
+    if (work.supersede && (key != lane || sheet_waits))
       if (auto gone = store.supersede_unsent(key, "newer work", now); gone.has_error()) return gone.error();
   for (store::NewWrite write : work.writes) {
     write.created_at = std::min(write.created_at, waiting_since);

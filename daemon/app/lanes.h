@@ -14,6 +14,9 @@ inline bool serves(const Rules& rules) { return rules.configuration.record && ru
 
 inline constexpr std::string_view kDocuments = "|documents", kMessages = "|messages";
 
+/// WriteTarget::path of what is no document but word of one.
+inline constexpr std::string_view kMessage = "Communication";
+
 /// Sheets, and word that there is one: newer ones take the place of what has not left.
 inline std::string documents_lane(const std::string& case_key) { return case_key + std::string(kDocuments); }
 /// Calls and requests to stop: none gives way to another.

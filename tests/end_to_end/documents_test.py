@@ -135,7 +135,9 @@ class AnEvening(Hospital):
             daemon.let_settle()
             self.look(daemon)
             self.check(daemon)
-            self.assertTrue(self.dump("Communication"))
+            told = json.dumps([c["about"] for c in self.dump("Communication")])
+            current = next(d for d in self.dump("DocumentReference") if d["status"] == "current")
+            self.assertIn(identity(current), told, "no word of the sheet that counts")
             self.assertEqual(self.refused_writes(), [])
 
     def test_a_page_for_a_record_that_takes_no_pdf_and_one_inside_the_document(self):
