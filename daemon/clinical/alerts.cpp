@@ -130,8 +130,15 @@ class SiteWatcher {
     if (now_.early_haemostasis)
       found_.push_back(alert_since("early-haemostasis", AlertLevel::tell, site_.key, *site_.t0,
                                    {"alert.early-haemostasis", {{"at", *site_.t0}, {"planned", seconds{now_.hold.total}}}}, {site_.holds.back().source}));
+    if (now_.up_early) {
+      const auto dry = std::ranges::count_if(site_.checks, [&](const SiteCheck& c) { return c.at->latest >= *now_.up_early && c.bleeding == Bleeding::none && !c.wet(); });
+      if (dry < 2) found_.push_back(alert_since("up-early", AlertLevel::tell, site_.key, *now_.up_early, {"alert.up-early", {{"at", *now_.up_early}}}, {}));
+    }
+    if (const auto& end = view_.facts.discharge; end && (!site_.t0 || *end < *site_.t0))
+      found_.push_back(alert_since("discharge-early", AlertLevel::urgent, site_.key, *end, {"alert.discharge-early", {{"at", *end}}}, {}));
+    const bool pressed = site_.out() && !site_.t0;
     if (now_.withheld)
-      found_.push_back(alert_since("timeline-withheld", AlertLevel::tell, site_.key, view_.facts.start, *now_.withheld, {view_.facts.index.source}));
+      found_.push_back(alert_since("timeline-withheld", pressed ? AlertLevel::urgent : AlertLevel::tell, site_.key, view_.facts.start, *now_.withheld, {view_.facts.index.source}));
   }
 
   // Compression ended alone, or its planned end is past by more than a late check may be.

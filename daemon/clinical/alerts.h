@@ -26,7 +26,7 @@ inline constexpr std::array kAlertTriggers{
     AlertTrigger{"device-total", AlertLevel::urgent, AlertLevel::urgent, true},              // a device on longer than allowed or ordered
     AlertTrigger{"sheath-dwell", AlertLevel::tell, AlertLevel::tell, true},
     AlertTrigger{"missed-check", AlertLevel::tell, AlertLevel::urgent, true},                // one; two in a row
-    AlertTrigger{"timeline-withheld", AlertLevel::tell, AlertLevel::tell, true},             // side, size or times contradict or are unknown
+    AlertTrigger{"timeline-withheld", AlertLevel::tell, AlertLevel::urgent, true},           // side, size or times contradict or are unknown; while it is pressed
     AlertTrigger{"check-without-site", AlertLevel::tell, AlertLevel::emergency, false},      // as bad as what the check found
     AlertTrigger{"retroperitoneal-bleed", AlertLevel::emergency, AlertLevel::emergency, false},  // back pain with pressure, pulse or haemoglobin
     AlertTrigger{"systolic-low", AlertLevel::urgent, AlertLevel::emergency, false},          // under the limit or fallen; very low
@@ -48,6 +48,8 @@ inline constexpr std::array kAlertTriggers{
     AlertTrigger{"urine", AlertLevel::tell, AlertLevel::urgent, false},                      // none passed, or a full bladder at a scan
     AlertTrigger{"heparin-despite-hit", AlertLevel::urgent, AlertLevel::urgent, false},      // a flush counts
     AlertTrigger{"platelet-fall", AlertLevel::tell, AlertLevel::urgent, false},              // after heparin, or nobody knows of it: low; halved
+    AlertTrigger{"up-early", AlertLevel::tell, AlertLevel::tell, true},                      // on the feet before the rest was over
+    AlertTrigger{"discharge-early", AlertLevel::urgent, AlertLevel::urgent, true},           // the stay has ended, and haemostasis is not recorded
     AlertTrigger{"side-changed", AlertLevel::urgent, AlertLevel::urgent, true},              // the record names another groin than before
 };
 
@@ -60,6 +62,7 @@ struct SiteCourseNow {
   bool early_haemostasis = false;
   bool hold_ordered = false;                 ///< a clinician ordered the planned device total
   std::optional<Reason> withheld;
+  std::optional<Instant> up_early;           ///< walked before this site's rest was over
 };
 std::vector<Alert> site_alerts(const SiteCourseNow&);
 

@@ -217,7 +217,8 @@ class Gatherer {
       groin_of(check, possible, looked_at);
       for (auto* site : looked_at) {
         site->checks.push_back(check);
-        if (note_findings(*site, check)) draft_of(*site).behind = true;
+        compare_sizes(*site);
+        if (note_findings(*site, site->checks.back())) draft_of(*site).behind = true;
       }
       if (!looked_at.empty()) continue;
       for (const auto* candidate : possible) keep_unplaced(draft_of(*candidate), check);
@@ -241,6 +242,13 @@ class Gatherer {
   static void keep_unplaced(Draft& draft, const SiteCheck& check) {
     auto& kept = draft.facts.unplaced_checks;
     if (kept.empty() || kept.back().source != check.source) kept.push_back(check);
+  }
+  /// Two sizes tell of growth where nobody says so, and against whoever says that there is none. The first swelling that is seen has not grown.
+  void compare_sizes(SiteFacts& site) const {
+    SiteCheck& check = site.checks.back();
+    if (!check.swelling || !check.swelling->exact()) return;
+    const auto before = std::find_if(site.checks.rbegin() + 1, site.checks.rend(), [&](const SiteCheck& c) { return c.swelling && c.swelling->exact() && c.at->latest < check.at->earliest; });
+    if (before != site.checks.rend() && before->swelling->micro > 0 && check.swelling->micro - before->swelling->micro >= protocol_.swelling_growth.micro) check.growth = true;
   }
   /// True: one that moves the course.
   bool note_findings(SiteFacts& site, const SiteCheck& check) const {

@@ -146,13 +146,17 @@ void set_times(CaseFacts& facts, const Record& record, const Clock& clock) {
 
 void set_case_end(CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
   facts.case_end = facts.discharge;
-  if (facts.case_end || facts.sites.empty()) return;
+  if (facts.sites.empty()) return;
   Instant last = Instant::min();
+  bool all = true;
   for (const auto& site : facts.sites) {
-    if (!site.t0) return;
-    last = std::max(last, *site.t0);
+    if (site.t0) last = std::max(last, *site.t0);
+    else all = false;
   }
-  facts.case_end = last + protocol.case_end.span();
+  // Nobody goes home with a sheath in or a hand on the groin: a stay that ends before the last T0 is doubted, and the watch goes on.
+  if (facts.discharge && all && *facts.discharge >= last) return;
+  if (!facts.discharge && !all) return;
+  facts.case_end = (all ? last : *facts.discharge) + protocol.case_end.span();
   clock.note(*facts.case_end);
 }
 

@@ -5,6 +5,7 @@
 #include "clinical/change.h"
 #include "clinical/change_fingerprint.h"
 #include "clinical/names.h"
+#include "clinical/site_steps.h"
 
 namespace clinical {
 namespace {
@@ -87,6 +88,7 @@ class Collector {
 
   void add_milestone(const SitePlan& site, const Milestone& milestone) {
     if (options_.patient_steps_elsewhere && is_patient_step(milestone.step)) return;
+    if (milestone.step == Step::call_clinician && milestone.ordinal >= kFirstGateCall) return;  // add_ask
     if (milestone.step == Step::provide_missing || milestone.step == Step::print_sheet || milestone.step == Step::check_sheet) return;
     Item item;
     item.key = key(ItemKind::task, milestone.step);

@@ -143,7 +143,8 @@ class Planner {
   }
   static void close(std::vector<Milestone>& steps) {
     for (auto& m : steps) {
-      if (m.status == StepStatus::done) continue;
+      const bool out = m.step == Step::remove_sheath && m.status == StepStatus::cancelled;  // at a time that nobody recorded
+      if (m.status == StepStatus::done || out) continue;
       m.status = StepStatus::cancelled;
       m.late = false;
       m.earliest.reset();
@@ -284,8 +285,7 @@ class Planner {
   void set_up_at(CasePlan& plan, const CaseWork& work) const {
     if (work.finished) return;
     for (const auto& site : plan.sites)
-      for (const auto& m : site.milestones)
-        if (m.step == Step::stand_and_walk) plan.up_at = m.actual ? m.actual : m.earliest;
+      if (const auto m = std::ranges::find(site.milestones, Step::stand_and_walk, &Milestone::step); m != site.milestones.end()) plan.up_at = m->actual ? m->actual : m->earliest;
     if (plan.up_at) plan.up_site = up_.up_site;
   }
 

@@ -78,6 +78,8 @@ GettingUp getting_up(const std::vector<RestingSite>& sites) {
     up.discharged = done(sites, Step::discharge_check, *up.last_t0);
   }
   if (up.held || !all) return up;
+  std::optional<Instant> floor, least;
+  seconds after{};
   for (const auto& s : sites) {
     const Instant t0 = *s.work->site().t0;
     const auto& rest = s.work->rest;
@@ -86,8 +88,16 @@ GettingUp getting_up(const std::vector<RestingSite>& sites) {
     take_later(up.sit, t0 + rest.sit);
     take_later(up.walk, t0 + rest.walk);
     const auto& p = s.work->view.protocol;
-    take_later(up.discharge, up.walked ? std::max<Instant>(*up.walked + p.discharge_after_walk.span(), t0 + discharge_floor(s.work->view)) : t0 + rest.discharge);
+    take_later(up.discharge, t0 + rest.discharge);
+    take_later(floor, t0 + discharge_floor(s.work->view));
+    take_later(least, t0 + rest.least - p.sit_before_end.span());
+    after = p.discharge_after_walk.span();
   }
+  if (up.walked && *up.walked < *least) {
+    up.walked_early = up.walked;
+    up.walked = done(sites, Step::stand_and_walk, *least);
+  }
+  if (up.walked) up.discharge = std::max(*up.walked + after, *floor);
   return up;
 }
 
@@ -190,7 +200,14 @@ std::vector<Milestone> getting_up_steps(const SiteWork& work, const GettingUp& u
       add_basis(m, work, up, clock);
     }
     place(m, work, up, clock, not_ready);
+    const bool again = m.step == Step::stand_and_walk && up.walked_early;
+    if (again) m.ordinal = 1;
     steps.push_back(std::move(m));
+    if (!again) continue;
+    Milestone early = milestone(Step::stand_and_walk, Reason{"rest.walked-early", {{"at", *up.walked_early}}});
+    early.status = StepStatus::done;
+    early.actual = up.walked_early;
+    steps.push_back(std::move(early));
   }
   return steps;
 }

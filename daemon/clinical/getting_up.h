@@ -22,7 +22,8 @@ struct GettingUp {
   std::string up_site;                     ///< key of the site that decides `walk`
   std::optional<Reason> held;              ///< why nothing is given, where a site is withheld or not ready
   const SiteWork* held_by = nullptr;       ///< the site that `held` speaks of
-  std::optional<Instant> walked, sat, raised, discharged;  ///< recorded as done after the last T0
+  std::optional<Instant> walked, sat, raised, discharged;  ///< recorded as done after the last T0; walked: when the patient might have sat up, at the earliest
+  std::optional<Instant> walked_early;     ///< recorded before that: it is no first walk, and its clock stands
 };
 
 GettingUp getting_up(const std::vector<RestingSite>&);

@@ -176,6 +176,8 @@ class PatientWatcher {
 
   // Not fallen at two draws after the first since the last heparin, or still over the limit when the pull was expected.
   void act() {
+    for (const auto& site : facts_.sites)
+      if (site.sheath_out && !site.t0) act_at_pull(*site.sheath_out);
     const bool sheath_in = std::ranges::any_of(facts_.sites, [](const SiteFacts& s) { return !s.out(); });
     if (!sheath_in) return;
     Instant last_dose = Instant::min();
@@ -191,6 +193,18 @@ class PatientWatcher {
     const bool urgent = !newest.value->surely_below(p_.alert_act_urgent.micro);
     found_.push_back(alert_since("act-high", urgent ? AlertLevel::urgent : AlertLevel::tell, {}, newest.at->latest,
                                  {fell ? "alert.act-high-at-pull" : "alert.act-not-falling", {{"value", *newest.value}, {"at", when(*newest.at)}}}, {newest.source}));
+  }
+
+  // Pulled over the limit: until haemostasis it is told, then the site is watched more closely.
+  void act_at_pull(Instant out) {
+    const auto draws = values(Analyte::act);
+    const Measurement* newest = nullptr;
+    for (const auto* m : draws)
+      if (m->at->latest <= out && m->at->latest + p_.fresh_act.span() >= out) newest = m;
+    if (!newest || newest->value->surely_below(p_.act_limit.micro)) return;
+    const bool urgent = !newest->value->surely_below(p_.alert_act_urgent.micro);
+    found_.push_back(alert_since("act-high", urgent ? AlertLevel::urgent : AlertLevel::tell, {}, out,
+                                 {"alert.act-high-pulled", {{"value", *newest->value}, {"at", when(*newest->at)}, {"out", out}}}, {newest->source}));
   }
 
   // By what was known just before that draw.

@@ -47,7 +47,7 @@ Reason when_phrase(const Milestone& m) {
 
 bool is_pressed_or_out(const SitePlan& site) {
   const auto removal = std::ranges::find(site.milestones, Step::remove_sheath, &Milestone::step);
-  const bool recorded = removal != site.milestones.end() && (removal->status == StepStatus::done || removal->status == StepStatus::cancelled);
+  const bool recorded = removal != site.milestones.end() && (removal->status == StepStatus::done || (removal->status == StepStatus::cancelled && !(removal->why && removal->why->code == "case.finished")));
   return recorded || site.sheath_out || site.compression_started || site.t0;
 }
 

@@ -141,6 +141,7 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers,
   Tally tally = base_of(view, early);
   for (const auto& m : modifiers)
     if (m.rest_floor) tally.raise_to(*m.rest_floor, {"rest.floor", {{"what", term("add", m.name)}}}, m.inputs);
+  const minutes least = tally.value();
   const minutes left = add_all(tally, modifiers, &Modifier::rest, p.rest_add_further, p.rest_add_longest);
   const minutes pressure = std::min(p.add_systolic_rest.whole_minutes(), left);  // a risk like the others: within the longest add
   add_trouble(tally, view);
@@ -154,6 +155,7 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers,
   plan.head = head.value();
   plan.head_basis = head.take();
   plan.walk = tally.value();
+  plan.least = least;
   plan.basis = tally.take();
   for (const auto& line : early.lines) plan.basis.push_back(line);
   plan.early = std::move(early.said);

@@ -11,6 +11,7 @@ namespace clinical {
 /// Lengths from T0.
 struct RestPlan {
   minutes head{}, sit{}, walk{}, discharge{};  ///< discharge: as planned, from the end of the rest; later where walking is late
+  minutes least{};                             ///< of walk before anything is added: a risk that is recorded after the walk makes it no early one
   std::vector<Basis> head_basis, basis;        ///< basis: of walk (sit and discharge add one line each)
   Basis sit_line, discharge_line;
   std::vector<Reason> early;                   ///< what there is to say of early rows; empty: the protocol has none

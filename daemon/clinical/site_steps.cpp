@@ -42,6 +42,14 @@ std::optional<Instant> last_clock(const std::vector<Gate>& gates) {
   return last;
 }
 
+// A value from before it clears nothing.
+Instant last_dose(const SiteView& view) {
+  Instant last = view.facts.start;
+  for (const auto& a : view.facts.administrations)
+    if (const auto& at = a.end ? a.end : a.start; at && !a.flush && view.clock.reached(at->latest)) last = std::max(last, at->latest);
+  return last;
+}
+
 std::optional<Milestone> draw(const SiteWork& work, const Removal& removal, const std::optional<Projection>& projection) {
   const auto& p = work.view.protocol;
   std::optional<Instant> at = projection ? projection->next_draw : std::nullopt;
@@ -51,7 +59,7 @@ std::optional<Milestone> draw(const SiteWork& work, const Removal& removal, cons
     at = at ? std::min(*at, before) : before;
   }
   if (!wanted) return std::nullopt;
-  const Instant due = at ? *at : work.view.facts.procedure_end.value_or(work.view.facts.start);
+  const Instant due = at ? *at : std::max(work.view.facts.procedure_end.value_or(work.view.facts.start), last_dose(work.view));
   Milestone m = milestone(Step::draw_coagulation);
   const auto& index = work.view.now.index();
   m.ordinal = static_cast<int>(index.of(Analyte::act).size() + index.of(Analyte::aptt).size()) + 1;
@@ -59,6 +67,7 @@ std::optional<Milestone> draw(const SiteWork& work, const Removal& removal, cons
   m.latest = due;
   m.late = !work.view.clock.still(due);
   const auto* gate = find_gate(work.view.gates, GateName::act);
+  if (const auto* aptt = find_gate(work.view.gates, GateName::aptt); aptt && aptt->state != GateState::open && (!gate || gate->state == GateState::open)) gate = aptt;
   if (gate) m.why = gate->why;
   m.basis.push_back({p.draw_before.rule.key, p.draw_before.rule.source, gate ? gate->inputs : std::vector<Source>{}, {"draw.next", {{"at", due}}}});
   return m;
@@ -113,6 +122,12 @@ Milestone removal_step(const SiteWork& work, const Removal& removal, const VeinW
   } else if (waits.not_before && m.earliest) {
     set_clock(m, std::max(*m.earliest, *waits.not_before), work.view.clock);
     m.why = Reason{"removal.with-artery", {{"at", *waits.not_before}}};
+  }
+  // Nobody pulls before it is settled how the groin may be pressed.
+  if (work.hold.ask && !work.hold_ordered) {
+    m.status = StepStatus::blocked;
+    m.earliest.reset();
+    m.why = work.hold.ask;
   }
   hold_for_order(m, work.view);
   return m;
@@ -250,6 +265,7 @@ Milestone phase_step(const SiteWork& work, const Phase& phase, minutes offset) {
     m.why = Reason{"hold.phase-not-recorded", {}};
   } else {
     place_in_hold(m, work, offset);
+    if (work.scope && site.out() && offset == minutes{0}) m.why = Reason{"hold.keep-pressing", {}};  // no time is given, and the hand stays on the groin
     if (m.earliest && !m.why && work.hold.method == Closure::mechanical) say_pressure(m, work.view);
     if (m.earliest && phase.step == Step::firm_compression && site.direction == Direction::antegrade) m.why = Reason{"hold.antegrade", {}};
   }
@@ -329,6 +345,10 @@ std::vector<Milestone> calls(const SiteWork& work) {
     return steps;
   }
   const auto& facts = work.view.facts;
+  int gate_ask = kFirstGateCall;
+  if (!work.site().out())
+    for (const auto& gate : work.view.gates)
+      if (gate.state == GateState::ask) steps.push_back(call(work, gate_ask++, gate.why, nullptr));
   if (work.hold.ask && !work.site().t0) {
     steps.push_back(call(work, 2, *work.hold.ask, decision_on(facts, Step::end_compression, work.hold.total)));
     if (work.hold_ordered && steps.back().status != StepStatus::done) steps.pop_back();

@@ -24,7 +24,8 @@ std::vector<Milestone> removal_steps(const SiteWork&, const std::optional<Projec
 /// The phases of the hold, end-compression, dress-site.
 std::vector<Milestone> hold_steps(const SiteWork&);
 
-/// call-clinician for an ask that is not a gate's: scope (1), hold (2), rest (3).
+/// call-clinician for what a clinician decides: scope (1), hold (2), rest (3), and from kFirstGateCall on the gates in their order, whose Task is the gate's own.
+inline constexpr int kFirstGateCall = 10;
 std::vector<Milestone> calls(const SiteWork&);
 
 /// The completion of a Task for this step and site not before `since`; null: none. One that names no site counts where there is only one.

@@ -76,7 +76,7 @@ std::optional<Reason> out_of_scope(const SiteView& view) {
   if (!view.french())
     return Reason{view.site.french.certainty == Certainty::contradicted ? "withheld.size-contradicted" : "withheld.size", {}};
   if (*view.french() >= protocol.large_bore.whole_number())
-    return Reason{"withheld.large-bore", {{"french", std::int64_t{*view.french()}}, {"limit", protocol.large_bore.whole_number()}}};
+    return Reason{view.site.device_failed ? "withheld.large-bore-failed" : "withheld.large-bore", {{"french", std::int64_t{*view.french()}}, {"limit", protocol.large_bore.whole_number()}}};
   return std::nullopt;
 }
 

@@ -89,6 +89,9 @@ TEST(Found, AFinishedCaseStaysAsItWasAtItsEnd) {
   stay.start = exactly(hm(8));
   stay.end = exactly(hm(18));
   chart.record.encounters.push_back(stay);
+  pull_at(chart, hm(15));
+  chart.event(AccessEventKind::compression_started, hm(15));
+  chart.event(AccessEventKind::haemostasis_confirmed, hm(15, 30));
   auto& running = chart.bolus(Agent::eptifibatide, 20, hm(17));
   running.bolus = false;
   running.end = exactly(hm(18, 10));

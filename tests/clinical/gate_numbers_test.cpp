@@ -14,7 +14,7 @@ const std::map<std::string, std::string> kExpected = {
     {"fresh.platelets", "24 h"}, {"fresh.platelets-with-gp-inhibitor", "6 h"}, {"fresh.platelets-after-gp-inhibitor-start", "2 h"}, {"fresh.inr", "24 h"},
     {"fresh.inr-with-warfarin", "6 h"}, {"fresh.haemoglobin", "24 h"}, {"fresh.fibrinogen", "6 h"}, {"fresh.creatinine", "72 h"}, {"fresh.weight", "30 d"},
     {"fresh.creatinine-rise-48-h", "0.3 mg/dL"}, {"fresh.creatinine-rise-7-d", "50 %"},
-    {"gate.site-status.swelling", "5 cm"}, {"gate.act.limit", "150 s"}, {"gate.act.after-protamine", "10 min"}, {"gate.act.repeat-after-protamine", "60 min"},
+    {"gate.site-status.swelling", "5 cm"}, {"gate.site-status.swelling-growth", "1 cm"}, {"gate.act.limit", "150 s"}, {"gate.act.after-protamine", "10 min"}, {"gate.act.repeat-after-protamine", "60 min"},
     {"gate.aptt.limit", "45 s"}, {"gate.heparin-clock.hold", "6 h"}, {"gate.gp-inhibitor.heparin-off", "4 h"}, {"gate.gp-inhibitor.platelets-ask-below", "100 10*9/L"},
     {"gate.low-molecular-weight-heparin.intravenous", "6 h"}, {"gate.low-molecular-weight-heparin.subcutaneous", "8 h"},
     {"gate.low-molecular-weight-heparin.clearance", "30 mL/min"}, {"gate.fondaparinux.hold", "48 h"}, {"gate.fondaparinux.hold-impaired", "120 h"},

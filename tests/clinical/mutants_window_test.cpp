@@ -51,6 +51,9 @@ TEST(CaseWindow, WhichFactsBelongToACase) {
       stay.start = exactly(hm(8));
       stay.end = exactly(hm(18));
       c.record.encounters.push_back(stay);
+      c.event(sheath_removed, hm(15));
+      c.event(compression_started, hm(15));
+      c.event(haemostasis_confirmed, hm(15, 30));
       change(c);
     };
   };
@@ -61,6 +64,7 @@ TEST(CaseWindow, WhichFactsBelongToACase) {
 TEST(CaseWindow, WhichStayItIs) {
   const auto encounter = [](const std::function<void(Chart&)>& change, Instant now = hm(14)) {
     Chart chart = plain_chart(6);
+    for (const auto what : {sheath_removed, compression_started, haemostasis_confirmed}) chart.event(what, hm(12));  // a stay ends no case before it
     change(chart);
     const auto plan = chart.plan(now);
     return plan.encounter + " " + std::string(name_of(plan.state));
@@ -76,23 +80,23 @@ TEST(CaseWindow, WhichStayItIs) {
     };
   };
   const auto named = [](Chart& c) { c.index().encounter = "Encounter/n"; };
-  EXPECT_EQ(encounter([](Chart&) {}), " sheath-in");
-  EXPECT_EQ(encounter(stay("a", hm(12), {})), "Encounter/a sheath-in") << "from the start on";
-  EXPECT_EQ(encounter(stay("a", hm(12, 0, 1), {})), " sheath-in");
-  EXPECT_EQ(encounter(stay("a", {}, {})), " sheath-in") << "of unknown start";
+  EXPECT_EQ(encounter([](Chart&) {}), " resting");
+  EXPECT_EQ(encounter(stay("a", hm(12), {})), "Encounter/a resting") << "from the start on";
+  EXPECT_EQ(encounter(stay("a", hm(12, 0, 1), {})), " resting");
+  EXPECT_EQ(encounter(stay("a", {}, {})), " resting") << "of unknown start";
   EXPECT_EQ(encounter(stay("a", hm(8), hm(12))), "Encounter/a finished") << "it ended at the start";
-  EXPECT_EQ(encounter(stay("a", hm(8), hm(11, 59, 59))), " sheath-in");
-  EXPECT_EQ(encounter(all(stay("a", hm(8), {}), stay("b", hm(9), {}))), "Encounter/b sheath-in") << "the one that began last";
-  EXPECT_EQ(encounter(all(stay("b", hm(9), {}), stay("a", hm(8), {}))), "Encounter/b sheath-in");
-  EXPECT_EQ(encounter(all(named, stay("a", hm(8), {}), stay("n", {}, {}))), "Encounter/n sheath-in") << "the one that it names";
-  EXPECT_EQ(encounter(all(named, stay("a", hm(8), {}))), "Encounter/n sheath-in") << "and no other";
+  EXPECT_EQ(encounter(stay("a", hm(8), hm(11, 59, 59))), " resting");
+  EXPECT_EQ(encounter(all(stay("a", hm(8), {}), stay("b", hm(9), {}))), "Encounter/b resting") << "the one that began last";
+  EXPECT_EQ(encounter(all(stay("b", hm(9), {}), stay("a", hm(8), {}))), "Encounter/b resting");
+  EXPECT_EQ(encounter(all(named, stay("a", hm(8), {}), stay("n", {}, {}))), "Encounter/n resting") << "the one that it names";
+  EXPECT_EQ(encounter(all(named, stay("a", hm(8), {}))), "Encounter/n resting") << "and no other";
   EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(14)))), "Encounter/n finished");
-  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(14, 0, 1)))), "Encounter/n sheath-in") << "not yet";
-  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30), true))), "Encounter/n sheath-in") << "it goes on";
-  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30)), stay("ward", hm(13, 30), {}, true))), "Encounter/n sheath-in") << "moved to another bed";
-  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30)), stay("ward", {}, {}, true))), "Encounter/n sheath-in");
+  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(14, 0, 1)))), "Encounter/n resting") << "not yet";
+  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30), true))), "Encounter/n resting") << "it goes on";
+  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30)), stay("ward", hm(13, 30), {}, true))), "Encounter/n resting") << "moved to another bed";
+  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30)), stay("ward", {}, {}, true))), "Encounter/n resting");
   EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30)), stay("later", hm(13, 30, 1), {}, true))), "Encounter/n finished") << "back another time";
-  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(11)))), "Encounter/n sheath-in") << "an end from before the case is none";
+  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(11)))), "Encounter/n resting") << "an end from before the case is none";
   EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(12)))), "Encounter/n finished");
 }
 

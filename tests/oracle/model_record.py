@@ -82,7 +82,14 @@ class Record:
 
     def checks(self):
         """Checks of this groin: one that names the groin says it of every puncture there."""
-        return sorted((f for f in self.of("check") if f["site"] == self.place or self.same_groin(f["site"])), key=lambda f: f["at"])
+        found = sorted((f for f in self.of("check") if f["site"] == self.place or self.same_groin(f["site"])), key=lambda f: f["at"])
+        return [dict(check, growth=True) if self.grew(check, found) else check for check in found]
+
+    @staticmethod
+    def grew(check, checks):
+        """A centimetre more than the last size before it, whatever is said of growth; one that was not there before has not grown."""
+        sizes = [c["swelling"] for c in checks if c["swelling"] is not None and c["at"] < check["at"]]
+        return check["swelling"] is not None and bool(sizes) and sizes[-1] > 0 and exact(check["swelling"]) - exact(sizes[-1]) >= P("gate.site-status.swelling-growth")
 
     def same_groin(self, place):
         return self.site["side"] is not None and self.case["sites"][place]["side"] == self.site["side"]
