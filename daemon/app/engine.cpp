@@ -17,7 +17,7 @@
 namespace app {
 namespace {
 
-constexpr std::size_t kBatch = 2048;       // events taken up together: each patient is computed once for all of them
+constexpr std::size_t kBatch = 512;        // events taken up together: each patient is computed once for all of them, and nobody waits long for his 2xx
 constexpr std::int64_t kNewsKept = 2000;   // lines kept for /news
 
 fhir::Instant instant_of(Millis at) { return fhir::Instant{std::chrono::seconds{at / 1000}}; }

@@ -18,7 +18,7 @@
 #include "app/hooks.h"
 #include "app/log.h"
 #include "app/ours.h"
-#include "app/print_threads.h"
+#include "app/side_threads.h"
 #include "app/paced_look.h"
 #include "app/routed_network.h"
 #include "app/rules.h"
@@ -45,7 +45,7 @@ struct EngineParts {
   Log& log;
   std::function<void(report::Status&)> more_status = {};  ///< adds what the engine does not know: how the record lets us in, the intake's certificate
   std::function<bool()> disk_is_low = {};  ///< from any thread; none: never
-  PrintThreads* print = nullptr;          ///< where printing is configured
+  SideThreads* print = nullptr;          ///< where printing is configured
 };
 
 /// What one HTTP request brings: all of it is journalled in one commit, or none.

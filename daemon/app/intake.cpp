@@ -56,7 +56,7 @@ class Intake {
     if (request_.body.empty()) return take_empty();
     version_ = fhir_read::version_named(stated_version(request_.headers));
     const auto versions = own_.empty() ? fhir_versions() : engine_.hooks().versions(own_);
-    if (const auto fault = media_fault(request_.headers, versions); !fault.empty()) return reply_(outcome_response(415, "not-supported", fault));
+    if (const auto fault = media_fault(request_.headers, versions); !fault.empty()) return refuse_media(fault);
     take_body();
   }
 
@@ -89,6 +89,15 @@ class Intake {
     Submission submission;
     submission.events.push_back(event("POST", path_.type, path_.id));
     submit(std::move(submission), Response{200, {}, ""});
+  }
+
+  /// What a hook calls with has happened, whatever it is written in: it is kept, and the record asked. The sender hears that it is to be JSON.
+  void refuse_media(const std::string& fault) {
+    if (path_.kind != IntakeKind::hook) return reply_(outcome_response(415, "not-supported", fault));
+    Submission submission;
+    submission.events.push_back(event("POST", "", ""));
+    submission.aside.push_back(aside(fmt::format("{} {}: {}", request_.method, request_.target, fault)));
+    submit(std::move(submission), outcome_response(415, "not-supported", fault));
   }
 
   void take_body() {
@@ -218,8 +227,9 @@ class Intake {
 
   store::Quarantined aside(std::string reason) const { return {0, 0, 0, path_.source, std::move(reason), request_.body}; }
 
-  /// Kept aside for inspection, then refused.
+  /// Kept aside for inspection, then refused; at a hook it is taken, and the record is asked.
   void refuse(int status, std::string_view type, const std::string& text, const std::string& at) {
+    if (path_.kind == IntakeKind::hook) return keep_unread({fhir::Severity::error, std::string(type), at, text});
     Submission submission;
     submission.aside.push_back(aside(fmt::format("{} {}: {} ({})", request_.method, request_.target, text, at)));
     submit(std::move(submission), outcome_response(status, type, text, at));

@@ -82,6 +82,16 @@ auth::SenderProof& Senders::proof() {
   return proof_;
 }
 
+void Senders::refuse(const std::string& peer, const std::string& why) {
+  ++refused_;
+  const std::scoped_lock lock(mutex_);
+  const auto now = std::chrono::steady_clock::now();
+  if (said_ != std::chrono::steady_clock::time_point{} && now - said_ < std::chrono::minutes{1}) return void(++unsaid_);
+  log_.warn(fmt::format("intake: {} refused: {}{}", peer, why, unsaid_ > 0 ? fmt::format("; {} more since the last such line", unsaid_) : ""));
+  said_ = now;
+  unsaid_ = 0;
+}
+
 std::string Senders::stamp() const {
   std::string out;
   for (const auto* named : {&listen_.secret_file, &listen_.signature_secret_file}) {
@@ -106,8 +116,7 @@ transport::Handler with_proof(Senders& senders, const Hooks& hooks, Log& log, tr
         return reply(std::move(later));
       }
       if (objection->taken_before) return reply(outcome_response(200, "informational", objection->why));
-      senders.count_refusal();
-      log.warn(fmt::format("intake: {} refused: {}", request.peer, objection->why));
+      senders.refuse(request.peer, objection->why);
       return reply(outcome_response(401, "security", objection->why));
     }
     auto kept = std::make_shared<transport::Request>(transport::Request{.headers = request.headers});
@@ -124,13 +133,11 @@ std::function<std::optional<std::pair<int, std::string>>(const transport::Reques
     const auto verdict = hooks.judge(intake_path(head.method, head.target), head.headers);
     if (verdict == Hooks::Verdict::unknown) return std::pair{404, "there is no Subscription of that name here"};
     if (verdict == Hooks::Verdict::forged) {
-      senders.count_refusal();
-      log.warn(fmt::format("intake: {} refused: the secret of a Subscription is missing or wrong", head.peer));
+      senders.refuse(head.peer, "the secret of a Subscription is missing or wrong");
       return std::pair{401, "the secret of this Subscription is missing or wrong"};
     }
     if (auto why = verdict == Hooks::Verdict::genuine ? std::nullopt : senders.proof().objection_to_head(head)) {
-      senders.count_refusal();
-      log.warn(fmt::format("intake: {} refused: {}", head.peer, *why));
+      senders.refuse(head.peer, *why);
       return std::pair{401, std::move(*why)};
     }
     if (auto why = crowded(); !why.empty()) return std::pair{503, why + "; try again"};

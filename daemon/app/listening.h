@@ -32,7 +32,8 @@ class Senders {
   auth::SenderProof& proof();
   /// Requests answered 401 since the start.
   std::int64_t refused() const { return refused_; }
-  void count_refusal() { ++refused_; }
+  /// Counts, and writes a line: one a minute, with how many there were meanwhile. Whoever knocks in vain does not fill the disk.
+  void refuse(const std::string& peer, const std::string& why);
 
  private:
   std::string stamp() const;
@@ -43,7 +44,8 @@ class Senders {
   std::atomic<std::int64_t> refused_ = 0;
   std::mutex mutex_;  // guards what follows
   std::string stamp_;
-  std::chrono::steady_clock::time_point looked_{};
+  std::chrono::steady_clock::time_point looked_{}, said_{};
+  std::int64_t unsaid_ = 0;
 };
 
 /// Whoever does not prove that we know him is answered 401 before anything of the body is read. Our own Subscriptions have secrets of their own, which the intake

@@ -20,6 +20,7 @@ namespace {
 constexpr int kFirst = 72 * 3600;        // s: how far back a new installation looks for procedures
 constexpr std::int64_t kClinical = 31;   // days: labs and vital signs of a patient who is looked at for the first time; a weight counts for 30
 constexpr int kForgive = 15;              // rounds after which what was refused is tried again
+constexpr int kRosterTurns = 25;          // patients of the roster looked at before the next round may begin
 constexpr int kReread = 15;               // rounds after which a medication, a place, a device that facts refer to is read again: no search by patient brings it
 constexpr const char* kMark = "looked at Procedure";
 constexpr std::int64_t kClocksApart = 60;  // s
@@ -34,6 +35,12 @@ std::string without_patient(std::string path) {
   return at == std::string::npos ? path : path.replace(at + 8, path.find('&', at) - at - 8, "...");
 }
 
+/// As it may stand in a query: records write an offset, and '+' means a blank there. To the second, downwards. Empty where it is no instant.
+std::string in_utc(const std::string& instant) {
+  const auto at = fhir::read_time(instant);
+  return at ? fhir::format_utc(at->earliest) : std::string();
+}
+
 }  // namespace
 
 std::string instant_of_date_header(const std::string& date, int seconds) {
@@ -44,7 +51,7 @@ std::string instant_of_date_header(const std::string& date, int seconds) {
 }
 
 Looking::Looking(LookParts parts)
-    : parts_(std::move(parts)), roster_({parts_.store, parts_.clock, parts_.get, parts_.rules, parts_.log, parts_.alarms}) {}
+    : parts_(std::move(parts)), roster_({parts_.store, parts_.clock, parts_.get, parts_.rules, parts_.log, parts_.alarms, parts_.executor, parts_.timers}) {}
 Looking::~Looking() { parts_.timers.cancel(timer_); }
 
 RecordSearch Looking::searching(std::vector<std::string> paths) const {
@@ -104,7 +111,10 @@ void Looking::next() {
   if (!single_.empty()) return fetch_singles();
   if (!patients_.empty()) return look_at_next_patient();
   if (!histories_.empty()) return look_at_next_history();
-  if (round_wanted_) return begin_round();
+  // However often somebody says "look again": between two rounds some of the roster have their turn.
+  const bool roster_waits = roster_wanted_ || !scope_.empty();
+  if (round_wanted_ && (!roster_waits || roster_turns_ == 0)) return begin_round();
+  if (roster_turns_ > 0) --roster_turns_;
   if (roster_wanted_) return read_roster();
   look_at_next_in_scope();
 }
@@ -127,7 +137,9 @@ void Looking::begin_round() {
 
 void Looking::begin_asking() {
   round_wanted_ = false;
+  roster_turns_ = kRosterTurns;
   in_round_ = round_whole_ = true;
+  round_began_ = std::chrono::steady_clock::now();
   trouble_.clear();
   after_this_ = std::exchange(after_next_, {});
   parts_.timers.cancel(timer_);
@@ -155,7 +167,7 @@ void Looking::begin_asking() {
   roster_wanted_ = roster_.configured() && scope_.empty();  // a long one is gone through before it is read anew
   const bool all = plan_comparison(patients);
   const auto mark = parts_.store.meta(kMark);
-  if (mark.has_value() && *mark && !all) return look_at_procedures(**mark);
+  if (mark.has_value() && *mark && !all && !in_utc(**mark).empty()) return look_at_procedures(in_utc(**mark));
   first_mark();
 }
 
@@ -171,10 +183,14 @@ std::set<std::string> Looking::open_patients() const {
 void Looking::first_mark() {
   parts_.get("metadata", [this, alive = std::weak_ptr<int>(alive_)](const transport::Response* response) {
     if (!alive.lock()) return;
-    const std::string from = response ? instant_of_date_header(std::string(response->headers.get("Date").value_or("")), -kFirst) : "";
-    if (from.empty()) {
-      parts_.log.warn("the record did not say what time it is (Date header of its metadata): procedures cannot be looked for yet");
+    if (!response) {
+      trouble_ = "metadata: no answer";
       return ended(false);
+    }
+    std::string from = instant_of_date_header(std::string(response->headers.get("Date").value_or("")), -kFirst);
+    if (from.empty()) {  // nothing is taken from it but how far to look back: a day more is never too little
+      parts_.log.warn("the record does not say what time it is (Date header of its metadata): by our own clock, and a day more");
+      from = fhir::format_utc(fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000 - kFirst}} - kOverlap);
     }
     look_at_procedures(from);
   });
@@ -184,8 +200,9 @@ void Looking::first_mark() {
 std::string Looking::mark_after(const SearchResult& result) const {
   const auto horizon = static_cast<int>(parts_.rules.configuration.record->horizon_seconds);
   std::string mark = instant_of_date_header(result.date, -horizon);
+  if (mark.empty() && !parts_.clock.rehearsal()) mark = fhir::format_utc(fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000 - horizon}} - kOverlap);
   const auto no_later_than = [&mark](const std::string& bound) {
-    if (!bound.empty() && !mark.empty() && fhir_read::compare_instants(bound, mark).value_or(0) < 0) mark = bound;
+    if (!bound.empty() && !mark.empty() && fhir_read::compare_instants(bound, mark).value_or(0) < 0) mark = in_utc(bound);
   };
   if (!parts_.clock.rehearsal()) no_later_than(fhir::format_utc(fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000 - horizon}}));
   no_later_than(result.newest);
@@ -209,7 +226,7 @@ void Looking::look_at_procedures(const std::string& since) {
     parts_.alarms.calm("look changed Procedures");
     // Sorted pages that were too many: what came is durable and older than what did not, so the next round goes on from there.
     const bool cut = result.cut && sorted_;
-    const std::string mark = cut ? result.newest : mark_after(result);
+    const std::string mark = cut ? in_utc(result.newest) : mark_after(result);
     if ((result.whole || cut) && !mark.empty()) (void)parts_.store.set_meta(kMark, mark);
     ended(result.whole);
   });
@@ -253,10 +270,11 @@ void Looking::look_at_next_patient() {
   ask(searching(paths_about(patient, purpose)), patient, [this, patient = patient, purpose = purpose](SearchResult result, std::size_t fresh) {
     const Mark mark{mark_after(result), parts_.clock.now()};
     const bool whole = result.whole;
-    const bool refused = !result.refused.empty() || !result.withheld.empty();
+    const bool refused = !result.refused.empty();
     if (take_refusals(ways_, result, patient)) patients_[patient] = purpose;  // another way
+    if (whole && shown_again(patient, result)) patients_[patient].whole = true;
     if (purpose.compare && !purpose.caught_up && !refused) patients_[patient] = {true, true, true};  // and now the whole
-    if (whole && result.withheld.empty() && (!patients_.contains(patient) || patients_[patient].caught_up) && !mark.changed.empty()) marks_[patient] = mark;
+    if (whole && (!patients_.contains(patient) || patients_[patient].caught_up) && !mark.changed.empty()) marks_[patient] = mark;
     if (!purpose.whole || refused) return ended(whole);
     const auto kept = std::make_shared<SearchResult>(std::move(result));
     prove_changed(patient, *kept, [this, patient, kept, whole, fresh, compares = purpose.compare && purpose.caught_up] {
@@ -264,6 +282,16 @@ void Looking::look_at_next_patient() {
       compare(patient, *kept, fresh, [this, whole] { ended(whole); });
     });
   });
+}
+
+/// What was withheld from us last time and is no longer: the mark has moved on meanwhile, so that patient is read whole.
+bool Looking::shown_again(const std::string& patient, const SearchResult& result) {
+  std::set<std::string> now;
+  for (const std::string& path : result.withheld) now.insert(path.substr(0, path.find('?')));
+  std::set<std::string>& before = withheld_[patient];
+  const bool again = !std::ranges::includes(now, before);
+  before = std::move(now);
+  return again;
 }
 
 /// True: something is still to be asked in another way.
@@ -332,7 +360,7 @@ void Looking::journal(std::vector<Found> found, std::vector<Found> notes, const 
   const std::size_t noted = events.size();
   for (Found& one : found)
     if (!held(one)) {
-      one.event.request_id = kReadByUs;
+      one.event.request_id = one.alone ? kReadAlone : kReadByUs;
       if (one.event.resource_type == "Patient" && one.event.method == "PUT") follow_merger(one.event.body);
       events.push_back(std::move(one.event));
     }
@@ -372,11 +400,17 @@ void Looking::note_trouble(const SearchResult& result) {
 void Looking::ended(bool whole) {
   running_ = false;
   round_whole_ = round_whole_ && whole;
-  if (!whole) parts_.alarms.raise("look", fmt::format("the record could not be asked for all that may have changed; asked again{}", trouble_.empty() ? "" : " (" + trouble_ + ")"));
+  if (!whole) {
+    const auto minutes = std::chrono::duration_cast<std::chrono::minutes>(std::chrono::steady_clock::now() - whole_at_).count();
+    parts_.alarms.raise("look", fmt::format("the record could not be asked for all that may have changed; asked again{}{}", trouble_.empty() ? "" : " (" + trouble_ + ")",
+                                            minutes > 0 ? fmt::format("; for {} min it has not been asked to the end", minutes) : ""));
+  }
   if (!comparing_.empty() && patients_.empty()) comparison_ended();
   // Whoever has a case is looked at round after round; a long roster is gone through in between.
   if (in_round_ && patients_.empty() && single_.empty() && histories_.empty()) {
     in_round_ = false;
+    status_.round_seconds = std::chrono::duration_cast<std::chrono::seconds>(std::chrono::steady_clock::now() - round_began_).count();
+    if (round_whole_) status_.last_whole = fhir::format_utc(fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000}}), whole_at_ = std::chrono::steady_clock::now();
     if (round_whole_) parts_.alarms.calm("look");
     for (auto& then : std::exchange(after_this_, {})) parts_.executor.post([then = std::move(then), whole = round_whole_] { then(whole); });
     rest_until_next();

@@ -7,6 +7,7 @@
 // durable; of a patient the same in memory only, so that each patient is read whole once after a start. Runs on the executor.
 #pragma once
 
+#include <chrono>
 #include <functional>
 #include <map>
 #include <set>
@@ -88,6 +89,7 @@ class Looking {
   bool take_refusals(WaysToAsk&, const SearchResult&, const std::string& patient);
   std::string mark_after(const SearchResult&) const;
   void journal(std::vector<Found>, std::vector<Found> notes, const std::string& name, std::function<void(bool durable, std::size_t fresh)> then);
+  bool shown_again(const std::string& patient, const SearchResult&);
   bool held(const Found&);
   void ended(bool whole);
   void note_trouble(const SearchResult&);
@@ -102,6 +104,7 @@ class Looking {
   WaysToAsk ways_{asked_about_patients()}, scope_ways_{asked_about_roster()};
   bool running_ = false;
   bool round_wanted_ = false, roster_wanted_ = false;
+  int roster_turns_ = 0;                         ///< left before the next round may begin
   bool round_whole_ = true;
   bool in_round_ = false;
   bool procedures_refused_ = false;
@@ -119,11 +122,13 @@ class Looking {
   };
   std::map<std::string, Mark> marks_;            ///< by patient
   std::string trouble_;                          ///< why something was not answered, in this round
+  std::map<std::string, std::set<std::string>> withheld_;  ///< types that the record keeps from us, by patient
   std::set<std::string> proved_;                 ///< types whose search by _lastUpdated has found what it must
   std::set<std::string> lost_;                   ///< what the record does not let us look for, as last said
   int tries_to_compare_ = 0;
   std::string comparing_;                        ///< day of the comparison under way; empty: none is
   report::Status::Looking status_;
+  std::chrono::steady_clock::time_point round_began_{}, whole_at_ = std::chrono::steady_clock::now();
   int rounds_ = 0;
   transport::TimerId timer_{};
   std::shared_ptr<int> alive_ = std::make_shared<int>(0);

@@ -103,6 +103,7 @@ std::string metrics_text(const report::Status& s) {
       gauge("aftersheath_scopes_not_granted", "Scopes asked for and not granted.", static_cast<std::int64_t>(s.access.not_granted.size())),
       gauge("aftersheath_record_requests_waiting", "Requests to the record that wait for their turn.", s.pace.waiting),
       gauge("aftersheath_record_resting", "1 while nothing is sent to the record: it asked for it, or counts as down.", s.pace.resting.empty() ? 0 : 1),
+      gauge("aftersheath_look_seconds", "How long the last round of asking the record took, -1 before the first has ended.", s.looking.round_seconds),
       gauge("aftersheath_roster_patients", "Patients of the roster, -1 where none is read.", s.looking.roster_patients),
       gauge("aftersheath_not_searchable", "Kinds of facts that the record does not let us search for; /status names them.", static_cast<std::int64_t>(s.looking.lost.size())),
       of_each("aftersheath_subscription_active", "1 where the record says that it is active.", s, [](const auto& one) { return one.state == "active" ? 1 : 0; }),

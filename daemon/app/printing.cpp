@@ -45,7 +45,7 @@ struct Printing::Seen {
   std::optional<print::PrinterState> printer{};
 };
 
-Printing::Printing(store::Store& store, PlanClock& clock, Executor& executor, transport::Timers& timers, PrintThreads& threads, const Rules& rules, Log& log,
+Printing::Printing(store::Store& store, PlanClock& clock, Executor& executor, transport::Timers& timers, SideThreads& threads, const Rules& rules, Log& log,
                    PrintingHooks hooks)
     : store_(store), clock_(clock), executor_(executor), timers_(timers), threads_(threads), rules_(rules), print_(*rules.configuration.print), log_(log),
       hooks_(std::move(hooks)), media_(print::media_named(rules.configuration.site.paper)), alive_(std::make_shared<Alive>()) {

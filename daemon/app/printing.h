@@ -1,5 +1,5 @@
 // Brings sheets to paper: each print order to a printer of the patient's unit, followed until it is out, to the second printer when the first cannot,
-// to a person when none can. Everything on the executor; printers are spoken to on PrintThreads.
+// to a person when none can. Everything on the executor; printers are spoken to on SideThreads.
 //
 // Nothing is printed twice after a crash: an order is on disk as `sending` before the first byte leaves, and one that may have left is looked for at
 // the printer, by its job's name, before it is sent again. Where the printer cannot tell, it is not sent again, and a person is asked.
@@ -15,7 +15,7 @@
 
 #include "app/log.h"
 #include "app/paper.h"
-#include "app/print_threads.h"
+#include "app/side_threads.h"
 #include "app/rules.h"
 #include "app/seams.h"
 #include "print/printer.h"
@@ -38,7 +38,7 @@ struct PrintingHooks {
 
 class Printing {
  public:
-  Printing(store::Store&, PlanClock&, Executor&, transport::Timers&, PrintThreads&, const Rules&, Log&, PrintingHooks);
+  Printing(store::Store&, PlanClock&, Executor&, transport::Timers&, SideThreads&, const Rules&, Log&, PrintingHooks);
   ~Printing();
 
   /// Takes up whatever can be done now.
@@ -102,7 +102,7 @@ class Printing {
   PlanClock& clock_;
   Executor& executor_;
   transport::Timers& timers_;
-  PrintThreads& threads_;
+  SideThreads& threads_;
   const Rules& rules_;
   const profile::Configuration::Print& print_;
   Log& log_;

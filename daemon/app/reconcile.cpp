@@ -30,8 +30,10 @@ std::vector<std::string> unseen(store::Store& store, const std::string& patient,
   std::set<std::string> seen;
   for (const Found& found : result.found) seen.insert(found.event.resource_type + "/" + found.event.resource_id);
   std::vector<std::string> missing;
+  std::set<std::string> kept_from_us;
+  for (const std::string& path : result.withheld) kept_from_us.insert(path.substr(0, path.find('?')));
   for (const auto& fact : *held)
-    if (const std::string reference = fact.type + "/" + fact.id; is_asked_for(fact.type) && ways.way(fact.type) != Way::none && !seen.contains(reference)) missing.push_back(reference);
+    if (const std::string reference = fact.type + "/" + fact.id; is_asked_for(fact.type) && ways.way(fact.type) != Way::none && !kept_from_us.contains(fact.type) && !seen.contains(reference)) missing.push_back(reference);
   return missing;
 }
 

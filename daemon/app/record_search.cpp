@@ -39,10 +39,11 @@ store::NewEvent deletion_of(const std::string& path) {
   return event;
 }
 
-/// The record will not take this search, now or later; anything else that is no answer may pass: a 400 of a proxy, a 404 of a record that is starting.
+/// The record will not take this search, now or later (404: it does not know the type; FHIR, RESTful API, "search"); anything else that is no answer may pass: a
+/// 400 of a proxy, a 404 of one whose record is starting.
 bool is_refusal(const Response& response) {
   if (response.status == 405 || response.status == 406 || response.status == 501) return true;
-  if (response.status != 400) return false;
+  if (response.status != 400 && response.status != 404) return false;
   const auto body = json::parse(response.body);
   return body.has_value() && (*body)["resourceType"].text() == "OperationOutcome";
 }
@@ -157,13 +158,18 @@ class Searching : public std::enable_shared_from_this<Searching> {
     if (one && response->status == 403) return result_.withheld.push_back(path);
     if (is_page_ && response->status != 200) return not_whole("a further page was answered " + std::to_string(response->status));  // a page goes out of date
     if (!one && (is_refusal(*response) || (is_history(path) && response->status == 404))) return void(result_.refused.emplace_back(path, response->status));
-    if (!one && response->status == 403) return result_.withheld.push_back(path);
+    // 401 for one search, where the token is good for others (auth/): as little ours to see as with 403.
+    if (!one && (response->status == 403 || (response->status == 401 && path.find("?patient=") != std::string::npos))) return result_.withheld.push_back(path);
     if (response->status != 200) return not_whole("answered " + std::to_string(response->status));
     auto body = json::parse(response->body);
     if (body.has_error()) return not_whole(response->body.empty() ? "answered 200 with nothing" : "answered with what is no JSON");
     const auto type = (*body)["resourceType"].text();
     if (one && type != path.substr(0, path.find('/'))) return not_whole("answered with another resource");
-    if (one) return take_resource(*body, response->body);
+    if (one) {
+      take_resource(*body, response->body);
+      result_.found.back().alone = true;
+      return;
+    }
     if (type != "Bundle") return not_whole("answered with what is no searchset");
     take_page(*body);
   }
@@ -209,21 +215,10 @@ class Searching : public std::enable_shared_from_this<Searching> {
 
   /// The next page is asked for before the next search.
   void follow(std::string url) {
-    // A server behind a proxy may write the name that it knows itself by. The request, and the token with it, goes to the configured base only.
-    if (const auto scheme = url.find("://"); what_.rebase && scheme != std::string::npos && !url.starts_with(what_.base_url))
-      if (const auto slash = url.find('/', scheme + 3); slash != std::string::npos) url = url.substr(slash);
-    std::string path = url;
-    if (url.starts_with(what_.base_url + "/")) path = url.substr(what_.base_url.size() + 1);
-    else if (url.starts_with(what_.base_url + "?")) path = "/" + url.substr(what_.base_url.size());  // of the base
-    else if (url.empty() || url.find("://") != std::string::npos || url.starts_with("//")) return not_whole("the next page is on another host, which is not asked");
-    else if (url.starts_with('/')) {  // from the host's root
-      const std::string root = path_of(what_.base_url) + "/";
-      if (!url.starts_with(root)) return not_whole("the next page is outside the record's base");
-      path = url.substr(root.size());
-    }
-    if (path.starts_with('?')) path = search_.substr(0, search_.find_first_of("/?")) + path;  // of the search itself (RFC 3986, 5.2)
+    NextPage next = next_page(std::move(url), what_.base_url, what_.rebase, search_);
+    if (!next.refused.empty()) return not_whole(next.refused);
     page_follows_ = true;
-    what_.paths.insert(what_.paths.begin() + static_cast<std::ptrdiff_t>(next_), path);
+    what_.paths.insert(what_.paths.begin() + static_cast<std::ptrdiff_t>(next_), std::move(next.path));
   }
 
   void not_whole(const std::string& why) {
@@ -274,6 +269,23 @@ SearchResult joined(std::vector<SearchResult> parts) {
 }
 
 }  // namespace
+
+NextPage next_page(std::string url, const std::string& base_url, bool rebase, const std::string& search) {
+  // A server behind a proxy may write the name that it knows itself by. The request, and the token with it, goes to the configured base only.
+  if (const auto scheme = url.find("://"); rebase && scheme != std::string::npos && !url.starts_with(base_url))
+    if (const auto slash = url.find('/', scheme + 3); slash != std::string::npos) url = url.substr(slash);
+  std::string path = url;
+  if (url.starts_with(base_url + "/")) path = url.substr(base_url.size() + 1);
+  else if (url.starts_with(base_url + "?")) path = "/" + url.substr(base_url.size());  // of the base
+  else if (url.empty() || url.find("://") != std::string::npos || url.starts_with("//")) return {"", "the next page is on another host, which is not asked"};
+  else if (url.starts_with('/')) {  // from the host's root
+    const std::string root = path_of(base_url) + "/";
+    if (!url.starts_with(root)) return {"", "the next page is outside the record's base"};
+    path = url.substr(root.size());
+  }
+  if (path.starts_with('?')) path = search.substr(0, search.find_first_of("/?")) + path;  // of the search itself (RFC 3986, 5.2)
+  return {path, ""};
+}
 
 void search(const RecordGet& get, RecordSearch what, SearchDone done) {
   // Searches for one type stay together: what they say of it they say together.

@@ -19,6 +19,7 @@ struct Found {
   store::NewEvent event;              ///< PUT of what stands, DELETE of what the record says is gone (410; a 404 says nothing)
   std::string identity;               ///< of an item of ours; else empty
   std::string changed;                ///< meta.lastUpdated as written; may be empty
+  bool alone = false;                 ///< asked for by its id
 };
 struct RecordSearch {
   std::vector<std::string> paths;     ///< "Task/7", "Task?patient=a", "Task/_history?_since=..."
@@ -44,6 +45,12 @@ struct SearchResult {
   std::string date;                   ///< Date header of the first answer: the record's clock; may be empty
 };
 using SearchDone = std::function<void(SearchResult)>;
+
+/// Where a Bundle's next page is asked for, below the record's base ("Observation?page=2"); or why it is not asked for. `search`: what the Bundle answers.
+struct NextPage {
+  std::string path, refused;
+};
+NextPage next_page(std::string url, const std::string& base_url, bool rebase, const std::string& search);
 
 void search(const RecordGet&, RecordSearch, SearchDone);
 

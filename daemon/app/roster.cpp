@@ -2,8 +2,10 @@
 
 #include <fmt/format.h>
 
+#include <filesystem>
 #include <fstream>
 #include <optional>
+#include <sstream>
 #include <utility>
 
 #include "fhir/date_time.h"
@@ -33,6 +35,25 @@ std::string percent(const std::string& token) {
     if (std::isalnum(c) || c == '-' || c == '.' || c == '_' || c == '~') out += static_cast<char>(c);
     else out += fmt::format("%{:02X}", c);
   return out;
+}
+
+constexpr std::chrono::seconds kFileAnswers{10};
+constexpr std::streamsize kFileLimit = 16 << 20;  // bytes: some hundred thousand patients
+
+struct FileText {
+  std::string text, fault;
+};
+FileText text_of(const std::filesystem::path& path) {
+  std::error_code unseen;
+  if (!std::filesystem::is_regular_file(path, unseen)) return {"", unseen ? "the file cannot be opened" : "it is no file"};
+  std::ifstream file(path, std::ios::binary);
+  if (!file) return {"", "the file cannot be opened"};
+  std::string text(static_cast<std::size_t>(kFileLimit) + 1, '\0');
+  file.read(text.data(), kFileLimit + 1);
+  if (file.bad()) return {"", "the file cannot be read to its end"};
+  if (file.gcount() > kFileLimit) return {"", "the file is too large"};
+  text.resize(static_cast<std::size_t>(file.gcount()));
+  return {std::move(text), ""};
 }
 
 struct ByIdentifier {
@@ -71,7 +92,8 @@ struct Roster::Round {
   const Source& source() const { return sources[at]; }
 };
 
-Roster::Roster(RosterParts parts) : parts_(std::move(parts)) {}
+Roster::Roster(RosterParts parts) : parts_(std::move(parts)), threads_(parts_.executor) {}
+Roster::~Roster() { parts_.timers.cancel(timer_); }
 
 std::string Roster::base_url() const { return parts_.rules.configuration.record->base_url; }
 bool Roster::rebase() const { return parts_.rules.configuration.record->next_page == "rebase"; }
@@ -179,11 +201,35 @@ bool Roster::sent_with_identifier(std::shared_ptr<Round> round, const std::strin
   return true;
 }
 
+/// On a thread of its own, for a share may hang: then the round goes on without it, and no second read is begun.
 void Roster::read_file(std::shared_ptr<Round> round) {
   parts_.alarms.calm("roster identifier");
   if (++reads_ % kForget == 0) patient_of_.clear();  // patients are merged
-  std::ifstream file(parts_.rules.configuration.roster.file);
-  if (!file) return failed(round, "the file cannot be opened");
+  const auto path = parts_.rules.configuration.roster.file;
+  if (file_hangs_) return failed(std::move(round), "reading the file has not come to its end");
+  file_hangs_ = true;
+  const auto over = std::make_shared<bool>(false);
+  const auto alive = std::weak_ptr<int>(alive_);
+  timer_ = parts_.timers.after(kFileAnswers, [this, round, over, alive] {
+    if (!alive.lock()) return;
+    parts_.executor.post([this, round, over, alive] {
+      if (alive.lock() && !std::exchange(*over, true)) failed(round, fmt::format("the file has not been read within {} s", kFileAnswers.count()));
+    });
+  });
+  threads_.run(path.string(), [this, path, round, over, alive] {
+    FileText text = text_of(path);
+    return std::function<void()>([this, round, over, alive, text = std::move(text)] {
+      if (!alive.lock()) return;
+      file_hangs_ = false;
+      parts_.timers.cancel(timer_);
+      if (std::exchange(*over, true)) return;
+      text.fault.empty() ? take_file(round, text.text) : failed(round, text.fault);
+    });
+  });
+}
+
+void Roster::take_file(std::shared_ptr<Round> round, const std::string& text) {
+  std::istringstream file(text);
   std::set<std::string> names;
   std::vector<std::string> identifiers;
   int number = 0;
@@ -196,7 +242,6 @@ void Roster::read_file(std::shared_ptr<Round> round) {
     else if (entry.starts_with("Patient/") && fhir::is_id(entry.substr(8))) names.insert(entry);
     else return failed(round, fmt::format("line {} is neither Patient/id nor system|value", number));
   }
-  if (file.bad()) return failed(round, "the file cannot be read to its end");
   // An interface that has just emptied it to fill it anew is given a round.
   const bool emptied = names.empty() && identifiers.empty() && !known_[round->source().name].empty();
   if (emptied && !std::exchange(was_empty_, true)) return failed(round, "it names nobody any more");

@@ -14,6 +14,8 @@
 #include "app/record_search.h"
 #include "app/rules.h"
 #include "app/seams.h"
+#include "app/side_threads.h"
+#include "transport/timers.h"
 
 namespace app {
 
@@ -24,11 +26,14 @@ struct RosterParts {
   const Rules& rules;
   Log& log;
   Alarms& alarms;
+  Executor& executor;
+  transport::Timers& timers;
 };
 
 class Roster {
  public:
   explicit Roster(RosterParts);
+  ~Roster();
   /// False: no [roster] is configured, and read() names nobody.
   bool configured() const;
   /// "Patient/a" of all sources. A source that does not answer keeps whom it last named, raises an alarm, and `whole` is false.
@@ -52,6 +57,7 @@ class Roster {
   bool sent_to_us(std::shared_ptr<Round>);
   bool sent_with_identifier(std::shared_ptr<Round>, const std::string& type, const std::string& system, const std::string& value);
   void read_file(std::shared_ptr<Round>);
+  void take_file(std::shared_ptr<Round>, const std::string& text);
   void resolve(std::shared_ptr<Round>, std::vector<std::string> identifiers, std::set<std::string> names);
   void named(std::shared_ptr<Round>, std::set<std::string> names);
   std::vector<Source> sources() const;
@@ -62,6 +68,9 @@ class Roster {
   std::map<std::string, std::set<std::string>> known_;     ///< by source
   bool was_empty_ = false;                                 ///< the file, in the last round
   int reads_ = 0;
+  SideThreads threads_;
+  bool file_hangs_ = false;                                ///< the last read has not come to its end
+  transport::TimerId timer_{};
   std::map<std::string, std::string> patient_of_;          ///< by "system|value"
   std::shared_ptr<int> alive_ = std::make_shared<int>(0);
 };

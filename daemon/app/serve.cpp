@@ -193,7 +193,7 @@ int serve(const ServeOptions& options) {
   int code = 0;
   {
     Worker worker;
-    PrintThreads print(worker);
+    SideThreads print(worker);
     std::function<std::optional<std::int64_t>()> certificate_ends;
     Engine engine({*store, *clock, worker, timers, *random, access ? &access->network() : nullptr, chart.get(), rules, log,
                    [&](report::Status& s) {

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "app/record_search.h"
 #include "fhir_write/subscription.h"
 
 namespace app {
@@ -100,9 +101,8 @@ void SubscriptionCalls::page(const std::string& path, std::shared_ptr<List> list
     take_page(*bundle, *list);
     for (const auto& link : (*bundle)["link"].items()) {
       if (link["relation"].text() != "next") continue;
-      const std::string url(link["url"].text());
-      const bool below = url.starts_with(base_url_ + "/") && pages < kPages;  // another host is not ours to ask
-      return below ? page(url.substr(base_url_.size() + 1), list, pages + 1, then) : then(std::move(*list));
+      const auto next = next_page(std::string(link["url"].text()), base_url_, rebase_, "Subscription?");
+      return next.refused.empty() && pages < kPages ? page(next.path, list, pages + 1, then) : then(std::move(*list));
     }
     list->whole = true;
     then(std::move(*list));

@@ -26,7 +26,8 @@ struct SeenSubscription {
 
 class SubscriptionCalls {
  public:
-  SubscriptionCalls(RecordSend send, std::string base_url, std::chrono::milliseconds timeout) : send_(std::move(send)), base_url_(std::move(base_url)), timeout_(timeout) {}
+  /// `rebase`: as in RecordSearch.
+  SubscriptionCalls(RecordSend send, std::string base_url, bool rebase, std::chrono::milliseconds timeout) : send_(std::move(send)), base_url_(std::move(base_url)), rebase_(rebase), timeout_(timeout) {}
 
   struct Ability {
     fhir_read::SubscriptionAbility record;
@@ -72,6 +73,7 @@ class SubscriptionCalls {
 
   RecordSend send_;
   std::string base_url_;
+  bool rebase_;
   std::chrono::milliseconds timeout_;
   bool no_tag_ = false, no_type_status_ = false, no_status_ = false, no_events_ = false;  ///< found out by being refused, once a run
 };

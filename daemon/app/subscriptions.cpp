@@ -18,7 +18,7 @@ constexpr const char* kRound = "round";
 }  // namespace
 
 Subscriptions::Subscriptions(SubscriptionParts parts)
-    : parts_(std::move(parts)), calls_(parts_.send, parts_.rules.configuration.record->base_url, deliver_options(parts_.rules).timeout) {
+    : parts_(std::move(parts)), calls_(parts_.send, parts_.rules.configuration.record->base_url, parts_.rules.configuration.record->next_page == "rebase", deliver_options(parts_.rules).timeout) {
   const auto& configuration = parts_.rules.configuration;
   choice_.why_none = why_no_subscriptions(configuration);
   configured_ = choice_.why_none.empty();
@@ -54,9 +54,12 @@ void Subscriptions::enqueue_catch_up() {
 void Subscriptions::catch_up_first(std::function<void(bool whole)> then) {
   if (caught_up_) return then(true);
   parts_.catch_up([this, then = std::move(then)](bool whole) {
-    caught_up_ = whole;
-    unsettled_ = unsettled_ || !whole;
-    then(whole);
+    // A record that never answers all of it is asked in rounds anyway: its Subscriptions need not stay in error for that.
+    const bool enough = whole || ++catches_ >= kCatches;
+    if (enough) catches_ = 0;
+    caught_up_ = enough;
+    unsettled_ = unsettled_ || !enough;
+    then(enough);
   });
 }
 

@@ -120,6 +120,8 @@ class Subscriptions {
   SubscriptionCalls calls_;
   std::deque<Step> steps_;
   bool running_ = false, in_round_ = false;
+  static constexpr int kCatches = 3;  ///< tries to ask for everything before a Subscription is requested again all the same
+  int catches_ = 0;
   bool catch_up_queued_ = false;
   bool caught_up_ = false;               ///< since this round began: what is mended in it need not ask again
   SubscriptionChoice choice_;            ///< its form is empty while the record has not been asked

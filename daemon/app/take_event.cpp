@@ -119,14 +119,19 @@ Result<Taken> take_event(store::Store& store, const Event& event, const std::str
       order = *by_receipt;
     }
     // What we have just read ourselves is how it stands, whatever a clock says.
-    const bool read_by_us = event.request_id == kReadByUs;
+    const bool read_by_us = event.request_id == kReadByUs || event.request_id == kReadAlone;
     if (order && *order < 0 && !(read_by_us && !compare_numbers(fact.version_id, old.version_id))) {
       taken = ended(event, EventState::irrelevant, "older than the version held (" + old.version_id + ")");
       taken.uncertain = !compare_numbers(fact.version_id, old.version_id) && fact.content_hash != old.content_hash;
       return taken;
     }
     if (withdrawn(old) && !withdrawn(fact) && order.value_or(0) <= 0 && !read_by_us) return still_withdrawn(event, order);
-    if (order == 0 && old.deleted) return ended(event, EventState::irrelevant, "deleted meanwhile");
+    // A deletion that came late, twice or by mistake; or a search that still shows what is gone. Its own address tells.
+    if (order == 0 && old.deleted && event.request_id != kReadAlone) {
+      taken = ended(event, EventState::irrelevant, "deleted meanwhile");
+      taken.uncertain = read_by_us;
+      return taken;
+    }
     if (!old.patient.empty() && old.patient != fact.patient) taken.patients.insert({old.source, old.patient});
     if (old.content_hash == fact.content_hash && !old.deleted) taken.ending.reason = "repeat";
   }

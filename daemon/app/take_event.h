@@ -34,6 +34,8 @@ struct Taken {
 
 /// request_id of what was read from the record as it stands.
 inline constexpr const char* kReadByUs = "looked up";
+/// The same of a single resource that was asked for by its id, which no cache of searches answers.
+inline constexpr const char* kReadAlone = "looked up alone";
 
 /// Reads only. An older version than the one held is irrelevant; deletion and entered-in-error win over an equal or older version; a repeat of what is held
 /// still names its patients, so that an evaluation cut short by a stop is made good. What cannot be interpreted is dead, marked quarantined.

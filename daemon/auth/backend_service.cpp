@@ -119,8 +119,13 @@ class BackendService final : public Credentials {
     bool refused(const std::string& header) {
       const std::scoped_lock lock(mutex);
       if (value != header) return true;  // another one is there already
-      value.clear();
-      if (++refusals > 1) {  // a fresh one was refused as well: another would be, too
+      const auto now = Clock::now();
+      // Good for other requests: this one is not ours to make, and another token would not help.
+      if (good && now < vain_until && ++vain < 3) return false;
+      if (++refusals == 2) vain_until = now + options.longest_pause;  // a fresh one was refused as well
+      if (refusals == 2 || refusals == 3) return false;               // perhaps for this request alone: the next ones show it
+      value.clear(), good = false;
+      if (refusals > 3) {
         trouble = "The record refuses the token that the authorisation server gave.";
         not_before = Clock::now() + spread(pause);
         pause = std::min(pause * 2, options.longest_pause);
@@ -131,6 +136,7 @@ class BackendService final : public Credentials {
     void accepted(const std::string& header) {
       const std::scoped_lock lock(mutex);
       if (value != header) return;
+      good = true, vain = 0;
       if (refusals > 1) pause = options.first_pause, trouble.clear();
       refusals = 0;
     }
@@ -238,10 +244,10 @@ class BackendService final : public Credentials {
       {
         const std::scoped_lock lock(mutex);
         const auto now = Clock::now();
-        value = header;
+        value = header, good = false;
         ends_at = now + seconds{life};
         renew_at = ends_at - std::min<milliseconds>(seconds{60}, milliseconds{life * 200});
-        if (refusals < 2) pause = options.first_pause, trouble.clear();
+        if (refusals < 4) pause = options.first_pause, trouble.clear();
         missing = given.empty() ? std::vector<std::string>{} : not_granted(options.scope, given);
         asking = false;
         served.swap(waiting);
@@ -277,8 +283,11 @@ class BackendService final : public Credentials {
     milliseconds pause;
     std::vector<std::function<void(Header)>> waiting;
     std::int64_t seconds_apart = 0;
+    bool good = false;  // the record has taken the token in use
+    Clock::time_point vain_until{};
     bool asking = false, closed = false;
     int refusals = 0;  // of the record, in a row
+    int vain = 0;      // of a good token, in a row
   };
 
   std::shared_ptr<Shared> shared_;

@@ -78,7 +78,9 @@ std::optional<SenderProof::Objection> SenderProof::objection(const transport::Re
 
 std::optional<std::string> SenderProof::objection_to_head(const transport::Request& request) {
   const std::scoped_lock lock(mutex_);
-  return about_secret(request);
+  if (auto why = about_secret(request)) return why;
+  if (rules_.asks_signature && field(request, rules_.signature_header).empty()) return "the signature in " + rules_.signature_header + " is missing";
+  return std::nullopt;
 }
 
 std::optional<std::string> SenderProof::about_secret(const transport::Request& request) const {

@@ -46,6 +46,8 @@ struct Status {
   struct Looking {
     std::string procedures;                 ///< "changed", "roster", "only when sent"; empty without a record
     std::int64_t roster_patients = -1;      ///< on the roster; -1: none is read
+    std::string last_whole;                 ///< end of the last round in which everything was answered, UTC; empty: none since the start
+    std::int64_t round_seconds = -1;        ///< how long the last round took; -1: none has ended
     std::vector<std::string> ways;          ///< what is asked for otherwise than by _lastUpdated: "Observation by category"
     std::vector<std::string> histories;     ///< types whose deletions are heard of by their history; of others at night
     std::vector<std::string> lost;          ///< what the record does not let us search for: "Condition", "Observation of category survey"

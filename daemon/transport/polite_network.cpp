@@ -44,7 +44,8 @@ class PoliteNetwork::Gate : public std::enable_shared_from_this<Gate> {
 
   Manners manners() {
     std::lock_guard const lock(mutex_);
-    return {pace_, parallel_, queue_.size(), options_.now() < not_before_ ? why_ : std::string{}};
+    auto const left = std::chrono::ceil<std::chrono::seconds>(not_before_ - options_.now()).count();
+    return {pace_, parallel_, queue_.size(), left > 0 ? why_ + "; nothing is sent for another " + std::to_string(left) + " s" : std::string{}};
   }
 
   void close() {
@@ -125,7 +126,7 @@ class PoliteNetwork::Gate : public std::enable_shared_from_this<Gate> {
   void slow_down(Response const& answer, Clock::time_point now) {
     pace_ = std::max(slowest, pace_ / 2), calm_ = 0;
     auto const asked = retry_after(answer);
-    leave_alone(asked.count() > 0 ? milliseconds{asked} : spread(options_.first_pause), "the record asked to be left alone (" + std::to_string(answer.status) + ")", now);
+    leave_alone(asked.count() > 0 ? std::min(milliseconds{asked}, options_.longest_wish) : spread(options_.first_pause), "the record asked to be left alone (" + std::to_string(answer.status) + ")", now);
   }
 
   void failed(std::string why, Clock::time_point now) {

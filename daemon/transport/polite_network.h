@@ -19,6 +19,7 @@ struct PoliteOptions {
   int failures = 5;             ///< in a row without a usable answer, until nothing is sent for a while
   std::chrono::milliseconds first_pause = std::chrono::seconds{1};   ///< doubled each time, up to
   std::chrono::milliseconds longest_pause = std::chrono::minutes{5};
+  std::chrono::milliseconds longest_wish = std::chrono::minutes{15}; ///< of a Retry-After that is followed to its end; after more the server is asked once whether it still means it
   std::function<double()> chance = {};       ///< 0 to 1, spreads the pauses of several clients by a fifth; none: not spread
   std::function<std::string()> fresh_id = {};///< X-Request-Id of each request, so that both sides' logs can be laid side by side; none: not sent
   std::function<std::chrono::steady_clock::time_point()> now = std::chrono::steady_clock::now;

@@ -63,8 +63,10 @@ TEST(RecordSearch, WhatIsARefusalAndWhatMayPass) {
   const auto answered = [](int status, const std::string& body) { return Record{{{"List?patient=a", {status, {}, body}}}, {}}.search({"List?patient=a"}); };
   for (const int status : {405, 406, 501}) EXPECT_EQ(answered(status, "").refused.size(), 1u) << status;
   EXPECT_EQ(answered(400, kOutcome).refused.size(), 1u);
+  EXPECT_EQ(answered(404, kOutcome).refused.size(), 1u) << "it does not know the type";
+  EXPECT_EQ(answered(401, "").withheld.size(), 1u) << "where others are answered: not ours to see";
   EXPECT_EQ(answered(403, kOutcome).withheld, std::vector<std::string>{"List?patient=a"}) << "perhaps this patient's chart alone";
-  for (const auto& [status, body] : std::vector<std::pair<int, std::string>>{{400, "<html>"}, {404, "<html>"}, {404, kOutcome}, {500, ""}, {200, ""}, {200, "<html>"}, {204, ""}, {304, ""}, {200, kOutcome}}) {
+  for (const auto& [status, body] : std::vector<std::pair<int, std::string>>{{400, "<html>"}, {404, "<html>"}, {500, ""}, {200, ""}, {200, "<html>"}, {204, ""}, {304, ""}, {200, kOutcome}}) {
     const auto result = answered(status, body);
     EXPECT_FALSE(result.whole) << status << body;
     EXPECT_TRUE(result.refused.empty() && result.withheld.empty()) << status;

@@ -157,9 +157,9 @@ TEST(LargeBore, WhereTheClosureFailedTheHandStaysOnTheGroin) {
   chart.event(AccessEventKind::closure_failed, hm(15, 1));
   chart.event(AccessEventKind::compression_started, hm(15, 1));
   const CasePlan plan = chart.plan(hm(15, 5));
-  const auto& press = step(plan, Step::firm_compression);
-  EXPECT_FALSE(press.earliest || press.expected || press.planned) << "no time is given (Scope)";
-  EXPECT_EQ(press.why->code, "hold.keep-pressing");
+  const auto& firm = step(plan, Step::firm_compression);
+  EXPECT_FALSE(firm.earliest || firm.expected || firm.planned) << "no time is given (Scope)";
+  EXPECT_EQ(firm.why->code, "hold.keep-pressing");
   ASSERT_TRUE(alert(plan, "timeline-withheld"));
   EXPECT_EQ(alert(plan, "timeline-withheld")->level, AlertLevel::urgent);
   EXPECT_EQ(alert(plan, "timeline-withheld")->why.code, "withheld.large-bore-failed");

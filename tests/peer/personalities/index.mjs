@@ -29,6 +29,7 @@ import narrow_search from './narrow_search.mjs';
 import never_activates from './never_activates.mjs';
 import no_client_ids from './no_client_ids.mjs';
 import no_transactions from './no_transactions.mjs';
+import ordinary from './ordinary.mjs';
 import post_push from './post_push.mjs';
 import push_gives_up from './push_gives_up.mjs';
 import referential_integrity from './referential_integrity.mjs';
@@ -44,7 +45,7 @@ import withholds from './withholds.mjs';
 
 const makers = {
   broken_paging, clock_drift, delete_push, demands_token, duplicate_push, entry_limit, html_page, ignores_if_match, large_hospital, lossy_push,
-  lost_response, narrow_search, never_activates, no_client_ids, no_transactions, post_push, push_gives_up, referential_integrity, refuses_create,
+  lost_response, narrow_search, never_activates, no_client_ids, no_transactions, ordinary, post_push, push_gives_up, referential_integrity, refuses_create,
   refuses_urn_in_url, reordered_push, slow, stale_search, strict, throttling, unavailable, withholds,
 };
 const moduleName = (name) => String(name).replaceAll('-', '_');

@@ -1,4 +1,4 @@
-#include "app/print_threads.h"
+#include "app/side_threads.h"
 
 #include <condition_variable>
 #include <deque>
@@ -7,12 +7,12 @@
 
 namespace app {
 
-struct PrintThreads::Mailbox {
+struct SideThreads::Mailbox {
   std::mutex mutex;
   Executor* executor = nullptr;  ///< null: nobody listens any more
 };
 
-struct PrintThreads::Lane {
+struct SideThreads::Lane {
   std::mutex mutex;
   std::condition_variable wake;
   std::deque<std::function<std::function<void()>()>> queue;
@@ -36,9 +36,9 @@ struct PrintThreads::Lane {
   }
 };
 
-PrintThreads::PrintThreads(Executor& executor) : mailbox_(std::make_shared<Mailbox>()) { mailbox_->executor = &executor; }
+SideThreads::SideThreads(Executor& executor) : mailbox_(std::make_shared<Mailbox>()) { mailbox_->executor = &executor; }
 
-PrintThreads::~PrintThreads() {
+SideThreads::~SideThreads() {
   {
     const std::scoped_lock lock(mailbox_->mutex);
     mailbox_->executor = nullptr;
@@ -51,7 +51,7 @@ PrintThreads::~PrintThreads() {
   }
 }
 
-void PrintThreads::run(const std::string& uri, std::function<std::function<void()>()> work) {
+void SideThreads::run(const std::string& uri, std::function<std::function<void()>()> work) {
   auto& lane = lanes_[uri];
   if (!lane) {
     lane = std::make_shared<Lane>();
