@@ -1,6 +1,7 @@
 #include "clinical/names.h"
 #include "fhir/codes.h"
 #include "fhir_read/observation.h"
+#include "fhir_read/possible.h"
 #include "fhir_read/values.h"
 
 #include <algorithm>
@@ -134,12 +135,11 @@ clinical::Measurement common_of(const Resource& r, Reading& reading) {
   return common;
 }
 
-// A value of zero is impossible for every one of these.
-std::optional<clinical::Value> plausible(std::optional<clinical::Value> value, const Resource& r, std::string_view path, Reading& reading) {
-  const bool bound = value && (value->comparator == clinical::Comparator::greater || value->comparator == clinical::Comparator::at_least);
-  if (!value || value->micro > 0 || bound) return value;
-  reading.error(r, path, "out-of-range", "\"" + value->written + "\" is no possible value; it is not used.");
-  return std::nullopt;
+// What the measurement cannot be is no value.
+void drop_impossible(clinical::Measurement& out, const Resource& r, std::string_view path, Reading& reading) {
+  if (!out.value || possible(out.analyte, *out.value)) return;
+  reading.error(r, path, "out-of-range", out.value->written + " cannot be the " + std::string(clinical::name_of(out.analyte)) + ": is the unit right? It is not used.");
+  out.value.reset();
 }
 
 void tell_absent(const json::Value& element, const Resource& r, std::string_view path, Reading& reading) {
@@ -161,8 +161,10 @@ bool add_measurement(const json::Value& element, const std::string& path, const 
   out.analyte = found->analyte;
   out.test_code = found->code;
   const auto value_path = path + "valueQuantity";
-  out.value = plausible(value_of(element["valueQuantity"], kind_of(found->analyte), r, value_path, reading), r, value_path, reading);
-  if (!out.value) tell_absent(element, r, path, reading);
+  out.value = value_of(element["valueQuantity"], kind_of(found->analyte), r, value_path, reading);
+  const bool recorded = out.value.has_value();
+  drop_impossible(out, r, value_path, reading);
+  if (!recorded) tell_absent(element, r, path, reading);
   const auto fitness = fitness_of_sample(r, reading);
   if (out.value && (fitness == Fitness::unfit || (fitness == Fitness::not_for_clotting && of_clotting(out.analyte)))) {
     reading.error(r, value_path, "unfit-sample", "\"" + out.value->written + "\" comes from a sample that the laboratory calls unfit; it is not used, a new one is needed.");

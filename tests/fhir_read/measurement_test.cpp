@@ -1,6 +1,7 @@
 #include "fhir_read/reading_support.h"
 
 #include <fmt/format.h>
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 namespace {
@@ -64,10 +65,36 @@ INSTANTIATE_TEST_SUITE_P(
         ValueRow{"creatinine_unit_code_of_snomed_as_in_f204", "14682-9", R"("valueQuantity":{"value":122,"unit":"umol/L","system":"http://snomed.info/sct","code":"258814008"})", 1'380'090},
         ValueRow{"weight_pounds_as_in_the_example", "29463-7", R"("valueQuantity":{"value":185,"unit":"lbs","system":"http://unitsofmeasure.org","code":"[lb_av]"})", 83'914'588},
         ValueRow{"height_inches_with_an_artefact", "8302-2", R"("valueQuantity":{"value":66.89999999999999,"unit":"in","system":"http://unitsofmeasure.org","code":"[in_i]"})", 169'926'000},
+        // Numbers that no living adult has (from memory, wide on purpose): another unit, a lost decimal point, another test.
+        ValueRow{"creatinine_of_mg_per_dl_called_umol", "14682-9", UCUM("1.9", "umol/L"), std::nullopt, Comparator::none, "out-of-range"},
+        ValueRow{"creatinine_of_umol_called_mg_per_dl", "2160-0", UCUM("88", "mg/dL"), std::nullopt, Comparator::none, "out-of-range"},
+        ValueRow{"creatinine_of_a_wasted_patient", "2160-0", UCUM("0.19", "mg/dL"), 190'000},
+        ValueRow{"creatinine_of_an_untreated_failure", "2160-0", UCUM("30", "mg/dL"), clinical::whole(30)},
+        ValueRow{"weight_800_kg", "29463-7", UCUM("800", "kg"), std::nullopt, Comparator::none, "out-of-range"},
+        ValueRow{"weight_250_kg", "29463-7", UCUM("250", "kg"), clinical::whole(250)},
+        ValueRow{"height_of_metres_called_cm", "8302-2", UCUM("1.7", "cm"), std::nullopt, Comparator::none, "out-of-range"},
+        ValueRow{"act_14_s", "3184-9", UCUM("14", "s"), std::nullopt, Comparator::none, "out-of-range"},
+        ValueRow{"act_under_14_s", "3184-9", R"("valueQuantity":{"value":14,"comparator":"<","unit":"s","system":"http://unitsofmeasure.org","code":"s"})", std::nullopt, Comparator::none, "out-of-range"},
+        ValueRow{"act_over_1500_s", "3184-9", R"("valueQuantity":{"value":1500,"comparator":">","unit":"s","system":"http://unitsofmeasure.org","code":"s"})", clinical::whole(1500), Comparator::greater},
+        ValueRow{"haemoglobin_of_g_per_l_called_g_per_dl", "718-7", UCUM("131", "g/dL"), std::nullopt, Comparator::none, "out-of-range"},
+        ValueRow{"inr_of_a_lost_point", "6301-6", UCUM("0.1", "{INR}"), std::nullopt, Comparator::none, "out-of-range"},
+        ValueRow{"temperature_in_fahrenheit_called_celsius", "8310-5", UCUM("98.6", "Cel"), std::nullopt, Comparator::none, "out-of-range"},
+        ValueRow{"saturation_over_100", "59408-5", UCUM("980", "%"), std::nullopt, Comparator::none, "out-of-range"},
+        ValueRow{"an_emergency_is_no_slip_systolic_45", "8480-6", UCUM("45", "mm[Hg]"), clinical::whole(45)},
+        ValueRow{"an_emergency_is_no_slip_platelets_2", "777-3", UCUM("2", "10*9/L"), clinical::whole(2)},
+        ValueRow{"an_emergency_is_no_slip_heart_rate_18", "8867-4", UCUM("18", "/min"), clinical::whole(18)},
         ValueRow{"tiny_number", "3184-9", UCUM("1E-22", "s"), std::nullopt, Comparator::none, "out-of-range"},
         ValueRow{"huge_number", "3184-9", UCUM("1E+245", "s"), std::nullopt, Comparator::none, "out-of-range"},
         ValueRow{"number_as_text", "3184-9", R"("valueQuantity":{"value":"149","unit":"s","system":"http://unitsofmeasure.org","code":"s"})", std::nullopt, Comparator::none, "no-number"}),
     [](const auto& row) { return row.param.name; });
+
+TEST(Measurement, what_cannot_be_is_named_with_its_digits) {
+  const auto result = reading_test::read({R"({"resourceType":"Observation","id":"o","status":"final","subject":{"reference":"Patient/a"},"effectiveDateTime":"2026-03-02T10:00:00Z",
+    "code":{"coding":[{"system":"http://loinc.org","code":"14682-9"}]},"valueQuantity":{"value":1.9,"unit":"umol/L","system":"http://unitsofmeasure.org","code":"umol/L"}})"});
+  ASSERT_EQ(result.record.measurements.size(), 1u);
+  EXPECT_FALSE(result.record.measurements[0].value);
+  EXPECT_THAT(reading_test::all_issues(result.issues), testing::HasSubstr("1.9 umol/L cannot be the creatinine: is the unit right?"));
+}
 
 TEST(Measurement, blood_pressure_panel_with_one_part_absent) {  // FHIR R4 example Observation/blood-pressure-dar, shape
   const auto result = reading_test::read({R"({"resourceType":"Observation","id":"bp","status":"final","subject":{"reference":"Patient/a"},
