@@ -1,6 +1,7 @@
 // `plan`: the whole computation offline, by the same readers, core, writer and sheet as the daemon.
 #include <fmt/format.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
@@ -10,6 +11,7 @@
 #include "app/commands.h"
 #include "app/load_rules.h"
 #include "app/make_sheet.h"
+#include "app/take_event.h"
 #include "clinical/change.h"
 #include "clinical/compute_plan.h"
 #include "fhir/date_time.h"
@@ -34,7 +36,8 @@ struct Held {
   fhir_read::Subject subject;
 };
 
-/// Every resource of the files, by key; a later one of the same key replaces an earlier one, deletions remove it.
+/// Every resource of the files, by key. Of several versions of one the newest counts, in whatever order they come, and where nothing tells, the last;
+/// a deletion removes it, what was entered in error comes back only by a version that is provably newer: as the daemon takes them.
 class Collected {
   static constexpr std::uintmax_t kAll = std::uintmax_t{1} << 30;  ///< bytes of all files
   static constexpr std::size_t kWhole = std::size_t{64} << 20;     ///< bytes of a text that is read at once, as at the intake
@@ -107,7 +110,7 @@ class Collected {
     if (entries.refused) return fault("bundle", at, entries.refused->text);
     issues.insert(issues.end(), entries.issues.begin(), entries.issues.end());
     for (auto& entry : entries.events) {
-      if (entry.method == "DELETE") held.erase(entry.type + "/" + entry.id);
+      if (entry.method == "DELETE") remove(entry.type + "/" + entry.id, entry.version);
       else if (!entry.body.is_null()) put(entry.type, entry.id, std::move(entry.body));
     }
   }
@@ -115,21 +118,74 @@ class Collected {
   void put(const std::string& type, std::string id, json::Value body) {
     if (id.empty()) id = "h-" + fhir::sha256_hex(json::write(body)).substr(0, 40);
     fhir_read::Subject subject = fhir_read::subject_of(body);
-    const std::string version = subject.version;
-    held.insert_or_assign(type + "/" + id, Held{{"", "", type, id, version, std::move(body)}, std::move(subject)});
+    const std::string version = subject.version, key = type + "/" + id;
+    if (const auto gone = gone_.find(key); gone != gone_.end() && compare_versions(said(subject), said(gone->second)).value_or(1) <= 0)
+      return left_out(key, version, "it was deleted meanwhile");
+    if (const auto old = held.find(key); old != held.end()) {
+      const auto order = compare_versions(said(subject), said(old->second.subject));
+      if (order && *order < 0) return left_out(key, version, "another file holds a newer version of it");
+      if (order.value_or(0) <= 0 && withdrawn(json::write(old->second.resource.body)) && !withdrawn(json::write(body)))
+        return left_out(key, version, "it was entered in error, and this is not provably newer");
+    }
+    gone_.erase(key);
+    held.insert_or_assign(key, Held{{"", "", type, id, version, std::move(body)}, std::move(subject)});
   }
+
+  void remove(const std::string& key, const std::string& version) {
+    fhir_read::Subject& last = gone_[key];
+    if (const auto old = held.find(key); old != held.end()) last = std::move(old->second.subject);
+    if (!version.empty()) last.version = version;
+    held.erase(key);
+  }
+
+  static VersionSaid said(const fhir_read::Subject& subject) { return {subject.version, subject.last_updated}; }
+  void left_out(const std::string& key, const std::string& version, const char* why) {
+    issues.push_back({fhir::Severity::information, "older-version", key, fmt::format("version {} is left out: {}", version.empty() ? "without a number" : version, why)});
+  }
+
+  std::map<std::string, fhir_read::Subject> gone_;  // what was deleted, with the last that was said of its version
 };
 
 struct Computed {
   std::vector<CasePlan> plans;
   fhir::Issues issues;
+  bool place_unknown = false;  ///< a catheter procedure does not say where it went in: nobody knows whether there is a case
 };
+
+bool stands_in(const std::vector<CasePlan>& plans, const std::string& procedure) {
+  return std::ranges::any_of(plans, [&](const CasePlan& plan) {
+    return plan.procedure.reference == procedure || std::ranges::any_of(plan.sites, [&](const auto& site) { return site.key.substr(0, site.key.find('#')) == procedure; });
+  });
+}
+
+/// Why a Procedure opens no case; empty: it belongs to one that is there.
+std::string why_no_case(const clinical::Procedure& p, const std::vector<CasePlan>& plans) {
+  using clinical::ProcedureStatus;
+  if (stands_in(plans, p.source.reference) || stands_in(plans, p.part_of)) return {};
+  if (p.status == ProcedureStatus::not_done) return "it is recorded as not done";
+  if (p.status == ProcedureStatus::preparation) return "it has not begun";
+  if (p.femoral_denied) return "it is recorded as not through the groin";
+  if (!p.femoral && !p.femoral_stated)
+    return p.catheter ? "it does not say where the catheter went in: bodySite (femoral artery or vein) or the extension femoral-access is needed"
+                      : "nothing says that it went through the groin, and its code is on no list of catheter procedures";
+  if (!p.catheter && !p.femoral_stated) return "its code is on no list of catheter procedures; the extension femoral-access would make it one";
+  return "it lies outside the time that is planned for, or is taken for a part of another";
+}
+
+void tell_left_out(const clinical::Record& record, const std::vector<CasePlan>& plans, Computed& out) {
+  for (const auto& p : record.procedures) {
+    const std::string why = why_no_case(p, plans);
+    if (why.empty()) continue;
+    out.place_unknown |= p.catheter && !p.femoral && !p.femoral_denied && p.status != clinical::ProcedureStatus::not_done && p.status != clinical::ProcedureStatus::preparation;
+    out.issues.push_back({fhir::Severity::warning, "procedure-without-case", p.source.reference, "no plan is made for this Procedure: " + why});
+  }
+}
 
 Computed compute(const Collected& collected, const Rules& rules, clinical::Instant as_of) {
   std::map<std::string, std::vector<const Held*>> patients;
   for (const auto& [key, held] : collected.held)
     if (!held.subject.patient.empty()) patients[held.subject.patient].push_back(&held);
-  Computed out{{}, collected.issues};
+  Computed out{{}, collected.issues, false};
   for (const auto& [patient, resources] : patients) {
     fhir_read::ResourceSet set(patient);
     for (const Held* held : resources) set.add(held->resource);
@@ -137,6 +193,7 @@ Computed compute(const Collected& collected, const Rules& rules, clinical::Insta
       if (const auto found = collected.held.find(target); found != collected.held.end()) set.add(found->second.resource);
     auto read = fhir_read::read_record(set, rules.site, rules.terminology);
     auto plans = clinical::compute_plans(read.record, rules.protocol, as_of);
+    tell_left_out(read.record, plans, out);
     out.plans.insert(out.plans.end(), std::make_move_iterator(plans.begin()), std::make_move_iterator(plans.end()));
     out.issues.insert(out.issues.end(), read.issues.begin(), read.issues.end());
   }
@@ -222,10 +279,10 @@ int plan(const PlanOptions& options) {
   const auto* zone = words::zone_named(loaded.rules->configuration.site.time_zone);
   fmt::print("{}", report::table(computed.plans, loaded.rules->protocol, as_of->earliest, {loaded.rules->words, words::context_at(as_of->earliest, zone)}));
   for (const auto& issue : computed.issues)
-    if (issue.severity == fhir::Severity::error) fmt::print(stderr, "{}: {} ({})\n", issue.at, issue.text, issue.code);
+    if (issue.severity == fhir::Severity::error || issue.code == "procedure-without-case" || issue.code == "older-version") fmt::print(stderr, "{}: {} ({})\n", issue.at, issue.text, issue.code);
   for (const CasePlan& one : computed.plans)
     if (!one.missing.empty()) return 3;
-  return 0;
+  return computed.place_unknown ? 3 : 0;
 }
 
 }  // namespace app

@@ -25,18 +25,7 @@ std::optional<int> compare_numbers(const std::string& a, const std::string& b) {
   return std::stoll(a) < std::stoll(b) ? -1 : 1;
 }
 
-/// -1, 0, 1: is `a` older, equal or newer than `b`; nullopt when nothing tells. Numbers of one resource rise in the order in which they were written;
-/// the times of a record's nodes may part.
-std::optional<int> compare_versions(const CurrentFact& a, const CurrentFact& b) {
-  if (!a.version_id.empty() && a.version_id == b.version_id) return 0;
-  if (const auto order = compare_numbers(a.version_id, b.version_id)) return order;
-  if (a.last_updated.empty() || b.last_updated.empty() || a.last_updated == b.last_updated) return std::nullopt;
-  const auto order = fhir_read::compare_instants(a.last_updated, b.last_updated);
-  return order && *order != 0 ? order : std::nullopt;
-}
-
-/// Entered in error: only what is provably newer brings it back.
-bool withdrawn(const CurrentFact& fact) { return fact.body.find("\"entered-in-error\"") != std::string::npos; }
+bool withdrawn(const CurrentFact& fact) { return app::withdrawn(fact.body); }
 
 /// What a sender without versions sent, against one that says when it was changed: later than the other was received is later.
 Result<std::optional<int>> order_by_receipt(store::Store& store, const CurrentFact& fact, const CurrentFact& old) {
@@ -97,6 +86,16 @@ CurrentFact fact_of(const Event& event, const fhir_read::Subject& subject) {
 
 }  // namespace
 
+std::optional<int> compare_versions(VersionSaid a, VersionSaid b) {
+  if (!a.version_id.empty() && a.version_id == b.version_id) return 0;
+  if (const auto order = compare_numbers(a.version_id, b.version_id)) return order;
+  if (a.last_updated.empty() || b.last_updated.empty() || a.last_updated == b.last_updated) return std::nullopt;
+  const auto order = fhir_read::compare_instants(a.last_updated, b.last_updated);
+  return order && *order != 0 ? order : std::nullopt;
+}
+
+bool withdrawn(const std::string& body) { return body.find("\"entered-in-error\"") != std::string::npos; }
+
 Result<Taken> take_event(store::Store& store, const Event& event, const std::string& base_url) {
   if (event.method == "DELETE") return take_deletion(store, event);
   if (event.body.empty()) return ended(event, EventState::irrelevant, "look again");
@@ -112,7 +111,7 @@ Result<Taken> take_event(store::Store& store, const Event& event, const std::str
   Taken taken = ended(event, EventState::applied, "");
   if (*held) {
     const CurrentFact& old = **held;
-    auto order = compare_versions(fact, old);
+    auto order = compare_versions({fact.version_id, fact.last_updated}, {old.version_id, old.last_updated});
     if (!order && withdrawn(old)) {
       const auto by_receipt = order_by_receipt(store, fact, old);
       if (by_receipt.has_error()) return by_receipt.error();

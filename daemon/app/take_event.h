@@ -1,6 +1,7 @@
 // One journalled event against the current facts: which resource it changes, and whose plans that may move.
 #pragma once
 
+#include <optional>
 #include <set>
 #include <string>
 #include <vector>
@@ -31,6 +32,17 @@ struct Taken {
   std::string alarm;                        ///< what a person must look at, under the topic "taken <Type/id>"; empty: nothing, or it is over
   bool uncertain = false;                   ///< taken for older by its time alone: a record's clocks may part, so it is better asked
 };
+
+/// What a resource says of its own version: meta.versionId and meta.lastUpdated, empty where it says none.
+struct VersionSaid {
+  const std::string& version_id;
+  const std::string& last_updated;
+};
+/// -1, 0, 1: is `a` older, equal or newer than `b`; nullopt when nothing tells. Numbers of one resource rise in the order in which they were written;
+/// the times of a record's nodes may part.
+std::optional<int> compare_versions(VersionSaid a, VersionSaid b);
+/// Entered in error: only what is provably newer brings it back.
+bool withdrawn(const std::string& body);
 
 /// request_id of what was read from the record as it stands.
 inline constexpr const char* kReadByUs = "looked up";
