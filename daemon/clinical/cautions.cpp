@@ -21,7 +21,7 @@ class Finder {
     rebounds();
     if (facts_.patient.sex == Sex::female || any_site(&SiteFacts::high_stick)) say("caution.retroperitoneal");
     if (any_site(&SiteFacts::low_stick)) say("caution.low-stick");
-    if (std::ranges::any_of(facts_.sites, [](const SiteFacts& s) { return s.direction == Direction::antegrade; })) say("caution.antegrade");
+    if (std::ranges::any_of(facts_.sites, [](const SiteFacts& s) { return s.direction == Direction::antegrade && !(s.vessel.usable() && s.vessel.value == Vessel::vein); })) say("caution.antegrade");
     if (risk(RiskKind::arterial_disease) || risk(RiskKind::severe_arterial_disease)) say("caution.arterial-disease");
     if (risk(RiskKind::agitation)) say("caution.agitation");
     if (risk(RiskKind::bleeding_disorder)) say("caution.bleeding-disorder");

@@ -121,6 +121,18 @@ std::optional<std::size_t> clearance_row(const ClearanceResult& result, std::ini
   return row;
 }
 
+void say_clearance(Gate& gate, const ClearanceResult& result, std::initializer_list<Micro> edges) {
+  const auto row = clearance_row(result, edges);
+  if (!row || gate.why.code != "gate.drug.run-out") return;
+  std::string limits;
+  if (*row < edges.size()) limits = "> " + digits_of(edges.begin()[*row]);
+  if (*row > 0) limits += (limits.empty() ? "<= " : ", <= ") + digits_of(edges.begin()[*row - 1]);
+  gate.why.code = result.band_worse ? "gate.drug.run-out-kidneys-no-height" : "gate.drug.run-out-kidneys";
+  const auto tenths = static_cast<Micro>(std::lround(result.clearance->millilitres_per_minute * 10)) * (kMicro / 10);
+  gate.why.arguments.emplace_back("clearance", computed(tenths, "mL/min"));
+  gate.why.arguments.emplace_back("row", limits);
+}
+
 std::vector<Source> clearance_sources(const ClearanceResult& result) {
   return result.clearance ? result.clearance->basis.front().inputs : std::vector<Source>{};
 }

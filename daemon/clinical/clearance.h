@@ -26,6 +26,9 @@ std::optional<double> weight_of(const Evidence&);
 /// Last instant (inclusive) at which the clearance known now stays so; none: not known, or it rests on nothing that expires.
 std::optional<Instant> clearance_until(const Evidence&);
 
+/// In the sentence of a clock that has run out: the clearance that chose its hold, and the limits of the row. Nothing where it is not known.
+void say_clearance(Gate&, const ClearanceResult&, std::initializer_list<Micro> edges);
+
 /// Sources of the values the clearance was reckoned from.
 std::vector<Source> clearance_sources(const ClearanceResult&);
 

@@ -70,7 +70,7 @@ Draft clock_gate(const Evidence& evidence, GateName name, const std::vector<Dose
   const ClockEnd end = clock_end(doses, hold_of);
   if (auto waiting = clock_still_runs(evidence, name, end, doses)) return *waiting;
   return draft(name, GateState::open, end.hold->rule, "gate.drug.run-out",
-               {{"agent", term(end.dose->agent)}, {"hold", end.hold->span()}, {"opened", end.at}}, sources_of(doses));
+               {{"agent", term(end.dose->agent)}, {"last", when(end.dose->end)}, {"hold", end.hold->span()}, {"opened", end.at}}, sources_of(doses));
 }
 
 void ask_for(Gate& gate, Fact fact) {

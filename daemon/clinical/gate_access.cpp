@@ -54,7 +54,7 @@ std::optional<Draft> access_gate(const SiteEvidence& evidence) {
   const Side side = site.side.usable() ? site.side.value : Side::unknown;
   if (const Risk* graft = evidence.risk(RiskKind::graft, side)) {
     add_source(inputs, graft->source);
-    return draft(GateName::access, GateState::ask, rule, "gate.access.graft", {}, inputs);
+    return draft(GateName::access, GateState::ask, rule, graft->side == Side::unknown ? "gate.access.graft-somewhere" : "gate.access.graft", {}, inputs);
   }
   return draft(GateName::access, GateState::open, rule, "gate.access.open", {}, inputs);
 }

@@ -21,16 +21,17 @@ bool has_no_rule(Agent a) { return a == Agent::other_antithrombotic; }
 
 /// `told`: the history itself is known. Where it is not, that is asked for as well.
 std::optional<Draft> drug_without_rule(const Evidence& evidence, bool told) {
-  const auto ask = [told](const std::string& drug, const Source& source) {
-    const char* code = told ? "gate.anticoagulant-history.no-rule" : "gate.anticoagulant-history.no-rule-untold";
+  const auto ask = [told](const std::string& drug, const Source& source, bool home) {
+    const char* code = home ? (told ? "gate.anticoagulant-history.no-rule-home" : "gate.anticoagulant-history.no-rule-home-untold")
+                            : (told ? "gate.anticoagulant-history.no-rule" : "gate.anticoagulant-history.no-rule-untold");
     Draft made = draft(GateName::anticoagulant_history, GateState::ask, rule(), code, {{"drug", drug}}, {source});
     if (!told) ask_for(made.gate, Fact::anticoagulant_history);
     return made;
   };
   for (const auto& a : evidence.facts.administrations)
-    if (has_no_rule(a.agent) && dose_end(evidence, a)) return ask(a.name, a.source);
+    if (has_no_rule(a.agent) && dose_end(evidence, a)) return ask(a.name, a.source, false);
   for (const auto& h : evidence.facts.home_drugs)
-    if (has_no_rule(h.agent) && tells_home(evidence, h)) return ask(h.name, h.source);
+    if (has_no_rule(h.agent) && tells_home(evidence, h)) return ask(h.name, h.source, true);
   return std::nullopt;
 }
 

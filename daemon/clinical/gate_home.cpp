@@ -74,6 +74,8 @@ std::optional<Draft> home_anticoagulants_gate(const SiteEvidence& evidence) {
   if (hidden) return made(GateState::needs, "gate.home-anticoagulants.withheld", {}, {hidden->source});
   if (const auto* prescribed = only_prescribed(evidence))
     return made(GateState::needs, "gate.home-anticoagulants.prescribed", {{"agent", term(prescribed->agent)}}, {prescribed->source});
+  if (const auto* other = first_home(evidence, [](Agent a) { return a == Agent::other_antithrombotic; }))
+    return made(GateState::ask, "gate.home-anticoagulants.no-rule", {{"drug", other->name}}, {other->source});
   if (const auto* list = telling_list(evidence, false)) return made(GateState::open, "gate.home-anticoagulants.list", {}, {list->source});
   if (const auto* a = given_before(evidence)) return made(GateState::open, "gate.home-anticoagulants.given-before", {{"agent", term(a->agent)}}, {a->source});
   return made(GateState::needs, "gate.home-anticoagulants.unknown", {}, {});

@@ -8,6 +8,12 @@
 namespace clinical {
 namespace {
 
+/// The limits of the rows that its hold was chosen by.
+void say_row(Gate& gate, const Protocol& p, const ClearanceResult& clearance, Agent agent) {
+  if (agent == Agent::dabigatran) say_clearance(gate, clearance, {whole(80), whole(50), whole(30)});
+  else say_clearance(gate, clearance, {(agent == Agent::fondaparinux ? p.fondaparinux_clearance : p.oral_clearance).micro});
+}
+
 /// A gate whose clock ends a question: inside the hold `ask`, after it open; where no clock alone may open it, `ask` for good.
 Draft ask_until(const SiteEvidence& evidence, GateName name, const std::vector<DoseEnd>& doses, const ClearanceResult& clearance, const HoldOf& hold_of) {
   if (auto trouble = dose_trouble(name, hold_of(doses.front()).rule, doses)) return *trouble;
@@ -18,9 +24,10 @@ Draft ask_until(const SiteEvidence& evidence, GateName name, const std::vector<D
   Draft made = draft(name, over && !no_clock ? GateState::open : GateState::ask, end.hold->rule,
                      no_clock ? "gate.drug.no-clock-alone" : over ? "gate.drug.run-out" : "gate.drug.ask-until",
                      no_clock ? Arguments{{"agent", agent}, {"last", when(end.dose->end)}}
-                     : over   ? Arguments{{"agent", agent}, {"hold", end.hold->span()}, {"opened", end.at}}
+                     : over   ? Arguments{{"agent", agent}, {"last", when(end.dose->end)}, {"hold", end.hold->span()}, {"opened", end.at}}
                               : Arguments{{"agent", agent}, {"last", when(end.dose->end)}, {"hold", end.hold->span()}, {"opens", end.at}},
                      sources_of(doses));
+  say_row(made.gate, evidence.protocol, clearance, end.dose->agent);
   if (!over) {
     made.gate.clock_ends = end.at;
     if (!end.exact) ask_for(made.gate, Fact::dose_time);
@@ -96,7 +103,11 @@ std::optional<Draft> low_molecular_weight_heparin_gate(const SiteEvidence& evide
   const auto last = last_dose(doses);
   const AntiXa level = last ? anti_xa_since(evidence, *last) : AntiXa{};
   if (level.over) return with_clearance(evidence, by_anti_xa(p, level, doses), clearance, false);
-  if (clearance_row(clearance, {p.lmwh_clearance.micro}) == 0) return with_clearance(evidence, clock_gate(evidence, kName, doses, hold_of), clearance, true);
+  if (clearance_row(clearance, {p.lmwh_clearance.micro}) == 0) {
+    Draft clock = clock_gate(evidence, kName, doses, hold_of);
+    say_clearance(clock.gate, clearance, {p.lmwh_clearance.micro});
+    return with_clearance(evidence, std::move(clock), clearance, true);
+  }
   if (auto trouble = dose_trouble(kName, p.lmwh_clearance.rule, doses)) return with_clearance(evidence, *trouble, clearance, false);
   const ClockEnd end = clock_end(doses, hold_of);
   if (level.under && evidence.clock.reached(end.at)) return by_anti_xa(p, level, doses);

@@ -7,6 +7,7 @@ namespace clinical {
 
 std::optional<Draft> access_gate(const SiteEvidence&);
 std::optional<Draft> site_status_gate(const SiteEvidence&);
+std::optional<Draft> site_status_found_gate(const SiteEvidence&);  ///< the same, its sentence with what was found where it is open
 std::optional<Draft> anticoagulant_history_gate(const SiteEvidence&);
 std::optional<Draft> home_anticoagulants_gate(const SiteEvidence&);
 std::optional<Draft> act_gate(const SiteEvidence&);

@@ -36,13 +36,15 @@ std::optional<Draft> bivalirudin_gate(const SiteEvidence& evidence) {
   if (auto trouble = dose_trouble(kName, p.bivalirudin_hold.rule, doses)) return trouble;
   if (auto closed = closed_by_act(evidence, kName, doses)) return closed;
   const ClearanceResult clearance = clearance_of(evidence);
-  const auto row = clearance_row(clearance, {p.bivalirudin_clearance_moderate.micro, p.bivalirudin_clearance_severe.micro, p.bivalirudin_clearance_ask.micro});
+  const std::initializer_list<Micro> edges{p.bivalirudin_clearance_moderate.micro, p.bivalirudin_clearance_severe.micro, p.bivalirudin_clearance_ask.micro};
+  const auto row = clearance_row(clearance, edges);
   Draft made;
   if (!row || *row == 3) {
     made = draft(kName, GateState::ask, p.bivalirudin_clearance_ask.rule, unclear_clearance(clearance), {{"stopped", last_dose(doses)->latest}}, sources_of(doses));
   } else {
     const Setting& hold = *row == 0 ? p.bivalirudin_hold : *row == 1 ? p.bivalirudin_hold_moderate : p.bivalirudin_hold_severe;
     made = clock_gate(evidence, kName, doses, [&](const DoseEnd&) -> const Setting& { return hold; });
+    say_clearance(made.gate, clearance, edges);
   }
   add_sources(made.gate.inputs, clearance_sources(clearance));
   if (made.gate.state != GateState::open) ask_for(made.gate, clearance.missing);

@@ -10,7 +10,7 @@ namespace clinical {
 namespace {
 
 /// In GateName order.
-const GateRule kRules[] = {access_gate,        site_status_gate,     anticoagulant_history_gate, home_anticoagulants_gate,
+const GateRule kRules[] = {access_gate,        site_status_found_gate, anticoagulant_history_gate, home_anticoagulants_gate,
                            act_gate,           aptt_gate,            heparin_clock_gate,         gp_inhibitor_gate,
                            low_molecular_weight_heparin_gate,        fondaparinux_gate,          bivalirudin_gate,
                            argatroban_gate,    direct_oral_anticoagulant_gate,                   warfarin_inr_gate,

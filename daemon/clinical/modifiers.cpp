@@ -268,7 +268,12 @@ minutes add_all(Tally& tally, const std::vector<Modifier>& modifiers, const Sett
     const minutes full = m == adding.front() ? (m->*amount)->whole_minutes() : further.whole_minutes();
     const minutes added = std::min(full, left);
     left -= added;
-    tally.add(added, *(m->*amount), {m->unknown ? "add.not-recorded" : "add.recorded", {{"what", term("add", m->name)}}}, m->inputs);
+    Reason why{m->unknown ? "add.not-recorded" : "add.recorded", {{"what", term("add", m->name)}}};
+    if (added < full) {  // what is left out is said, or "+ 0 min" would look like a slip
+      why.code += "-capped";
+      why.arguments.emplace_back("cap", longest.span());
+    }
+    tally.add(added, *(m->*amount), std::move(why), m->inputs);
   }
   return left;
 }

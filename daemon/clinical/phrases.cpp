@@ -22,6 +22,21 @@ Reason where_phrase(const CasePlan& plan, const std::vector<std::string>& site_k
   return {unknown ? "where.unknown" : left && right ? "where.both" : left ? "where.left" : "where.right", {}};
 }
 
+bool pressed_below(const SitePlan& site) { return site.direction == Direction::antegrade && site.vessel != Vessel::vein; }
+
+std::string press_term(const CasePlan& plan, const std::vector<std::string>& site_keys) {
+  bool below = false, vein = false, other = false;
+  for (const auto& site : plan.sites) {
+    if (!site_keys.empty() && std::ranges::find(site_keys, site.key) == site_keys.end()) continue;
+    const bool of_vein = site.vessel == Vessel::vein;
+    below = below || pressed_below(site);
+    vein = vein || of_vein;
+    other = other || (!of_vein && !pressed_below(site));
+  }
+  if (below) return vein || other ? "@press.mixed" : "@press.antegrade";
+  return vein && !other ? "@press.vein" : "@press.artery";
+}
+
 Reason sheath_phrase(const SitePlan& site) {
   const std::string code = "sheath." + (site.vessel == Vessel::unknown ? "vessel-unknown" : std::string(name_of(site.vessel)));
   if (!site.french) return {code + "-size-unknown", {}};

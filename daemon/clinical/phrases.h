@@ -14,6 +14,11 @@ Reason where_phrase(const CasePlan&, const std::vector<std::string>& site_keys);
 Reason sheath_phrase(const SitePlan&);
 /// "when.done" (at), "when.done-unknown", "when.cancelled", "when.due" (at: since), "when.due-now", "when.from" (at), "when.at-t0", "when.after-t0" (length), "when.blocked", "when.blocked-until" (at).
 Reason when_phrase(const Milestone&);
+/// Where these sites (all of the plan's, where none is named) are pressed, for a sentence: "@press.artery", "@press.antegrade" (an artery or a vessel not
+/// known, punctured downwards: the hole in the vessel lies below the one in the skin), "@press.vein"; "@press.mixed" where an antegrade one is among others.
+std::string press_term(const CasePlan&, const std::vector<std::string>& site_keys);
+/// Punctured downwards, and not known to be a vein: a vein is punctured towards the heart, its hole lies above the skin's.
+bool pressed_below(const SitePlan&);
 const SitePlan* site_of(const CasePlan&, const std::string& key);
 
 /// The sheath of this site is out, or nobody knows that it is in and somebody presses.

@@ -46,7 +46,7 @@ std::string code_of(const char* prefix, const clinical::Item& item) {
 }
 
 words::Arguments arguments_of(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
-  words::Arguments all{{"where", where(context, plan, item)}, {"sheath", words::sheaths(voice(context), plan, item.sites)}, {"step", "@step." + std::string(name_of(*item.key.step))}};
+  words::Arguments all{{"where", where(context, plan, item)}, {"sheath", words::sheaths(voice(context), plan, item.sites)}, {"step", "@step." + std::string(name_of(*item.key.step))}, {"press", press_term(plan, item.sites)}};
   all.emplace_back("length", item.milestone && item.milestone->planned ? clinical::Argument(std::chrono::duration_cast<clinical::seconds>(*item.milestone->planned))
                                                                        : clinical::Argument(clinical::seconds{0}));
   all.emplace_back("limit", context.protocol.act_limit.whole_number());

@@ -1,5 +1,6 @@
 #include "sheet/lines.h"
 
+#include "clinical/phrases.h"
 #include "sheet/lines_parts.h"
 
 namespace sheet {
@@ -17,7 +18,7 @@ void say_void(const Say& say, SheetLines& lines) {
   lines.void_lines.push_back(say.in().void_reason.empty() ? say.text("void-withdrawn") : say.in().void_reason);
   lines.void_lines.push_back(say.text("void-remove"));
   lines.void_lines.push_back(say.label("void-flat"));
-  lines.void_lines.push_back(say.text("void-bleeding"));
+  lines.void_lines.push_back(say.text("void-bleeding", {{"press", clinical::press_term(say.in().plan, {})}}));
 }
 
 }  // namespace

@@ -18,7 +18,8 @@ std::string last_check(const Say& say, const clinical::SiteCheck& check, bool ba
   using clinical::FootPulse;
   add(!check.bleeding ? unknown("bleeding")
                       : say.label(*check.bleeding == Bleeding::none ? "dry" : *check.bleeding == Bleeding::ooze ? "ooze" : "bleeds"));
-  add(check.swelling ? say.text("swelling", {{"size", *check.swelling}}) : unknown("swelling"));
+  const bool flat = check.swelling && check.swelling->exact() && check.swelling->micro == 0;
+  add(flat ? say.label("no-swelling") : check.swelling ? say.text("swelling", {{"size", *check.swelling}}) : unknown("swelling"));
   if (check.growth.value_or(false)) add(say.label("growing"));
   add(!check.foot_pulse ? unknown("foot-pulse")
                         : say.label(*check.foot_pulse == FootPulse::as_baseline ? (baseline_known ? "pulse-as-before" : "pulse-as-unknown-before") : *check.foot_pulse == FootPulse::weaker ? "pulse-weaker" : "pulse-absent"));
@@ -48,6 +49,7 @@ Plate plate_of(const Say& say, const clinical::SitePlan& site) {
   plate.side = site.side == clinical::Side::unknown ? say.side(site.side) : say.text("groin", {{"side", say.side(site.side)}});
   plate.size = say.size(site);
   plate.state = state_of(say, site);
+  if (clinical::pressed_below(site)) plate.events.push_back(say.label("antegrade"));
   for (const Instant at : site.rebleeds) plate.events.push_back(say.text("rebled", {{"at", at}}));
   const char* group = clinical::is_pressed_or_out(site) ? "closure" : "closure-planned";
   plate.more.push_back(site.closure == clinical::Closure::unknown ? say.label("closure-unknown") : capital(say.term(group, name_of(site.closure))));
@@ -121,7 +123,7 @@ Head head_of(const Say& say, const Fonts& fonts) {
 Foot foot_of(const Say& say) {
   const auto& in = say.in();
   Foot foot;
-  foot.bleeding = in.words.text("caution.bleeding");
+  foot.bleeding = in.words.text("caution.bleeding", {{"press", clinical::press_term(in.plan, {})}}, in.where);
   const auto until = valid_until(in.plan);
   foot.use_before = until ? say.text("use-before", {{"at", *until}}) : say.label("no-validity");
   const auto number = [&](const char* key) {

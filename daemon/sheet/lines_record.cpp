@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "clinical/names.h"
+#include "clinical/phrases.h"
 #include "sheet/lines_parts.h"
 
 namespace sheet {
@@ -69,6 +70,12 @@ std::string phases(const Say& say, const clinical::SitePlan& site) {
   return say.text("phases", {{"phases", capital(text)}, {"total", clinical::seconds{*end->planned}}});
 }
 
+// A vein is pressed beside the pulse, an antegrade puncture below the skin hole.
+const char* how_to_press(const clinical::SitePlan& site) {
+  if (clinical::pressed_below(site)) return "compression-how-antegrade";
+  return site.vessel == clinical::Vessel::vein ? "compression-how-vein" : "compression-how";
+}
+
 // "18:00 compression started; 18:10 pressure changed, 120 mmHg"; empty: nothing recorded.
 std::string recorded(const Say& say, const clinical::SitePlan& site) {
   std::string text;
@@ -107,7 +114,7 @@ void add_compression(const Say& say, std::vector<Section>& sections) {
     Section section{say.title(site.t0 ? "rebleed" : "compression", site), "", {}, log_table(say, site.t0 ? kLogRowsAfter : kLogRows), {}};
     if (!site.t0) {
       section.before.push_back(phases(say, site));
-      section.before.push_back(say.text("compression-how", {{"pulseless", p.pulseless_longest.span()}}));
+      section.before.push_back(say.text(how_to_press(site), {{"pulseless", p.pulseless_longest.span()}}));
     }
     if (const std::string log = recorded(say, site); !log.empty()) section.before.push_back(say.text("log-recorded", {{"log", log}}));
     const std::string again = say.text("rebleed-how", {{"hold", p.rebleed_hold.span()}, {"rest", p.rest_rebleed.span()}});

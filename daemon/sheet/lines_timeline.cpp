@@ -29,8 +29,9 @@ bool in_picture(Step step) {
 }
 
 void add_point(const Say& say, Timeline::Lane& lane, const Milestone& m) {
-  const bool planned_end = m.step == Step::end_compression && m.status != StepStatus::done;
-  const std::string label = say.label("short." + std::string(name_of(m.step)) + (planned_end ? "-planned" : ""));
+  // What is still to come is not named as if it had happened.
+  const bool planned = (m.step == Step::end_compression || m.step == Step::remove_sheath) && m.status != StepStatus::done;
+  const std::string label = say.label("short." + std::string(name_of(m.step)) + (planned ? "-planned" : ""));
   const auto add = [&](Instant at, Mark mark, words::Format format) { lane.points.push_back({at, say.time(at, format), label, mark}); };
   if (m.status == StepStatus::cancelled) return;
   if (m.status == StepStatus::done) {

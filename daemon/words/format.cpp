@@ -3,6 +3,7 @@
 #include <optional>
 #include <utility>
 
+#include "words/offset.h"
 #include "words/words.h"
 
 namespace words {
@@ -10,24 +11,6 @@ namespace {
 
 using clinical::Instant;
 using clinical::seconds;
-
-seconds offset_at(Instant at, const date::time_zone* zone) { return zone ? zone->get_info(at).offset : seconds{0}; }
-
-/// Whether the zone changes its offset on that local day.
-bool offset_changes(date::local_days day, const date::time_zone* zone) {
-  if (!zone) return false;
-  const auto start = zone->to_sys(date::local_seconds{day}, date::choose::earliest);
-  const auto end = zone->to_sys(date::local_seconds{day + date::days{1}}, date::choose::latest);
-  return offset_at(start, zone) != offset_at(end - seconds{1}, zone);
-}
-
-/// "UTC+1", "UTC-3:30", "UTC".
-std::string offset_text(seconds offset) {
-  const auto minutes = std::abs(offset.count()) / 60;
-  if (minutes == 0) return "UTC";
-  const std::string_view sign = offset.count() < 0 ? "-" : "+";
-  return minutes % 60 == 0 ? fmt::format("UTC{}{}", sign, minutes / 60) : fmt::format("UTC{}{}:{:02}", sign, minutes / 60, minutes % 60);
-}
 
 // First and last day of a time of which only days are known: from midnight to midnight in the zone, or, where the reader knew none, from the first
 // midnight anywhere (UTC+14) to the last one (UTC-12). None: it is known more finely.
@@ -42,6 +25,22 @@ std::optional<std::pair<date::local_days, date::local_days>> whole_days(const cl
 }
 
 }  // namespace
+
+seconds offset_at(Instant at, const date::time_zone* zone) { return zone ? zone->get_info(at).offset : seconds{0}; }
+
+bool offset_changes(date::local_days day, const date::time_zone* zone) {
+  if (!zone) return false;
+  const auto start = zone->to_sys(date::local_seconds{day}, date::choose::earliest);
+  const auto end = zone->to_sys(date::local_seconds{day + date::days{1}}, date::choose::latest);
+  return offset_at(start, zone) != offset_at(end - seconds{1}, zone);
+}
+
+std::string offset_text(seconds offset) {
+  const auto minutes = std::abs(offset.count()) / 60;
+  if (minutes == 0) return "UTC";
+  const std::string_view sign = offset.count() < 0 ? "-" : "+";
+  return minutes % 60 == 0 ? fmt::format("UTC{}{}", sign, minutes / 60) : fmt::format("UTC{}{}:{:02}", sign, minutes / 60, minutes % 60);
+}
 
 std::string Words::time(Instant at, const Context& context, Format format) const {
   const auto rounded = format == Format::up ? date::ceil<clinical::minutes>(at) : date::floor<clinical::minutes>(at);

@@ -8,8 +8,10 @@
 #include <cuchar>
 #include <cwctype>
 #include <mutex>
+#include <optional>
 #include <set>
 
+#include "words/offset.h"
 #include "words/plural.h"
 
 namespace words {
@@ -49,8 +51,26 @@ std::vector<std::string> Words::missing() const {
   return {absent_->names.begin(), absent_->names.end()};
 }
 
+namespace {
+
+// A sum across a change of the clock can only be followed where each of its times carries its offset, also one of the day before.
+bool offsets_differ(const Arguments& arguments, const Context& context) {
+  std::optional<clinical::seconds> first;
+  for (const auto& [name, value] : arguments) {
+    const auto* at = std::get_if<clinical::Instant>(&value);
+    if (!at) continue;
+    const auto offset = offset_at(*at, context.zone);
+    if (first && *first != offset) return true;
+    first = offset;
+  }
+  return false;
+}
+
+}  // namespace
+
 std::string Words::filled(const std::vector<Piece>& pieces, std::string_view name, const Arguments& arguments, const Context& context) const {
   std::string out;
+  const bool differ = offsets_differ(arguments, context);
   for (const Piece& piece : pieces) {
     if (const auto* plain = std::get_if<std::string>(&piece)) {
       out += *plain;
@@ -64,6 +84,8 @@ std::string Words::filled(const std::vector<Piece>& pieces, std::string_view nam
       continue;
     }
     std::string said = argument(given->second, context, slot.format);
+    if (const auto* at = std::get_if<clinical::Instant>(&given->second); differ && at && !offset_changes(local_day(*at, context.zone), context.zone))
+      said += fmt::format(" ({})", offset_text(offset_at(*at, context.zone)));
     if (slot.capital) said = capital(std::move(said));
     out += apart(said);
   }

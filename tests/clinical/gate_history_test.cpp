@@ -52,6 +52,8 @@ const std::vector<GateRow> kHomeRows = {
     {"an empty list that does not say so", [](Bedside& b) { b.nil_list(hm(9)).nil_known = false; }, kHome, hm(15), needs},
     {"a list with other drugs", [](Bedside& b) { b.nil_list(hm(9)).nil_known = false, b.home(Agent::other, {}); }, kHome, hm(15), open},
     {"another drug without a list", [](Bedside& b) { b.home(Agent::other, {}); }, kHome, hm(15), needs},
+    {"one without a rule is known, and a clinician decides", [](Bedside& b) { b.home(Agent::other_antithrombotic, exactly(hm(-20))); }, kHome, hm(15), ask},
+    {"also beside a list", [](Bedside& b) { b.home(Agent::other_antithrombotic, exactly(hm(-20))), b.nil_list(hm(9)).nil_known = false; }, kHome, hm(15), ask},
     {"a statement", [](Bedside& b) { b.state(StatementKind::no_home_anticoagulant, hm(9)); }, kHome, hm(15), open},
     {"an anticoagulant taken", [](Bedside& b) { b.home(Agent::apixaban, exactly(hm(-20))); }, kHome, hm(15), open},
     {"recorded as not taken tells of one drug only", [](Bedside& b) { b.home(Agent::apixaban, {}).taken = false; }, kHome, hm(15), needs},

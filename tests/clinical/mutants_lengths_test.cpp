@@ -167,14 +167,14 @@ TEST(LengthSays, WhatDrugsAdd) {
 TEST(LengthSays, HowTheyCombine) {
   expect_rows(plain_chart(6), hm(13, 10), {
       {"10 + 5, then nothing more", all(more(Analyte::inr, 1.6), more(Analyte::platelets, 90), risk(RiskKind::cough), risk(RiskKind::steroids)),
-       "add.recorded{what=@add.inr amount=10min total=30min} from 4 9; add.recorded{what=@add.platelets amount=5min total=35min} from 10 3; add.recorded{what=@add.restless amount=0h total=35min} from 11; add.recorded{what=@add.steroids amount=0h total=35min} from 12",
+       "add.recorded{what=@add.inr amount=10min total=30min} from 4 9; add.recorded{what=@add.platelets amount=5min total=35min} from 10 3; add.recorded-capped{what=@add.restless cap=15min amount=0h total=35min} from 11; add.recorded-capped{what=@add.steroids cap=15min amount=0h total=35min} from 12",
        "add.recorded{what=@add.inr amount=2h total=8h} from 4 9; add.recorded{what=@add.platelets amount=1h total=9h} from 10 3; add.recorded{what=@add.restless amount=1h total=10h} from 11"},
       {"2 + 1 + 1, then nothing more", all(more(Analyte::inr, 1.6), risk(RiskKind::cough), risk(RiskKind::calcification), [](Chart& c) { c.index().difficult = true; }),
-       "add.recorded{what=@add.inr amount=10min total=30min} from 4 9; add.recorded{what=@add.puncture amount=5min total=35min} from Procedure/p1; add.recorded{what=@add.restless amount=0h total=35min} from 10; add.recorded{what=@add.vessel-wall amount=0h total=35min} from 11",
-       "add.recorded{what=@add.inr amount=2h total=8h} from 4 9; add.recorded{what=@add.puncture amount=1h total=9h} from Procedure/p1; add.recorded{what=@add.restless amount=1h total=10h} from 10; add.recorded{what=@add.vessel-wall amount=0h total=10h} from 11"},
+       "add.recorded{what=@add.inr amount=10min total=30min} from 4 9; add.recorded{what=@add.puncture amount=5min total=35min} from Procedure/p1; add.recorded-capped{what=@add.restless cap=15min amount=0h total=35min} from 10; add.recorded-capped{what=@add.vessel-wall cap=15min amount=0h total=35min} from 11",
+       "add.recorded{what=@add.inr amount=2h total=8h} from 4 9; add.recorded{what=@add.puncture amount=1h total=9h} from Procedure/p1; add.recorded{what=@add.restless amount=1h total=10h} from 10; add.recorded-capped{what=@add.vessel-wall cap=4h amount=0h total=10h} from 11"},
       {"15 at once: nothing more", all(given(Agent::alteplase, hm(12, 5)), risk(RiskKind::cough)),
-       "add.recorded{what=@add.fibrinolytic amount=15min total=35min} from 9; add.recorded{what=@add.restless amount=0h total=35min} from 10",
-       "rest.floor{what=@add.fibrinolytic floor=8h total=8h} from 9; add.recorded{what=@add.fibrinolytic amount=4h total=12h} from 9; add.recorded{what=@add.restless amount=0h total=12h} from 10"},
+       "add.recorded{what=@add.fibrinolytic amount=15min total=35min} from 9; add.recorded-capped{what=@add.restless cap=15min amount=0h total=35min} from 10",
+       "rest.floor{what=@add.fibrinolytic floor=8h total=8h} from 9; add.recorded{what=@add.fibrinolytic amount=4h total=12h} from 9; add.recorded-capped{what=@add.restless cap=4h amount=0h total=12h} from 10"},
   });
 }
 
@@ -215,8 +215,8 @@ TEST(LengthSays, TroubleAfterT0) {
       {"159", [](Chart& c) { c.pressure(159, hm(16)); }, "", ""},
       {"160 at T0, not after it", [](Chart& c) { c.pressure(160, hm(15, 20)); }, "", ""},
       {"160 within the adds at most 4 h", all([](Chart& c) { c.pressure(160, hm(16)); }, more(Analyte::inr, 1.6, hm(13)), more(Analyte::platelets, 90, hm(13)), risk(RiskKind::cough)),
-       "add.recorded{what=@add.inr amount=10min total=30min} from 18 4; add.recorded{what=@add.pulled-with-gate-not-open amount=5min total=35min} from 18; add.recorded{what=@add.platelets amount=0h total=35min} from 19 3; add.recorded{what=@add.restless amount=0h total=35min} from 20",
-       "add.recorded{what=@add.inr amount=2h total=8h} from 18 4; add.recorded{what=@add.platelets amount=1h total=9h} from 19 3; add.recorded{what=@add.pulled-with-gate-not-open amount=1h total=10h} from 18; add.recorded{what=@add.restless amount=0h total=10h} from 20; add.recorded{what=@add.systolic-on-rest amount=0h total=10h} from 16"},
+       "add.recorded{what=@add.inr amount=10min total=30min} from 18 4; add.recorded{what=@add.pulled-with-gate-not-open amount=5min total=35min} from 18; add.recorded-capped{what=@add.platelets cap=15min amount=0h total=35min} from 19 3; add.recorded-capped{what=@add.restless cap=15min amount=0h total=35min} from 20",
+       "add.recorded{what=@add.inr amount=2h total=8h} from 18 4; add.recorded{what=@add.platelets amount=1h total=9h} from 19 3; add.recorded{what=@add.pulled-with-gate-not-open amount=1h total=10h} from 18; add.recorded-capped{what=@add.restless cap=4h amount=0h total=10h} from 20; add.recorded{what=@add.systolic-on-rest amount=0h total=10h} from 16"},
   });
   // 21:20 is the end of 6 h: a pressure of that instant still counts, one after it no longer.
   Chart late = dry;

@@ -221,7 +221,7 @@ TEST(PlanSays, WhatTheRemovalRestsOn) {
   const auto open = ready_chart().plan(hm(15));
   // Of the open gates those that opened last, at 14:55: check, ACT, pressure, pulse.
   EXPECT_EQ(say(step(open, Step::remove_sheath).basis), (Lines{
-      "gate.site-status.swelling gate.site-status.open{at=14:55} from 14",
+      "gate.site-status.swelling gate.site-status.open-flat{at=14:55 bleeding=@found.dry} from 14",
       "gate.act.limit gate.act.open{value=140 drawn=14:55 limit=150 s} from 9 13",
       "gate.blood-pressure.systolic-open-below gate.blood-pressure.open{value=128 at=14:55 limit=150 mmHg} from 10 11",
       "gate.heart-rate.high-open gate.heart-rate.open{value=70 at=14:55 limit=120/min} from 12"}));

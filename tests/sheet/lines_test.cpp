@@ -487,6 +487,58 @@ TEST(SheetLines, OnANightOfClockChangeTheOffsetStandsWithTheTime) {
   EXPECT_TRUE(said.flat.day.empty());
 }
 
+// An antegrade sheath points down the leg: the hole in the vessel lies below the one in the skin (common practice, no source), so that pressing above misses it.
+TEST(SheetLines, AnAntegradePunctureIsNowherePressedAboveTheSkinHole) {
+  for (Case c : {waiting_for_act(), compressing(), resting(), withdrawn()}) {
+    c.plan.sites[0].direction = clinical::Direction::antegrade;
+    const auto said = lines(c);
+    EXPECT_FALSE(says(said, "above the skin hole, ")) << c.name;
+    EXPECT_THAT(said.foot.bleeding, HasSubstr("BELOW the skin hole")) << c.name;
+    if (said.void_title.empty()) { EXPECT_THAT(said.plates[0].events, Contains("ANTEGRADE: vessel hole BELOW skin hole. Press where the operator shows")) << c.name; }
+    else { EXPECT_THAT(said.void_lines.back(), HasSubstr("BELOW the skin hole")); }
+  }
+  Case pressed = compressing();
+  pressed.plan.sites[0].direction = clinical::Direction::antegrade;
+  EXPECT_THAT(section(lines(pressed), "Compression")->before, Contains(HasSubstr("Press where the operator shows, not above the skin hole")));
+}
+
+// A vein lies beside the artery on its inner side, and is punctured towards the heart: anatomy.
+TEST(SheetLines, AVeinIsPressedBesideThePulse) {
+  Case c = compressing();
+  c.plan.sites[0].vessel = clinical::Vessel::vein;
+  c.plan.sites[0].direction = clinical::Direction::antegrade;
+  const auto said = lines(c);
+  EXPECT_THAT(section(said, "Compression")->before, Contains(HasSubstr("beside the pulse on its inner side, not on it")));
+  EXPECT_FALSE(says(said, "over the pulse"));
+  EXPECT_THAT(said.foot.bleeding, HasSubstr("just above the skin hole, beside the pulse"));
+  EXPECT_TRUE(says(lines(compressing()), "Press above the skin hole, over the pulse."));
+}
+
+TEST(SheetLines, OfTwoGroinsTheAntegradeOneIsNamedInTheFoot) {
+  Case c = artery_and_vein();
+  EXPECT_THAT(lines(c).foot.bleeding, HasSubstr("press above the skin hole,"));
+  c.plan.sites[0].direction = clinical::Direction::antegrade;
+  EXPECT_THAT(lines(c).foot.bleeding, HasSubstr("over the hole in the vessel (antegrade puncture: BELOW the skin hole"));
+}
+
+TEST(SheetLines, ASheathThatIsStillInIsNotSaidToBeOut) {
+  for (const Case& c : {ready_to_pull(), waiting_for_act()})
+    for (const auto& point : lines(c).timeline->lanes[0].points) EXPECT_NE(point.label, "sheath out") << c.name;
+  EXPECT_THAT(lines(ready_to_pull()).timeline->lanes[0].points, Contains(testing::Field(&Timeline::Point::label, "may come out")));
+  EXPECT_THAT(lines(compressing()).timeline->lanes[0].points, Contains(testing::Field(&Timeline::Point::label, "sheath out")));
+}
+
+TEST(SheetLines, NoSwellingIsNoSwellingOfNothing) {
+  const auto said = lines(resting());
+  EXPECT_THAT(said.plates[0].more, Contains(HasSubstr(", no swelling,")));
+  EXPECT_FALSE(says(said, "swelling 0"));
+  EXPECT_FALSE(says(lines(ready_to_pull()), "swelling 0"));
+}
+
+TEST(SheetLines, TheOpenGroinGateSaysWhatWasFound) {
+  EXPECT_TRUE(says(lines(ready_to_pull()), "Groin and foot checked at 17:50: dry, no swelling, nothing growing, pulses as before."));
+}
+
 TEST(SheetLines, NoSentenceIsMissing) {
   for (const auto& c : all_cases()) EXPECT_THAT(texts_of(lines(c)), testing::Each(testing::Not(testing::StartsWith("[")))) << c.name;
   EXPECT_THAT(english().missing(), testing::IsEmpty());

@@ -110,6 +110,16 @@ TEST(Times, NameTheOffsetInTheNightThatIsShorter) {
   EXPECT_EQ(english().time(utc(2026, 3, 29, 22, 30), context), "30 Mar 00:30");
 }
 // Asia/Kolkata is UTC+5:30, Australia/Lord_Howe changes by half an hour (to +10:30 on 2026-04-04 15:00 UTC): IANA time zone database.
+// 22:00 + 6 h = 05:00 is right in a night that is an hour shorter, and looks wrong where only one side says so.
+TEST(Times, InASumAcrossAChangeOfTheClockBothSidesNameTheirOffset) {
+  const Context spring = context_at(utc(2026, 3, 28, 21, 0), zone_named("Europe/Berlin"));
+  const auto sum = [&](clinical::Instant from, clinical::Instant to) {
+    return english().render({"sum.rest", {{"from", from}, {"length", clinical::seconds{to - from}}, {"to", to}}}, spring);
+  };
+  EXPECT_EQ(sum(utc(2026, 3, 28, 21, 0), utc(2026, 3, 29, 3, 0)), "22:00 (UTC+1) + 6 h = 29 Mar 05:00 (UTC+2)");
+  EXPECT_EQ(sum(utc(2026, 3, 28, 17, 0), utc(2026, 3, 28, 21, 0)), "18:00 + 4 h = 22:00");
+}
+
 TEST(Times, KnowHalfHours) {
   const auto kolkata = context_at(utc(2026, 3, 2, 12, 0), zone_named("Asia/Kolkata"));
   EXPECT_EQ(english().time(utc(2026, 3, 2, 12, 0), kolkata), "17:30");
