@@ -3,7 +3,9 @@ import dataclasses
 
 from facts import GP_INHIBITORS, MINUTE
 from model_clotting import measured, none_given, procedural
+from model_gate import Gate
 from model_gates import gates
+from model_hold import hold
 from model_protocol import P
 from model_projection import crossings
 from model_record import Record
@@ -54,15 +56,24 @@ def removal(case, place, now):
     if withheld(record) or contradicted(record) or ischaemic(record):
         return Step("blocked")
     shut = {name: gate for name, gate in found.items() if gate.state != "open"}
+    if unsettled(record):   # nobody pulls before it is settled how the groin may be pressed; the clocks are told all the same
+        shut = shut or {"hold": Gate("needs")}
     if not shut and not artery_first(record):
         return Step("due", earliest=open_since(case, place, now))
-    if shut and not artery_first(record) and all(gate.opens for gate in shut.values()):
+    if shut and not unsettled(record) and not artery_first(record) and all(gate.opens for gate in shut.values()):
         clock = max(gate.opens for gate in shut.values())
         if all_open(case, place, clock):
             return Step("expected", earliest=clock, expected=clock)
     clocks = [clock for gate in shut.values() for clock in (gate.opens, gate.ends) if clock] + (act_clocks(record) if "act" in shut else [])
     clocks += needed_clocks(record, shut)
     return Step("blocked", expected=max((clock for clock in clocks if clock > now), default=None))
+
+
+def unsettled(record):
+    """A planned device total, or a hold with what is added, that a clinician decides on."""
+    planned = hold(record)
+    device = record.site["closure"] == "mechanical"
+    return planned is not None and planned.total() > P("hold.mechanical.total-ask" if device else "hold.add.withheld-over")
 
 
 def act_clocks(record):
