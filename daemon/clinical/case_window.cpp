@@ -8,11 +8,12 @@
 namespace clinical {
 namespace {
 
-const Encounter* encounter_of(const Procedure& index, const Record& record, Instant start) {
+// Of a start that is not known exactly: the stay in which it may lie.
+const Encounter* encounter_of(const Procedure& index, const Record& record, const Moment& start) {
   const Encounter* around = nullptr;
   for (const auto& e : record.encounters) {
     if (!index.encounter.empty() && e.source.reference == index.encounter) return &e;
-    const bool spans = e.start && e.start->earliest <= start && (!e.end || e.end->latest >= start);
+    const bool spans = e.start && e.start->earliest <= start.latest && (!e.end || e.end->latest >= start.earliest);
     if (spans && (!around || e.start->earliest > around->start->earliest)) around = &e;
   }
   return index.encounter.empty() ? around : nullptr;
@@ -136,7 +137,7 @@ void set_times(CaseFacts& facts, const Record& record, const Clock& clock) {
   facts.start_exact = from && from->exact();
   facts.known_since = index.known_since;
   if (index.end && index.end->exact() && clock.reached(index.end->latest)) facts.procedure_end = index.end->latest;
-  const auto* encounter = encounter_of(index, record, facts.start);
+  const auto* encounter = encounter_of(index, record, from ? *from : exactly(facts.start));
   if (!encounter) return;
   facts.encounter = *encounter;
   const auto& end = encounter->end;

@@ -125,6 +125,15 @@ TEST(StayEnded, WithTheSheathInTheWatchGoesOnAndSomebodyIsTold) {
   EXPECT_EQ(alert(plan, "discharge-early")->level, AlertLevel::urgent);
 }
 
+// The laws' campaign, seed 1, case 124302: without the exact start the stay was not found, and with it went the doubt.
+TEST(StayEnded, BeforeHaemostasisItIsDoubtedToWhereTheStartIsKnownToTheDay) {
+  Chart chart = gone_home(hm(15, 10), at_rest(6));
+  chart.index().encounter.clear();
+  ASSERT_TRUE(alert(chart.plan(hm(18)), "discharge-early"));
+  chart.index().start = Moment{hm(0), hm(23, 59, 59)};
+  EXPECT_TRUE(alert(chart.plan(hm(18)), "discharge-early"));
+}
+
 TEST(StayEnded, AfterHaemostasisItEndsTheCaseAsBefore) {
   const Chart chart = gone_home(hm(22), at_rest(6));
   EXPECT_EQ(chart.plan(hm(22, 1)).state, CaseState::finished);
