@@ -91,8 +91,6 @@ class Ordinary(unittest.TestCase):
             self.assertIn(request("DELETE", f"{daemon.public}/fhir/Observation/clara-weight-1")[0], (200, 204))
             daemon.settle()
             self.assertNotEqual(explained(daemon), before)
-            with open(daemon.place / "aftersheath.toml") as file:
-                self.assertIn("look_seconds", file.read())
             daemon.kill()
             daemon.start()  # every patient is read whole once after a start
             look_again(daemon)
