@@ -24,6 +24,13 @@ constexpr std::size_t refused_at_once = 64;  // connections being told 503; beyo
 constexpr std::chrono::milliseconds accept_pause{100};
 constexpr std::chrono::seconds unwinding{5};  // for closed sessions to end
 
+std::shared_ptr<ServerSettings> settings_of(ServerOptions options, Handler handler) {
+  auto settings = std::make_shared<ServerSettings>();
+  settings->options = std::move(options);
+  settings->handler = std::move(handler);
+  return settings;
+}
+
 }  // namespace
 
 void throw_exception_from_error(StartError const& error, boost::source_location const&) { throw std::runtime_error(error.text); }
@@ -38,7 +45,7 @@ class HttpServer::Listener : public std::enable_shared_from_this<Listener> {
  public:
   Listener(Io& io, ServerOptions options, Handler handler)
       : io_(io),
-        settings_(std::make_shared<ServerSettings>(ServerSettings{std::move(options), std::move(handler), {}})),
+        settings_(settings_of(std::move(options), std::move(handler))),
         executor_(serial_executor(io)),
         acceptor_(executor_),
         pause_(executor_) {}

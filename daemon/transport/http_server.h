@@ -33,8 +33,12 @@ struct ServerOptions {
   std::string address = "127.0.0.1:8181";
   /// TLS 1.2 and later; none: plain HTTP.
   std::optional<ServerTlsFiles> tls = {};
-  /// Bytes of one request's body, inclusive; more is answered 413. A connection may hold that much memory.
+  /// Bytes of one request's body, inclusive; more is answered 413.
   std::size_t body_limit = std::size_t{64} << 20;
+  /// Bytes of all bodies together that are being read or answered, those of at most `small_body` left out; a body beyond it is answered 503 with Retry-After.
+  /// So nobody fills the memory over many connections, and small ones are heard whatever large ones do.
+  std::size_t bodies_limit = std::size_t{256} << 20;
+  std::size_t small_body = std::size_t{1} << 20;
   /// Bytes of request line and header fields, inclusive; more is answered 431.
   std::uint32_t header_limit = std::uint32_t{32} << 10;
   /// From a request's first byte to its last. A client that takes longer is disconnected without an answer.

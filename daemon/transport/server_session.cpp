@@ -75,6 +75,15 @@ std::optional<Refusal> objection(http::request_header<> const& header) {
   return std::nullopt;
 }
 
+/// "/a?b" of "http://host/a?b": a server takes the absolute form of any request (RFC 9112, 3.2.2). Whom it names is not compared: there is one service here.
+std::string origin_form(std::string_view target) {
+  auto const scheme = target.find("://");
+  if (target.starts_with('/') || scheme == std::string_view::npos) return std::string(target);
+  auto const path = target.find_first_of("/?", scheme + 3);
+  if (path == std::string_view::npos) return "/";
+  return (target[path] == '?' ? "/" : "") + std::string(target.substr(path));
+}
+
 std::string text_of(net::ip::tcp::socket const& socket) {
   error_code error;
   auto const endpoint = socket.remote_endpoint(error);
@@ -93,7 +102,7 @@ template <class Stream>
 class Session final : public ServerSession, public std::enable_shared_from_this<Session<Stream>> {
  public:
   /// `tls`: with a TLS stream alone, kept as long as it.
-  Session(net::ip::tcp::socket socket, std::shared_ptr<ServerSettings const> settings, std::shared_ptr<ssl::context> tls = {})
+  Session(net::ip::tcp::socket socket, std::shared_ptr<ServerSettings> settings, std::shared_ptr<ssl::context> tls = {})
       : settings_(std::move(settings)),
         peer_(text_of(socket)),
         tls_(std::move(tls)),
@@ -115,7 +124,7 @@ class Session final : public ServerSession, public std::enable_shared_from_this<
   net::awaitable<void> refuse();
   net::awaitable<bool> first_byte(std::chrono::milliseconds patience);
   net::awaitable<Received> receive();
-  net::awaitable<error_code> receive_body(Parser& parser);
+  net::awaitable<std::optional<Received>> receive_body(Parser& parser);
   net::awaitable<std::optional<Response>> ask_handler(Request request);
   net::awaitable<bool> send(Response answer, AnswerForm form);
   net::awaitable<void> linger();
@@ -125,7 +134,7 @@ class Session final : public ServerSession, public std::enable_shared_from_this<
   Response protocol_error(int status, std::string_view why) const;
   void report(std::string_view what) const;
 
-  std::shared_ptr<ServerSettings const> settings_;
+  std::shared_ptr<ServerSettings> settings_;
   std::string peer_;
   std::string subject_;
   std::shared_ptr<ssl::context> tls_;
@@ -133,6 +142,7 @@ class Session final : public ServerSession, public std::enable_shared_from_this<
   beast::flat_buffer buffer_;
   net::steady_timer answered_;  // cancelled when the answer is there
   std::optional<Response> answer_;
+  std::unique_ptr<BodyShare> body_;  // of the request that is read or answered
   bool idle_ = true;  // no request begun, or all answered: closing harms nobody
   bool stopping_ = false;
   bool closed_ = false;
@@ -180,6 +190,7 @@ net::awaitable<void> Session<Stream>::serve() {
     auto received = co_await receive();
     if (std::holds_alternative<Gone>(received)) co_return;
     if (auto const* refusal = std::get_if<Refusal>(&received)) {
+      body_.reset();
       auto answer = protocol_error(refusal->status, refusal->why);
       if (co_await send(std::move(answer), {})) co_await linger();
       co_return;
@@ -194,6 +205,7 @@ net::awaitable<void> Session<Stream>::serve() {
     }
     form.keep_alive = form.keep_alive && !stopping_;
     if (!co_await send(std::move(*answer), form)) co_return;
+    body_.reset();
     if (!form.keep_alive) {
       co_await linger();
       co_return;
@@ -251,16 +263,16 @@ net::awaitable<Received> Session<Stream>::receive() {
   if (!parser.is_done()) {
     if (options().refuse_head) {
       auto const& head = parser.get();
-      Request const shown{.method = std::string(head.method_string()), .target = std::string(head.target()), .headers = headers_of(head), .body = {}, .peer = peer_, .tls_subject = subject_};
+      Request const shown{.method = std::string(head.method_string()), .target = origin_form(head.target()), .headers = headers_of(head), .body = {}, .peer = peer_, .tls_subject = subject_};
       if (auto refused = options().refuse_head(shown)) co_return Refusal{refused->first, std::move(refused->second)};
     }
-    auto const failed = co_await receive_body(parser);
-    if (failed) co_return after_failed_read(failed);
+    if (auto failed = co_await receive_body(parser)) co_return std::move(*failed);
   }
   auto message = parser.release();
+  auto target = origin_form(message.target());
   Incoming incoming{.request = {}, .version = message.version(), .keep_alive = message.keep_alive()};
   incoming.request = {.method = std::string(message.method_string()),
-                      .target = std::string(message.target()),
+                      .target = std::move(target),
                       .headers = headers_of(message),
                       .body = std::move(message.body()),
                       .peer = peer_,
@@ -268,15 +280,23 @@ net::awaitable<Received> Session<Stream>::receive() {
   co_return incoming;
 }
 
+/// Nothing when all of it is there.
 template <class Stream>
-net::awaitable<error_code> Session<Stream>::receive_body(Parser& parser) {
+net::awaitable<std::optional<Received>> Session<Stream>::receive_body(Parser& parser) {
+  Refusal const no_room{503, "There is no room for so large a body beside the others; try again."};
+  body_ = std::make_unique<BodyShare>(settings_);
+  if (auto const length = parser.content_length(); length && *length <= options().body_limit && !body_->grow_to(*length)) co_return no_room;
   bool const waits = parser.get().version() >= 11 && parser.get().count(http::field::expect) > 0 && buffer_.size() == 0;
   if (waits) {
     auto const [error, count] = co_await net::async_write(stream_, net::buffer(continue_line), as_result);
-    if (error) co_return error;
+    if (error) co_return after_failed_read(error);
   }
-  auto const [error, count] = co_await http::async_read(stream_, buffer_, parser, as_result);
-  co_return error;
+  while (!parser.is_done()) {
+    auto const [error, count] = co_await http::async_read_some(stream_, buffer_, parser, as_result);
+    if (error) co_return after_failed_read(error);
+    if (!body_->grow_to(parser.get().body().size())) co_return no_room;
+  }
+  co_return std::nullopt;
 }
 
 /// Nothing when the handler did not answer in time or the session was closed.
@@ -362,7 +382,7 @@ void Session<Stream>::report(std::string_view what) const {
 
 }  // namespace
 
-std::shared_ptr<ServerSession> make_server_session(net::ip::tcp::socket socket, std::shared_ptr<ServerSettings const> settings) {
+std::shared_ptr<ServerSession> make_server_session(net::ip::tcp::socket socket, std::shared_ptr<ServerSettings> settings) {
   if (!settings->tls) return std::make_shared<Session<beast::tcp_stream>>(std::move(socket), std::move(settings));
   auto context = settings->tls->current();
   return std::make_shared<Session<TlsStream>>(std::move(socket), std::move(settings), std::move(context));

@@ -1,6 +1,7 @@
 // What the server does with clients that are wrong, slow, many, or still there when it stops.
 #include <atomic>
 #include <future>
+#include <mutex>
 #include <thread>
 
 #include "transport/http_server.h"
@@ -211,6 +212,52 @@ TEST(ServerLimits, AHeadThatIsRefusedBringsNoBodyIn) {
   auto reader = running.connect();
   reader.send(get("/fhir/metadata"));
   EXPECT_EQ(reader.read_answer().status, 200) << "no body, nothing to hold";
+}
+
+TEST(ServerLimits, LargeBodiesTogetherHaveABoundAndSmallOnesAreHeardBesideThem) {
+  ServerOptions options;
+  options.bodies_limit = 1000;
+  options.small_body = 100;
+  std::vector<Reply> held;
+  std::mutex mutex;
+  RunningServer running([&](Request request, Reply reply) {
+    if (request.body.size() <= 100) return echo(std::move(request), std::move(reply));
+    std::scoped_lock const lock(mutex);
+    held.push_back(std::move(reply));
+  }, options);
+  auto const status_of = [&](std::string const& message) {
+    auto client = running.connect();
+    client.send(message);
+    auto const answer = client.read_answer();
+    EXPECT_EQ(answer.status == 503, answer.has("Retry-After: 5")) << answer.head;
+    return answer.status;
+  };
+  auto const held_count = [&] {
+    std::scoped_lock const lock(mutex);
+    return held.size();
+  };
+  auto first = running.connect(), begun = running.connect();
+  first.send(post(std::string(600, 'x')));
+  for (int tries = 0; tries < 200 && held_count() == 0; ++tries) std::this_thread::sleep_for(10ms);
+  EXPECT_EQ(status_of(post(std::string(600, 'x'))), 503) << "while the first is being answered";
+  EXPECT_EQ(status_of("POST /fhir HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: chunked\r\n\r\n258\r\n" + std::string(600, 'x') + "\r\n0\r\n\r\n"), 503) << "chunked";
+  EXPECT_EQ(status_of(post(std::string(100, 'x'))), 200) << "a small one";
+  begun.send("POST /fhir HTTP/1.1\r\nHost: a\r\nContent-Length: 400\r\n\r\n");  // and no byte of it: its place is taken all the same
+  EXPECT_TRUE(begun.silent_for(50ms));
+  EXPECT_EQ(status_of(post(std::string(101, 'x'))), 503) << "full to the last byte";
+  {
+    std::scoped_lock const lock(mutex);
+    held.front()({.status = 201});
+  }
+  EXPECT_EQ(first.read_answer().status, 201);
+  for (int tries = 0; tries < 200 && held_count() < 2; ++tries) {
+    auto next = running.connect();
+    next.send(post(std::string(600, 'x')));
+    std::this_thread::sleep_for(10ms);
+  }
+  EXPECT_EQ(held_count(), 2u) << "there is room again";
+  std::scoped_lock const lock(mutex);
+  held.clear();
 }
 
 TEST(ServerLimits, OneAddressCannotTakeEveryPlace) {

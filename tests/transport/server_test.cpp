@@ -34,6 +34,17 @@ TEST(Server, GivesTheRequestAndSendsTheAnswer) {
   EXPECT_EQ(request.peer.substr(0, 10), "127.0.0.1:");
 }
 
+TEST(Server, TakesTheAbsoluteFormOfATarget) {  // RFC 9112, 3.2.2: "a server MUST accept the absolute-form in requests"
+  RunningServer running(echo);
+  for (auto const& [target, path] : std::vector<std::pair<std::string, std::string>>{
+           {"http://record.example/fhir/Task?a=b", "/fhir/Task?a=b"}, {"HTTPS://[::1]:8181/fhir", "/fhir"}, {"http://record.example?a=b", "/?a=b"}, {"http://record.example", "/"}}) {
+    auto client = running.connect();
+    client.send("GET " + target + " HTTP/1.1\r\nHost: record.example\r\n\r\n");
+    auto const answer = client.read_answer();
+    EXPECT_EQ(answer.body, "GET " + path + " ") << target;
+  }
+}
+
 TEST(Server, TakesAnyMethodToken) {
   RunningServer running(echo);
   auto client = running.connect();
