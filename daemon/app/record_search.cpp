@@ -1,6 +1,7 @@
 #include "app/record_search.h"
 
 #include <algorithm>
+#include <charconv>
 #include <iterator>
 #include <map>
 #include <set>
@@ -64,6 +65,20 @@ std::string path_of(const std::string& base_url) {
   return slash == std::string::npos ? "" : base_url.substr(slash);
 }
 
+/// The same search in pages of a quarter of the size; empty: they cannot be smaller. Only of a search's first page: a server's own links count in pages of their size.
+std::string in_smaller_pages(const std::string& path) {
+  constexpr std::string_view key = "_count=";
+  constexpr int unsaid = 25;  // where a search leaves the size to the server
+  const auto at = path.find(key);
+  if (path.find('?') == std::string::npos) return {};
+  if (at == std::string::npos) return path + "&_count=" + std::to_string(unsaid);
+  const auto from = at + key.size(), to = std::min(path.find('&', from), path.size());
+  int count = 0;
+  std::from_chars(path.data() + from, path.data() + to, count);
+  if (count < 2) return {};
+  return path.substr(0, from) + std::to_string(std::max(1, count / 4)) + path.substr(to);
+}
+
 bool is_history(const std::string& path) { return path.find("/_history?") != std::string::npos; }
 
 /// "Procedure/p" of an entry of a history; empty: it is about nothing that can be named.
@@ -90,7 +105,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
     }
     const std::string path = what_.paths[next_++];
     is_page_ = std::exchange(page_follows_, false);
-    if (!is_page_) search_ = path, pages_ = 0;
+    if (!is_page_) search_ = path, pages_ = 0, idle_pages_ = 0, shown_.clear();
     if (!asked_.insert(path).second) {
       not_whole("pages in a circle");
       return next();
@@ -151,6 +166,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
 
   void take_answer(const std::string& path, const Response* response) {
     if (!response) return not_whole("no answer");
+    if (response->status == kTooLarge) return ask_for_less();
     if (result_.date.empty()) result_.date = std::string(response->headers.get("Date").value_or(""));
     const bool one = path.find('?') == std::string::npos;
     if (one && response->status == 410) return result_.found.push_back({deletion_of(path), "", ""});
@@ -176,6 +192,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
 
   void take_page(const json::Value& bundle) {
     page_taken_ = true;
+    count_idle(bundle);
     if (is_history(search_)) take_history(bundle);
     else take_matches(bundle);
     for (const auto& link : bundle["link"].items())
@@ -213,8 +230,28 @@ class Searching : public std::enable_shared_from_this<Searching> {
     result_.found.push_back({event_of(resource, std::move(body)), fhir_write::own_identity(resource).value_or(""), at});
   }
 
+  /// From its first page again: what came before is found twice, which harms nothing.
+  void ask_for_less() {
+    std::string smaller = in_smaller_pages(search_);
+    if (smaller.empty()) return not_whole("one answer is larger than is taken");
+    what_.paths.insert(what_.paths.begin() + static_cast<std::ptrdiff_t>(next_), std::move(smaller));
+  }
+
+  /// A record that answers with the same again and again, under ever new addresses, never ends.
+  void count_idle(const json::Value& bundle) {
+    const std::size_t before = shown_.size();
+    for (const auto& entry : bundle["entry"].items()) {
+      const auto& resource = entry["resource"];
+      const std::string name = is_history(search_) ? subject_of_entry(entry) : std::string(resource["resourceType"].text()) + "/" + std::string(resource["id"].text());
+      const std::string_view version = resource.is_null() ? entry["request"]["method"].text() : resource["meta"]["versionId"].text();
+      shown_.insert(name + "/" + std::string(version) + "/" + std::string(resource["meta"]["lastUpdated"].text()));
+    }
+    idle_pages_ = shown_.size() == before ? idle_pages_ + 1 : 0;
+  }
+
   /// The next page is asked for before the next search.
   void follow(std::string url) {
+    if (idle_pages_ >= what_.idle_pages) return not_whole(std::to_string(idle_pages_) + " pages one after the other bring nothing new");
     NextPage next = next_page(std::move(url), what_.base_url, what_.rebase, search_);
     if (!next.refused.empty()) return not_whole(next.refused);
     page_follows_ = true;
@@ -230,11 +267,12 @@ class Searching : public std::enable_shared_from_this<Searching> {
   RecordGet get_;
   RecordSearch what_;
   SearchDone done_;
-  std::size_t next_ = 0, pages_ = 0;
+  std::size_t next_ = 0, pages_ = 0, idle_pages_ = 0;
   std::string search_;                    // that the pages go on with
   bool is_page_ = false, page_follows_ = false, page_taken_ = false;
   std::map<std::pair<std::string, std::string>, Kept> kept_;  // by type and patient
   std::set<std::string> asked_, told_;    // told_: of a history
+  std::set<std::string> shown_;           // by the pages of this search: type, id, version
   std::size_t held_ = 0;                  // bytes of bodies
   SearchResult result_;
 };

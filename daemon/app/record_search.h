@@ -13,6 +13,8 @@
 namespace app {
 
 /// GET below the record's base URL, without cache; nothing: no answer. Calls back on the executor.
+/// An answer that is larger than is taken comes as a Response with this status and nothing in it: it can be asked for in smaller parts.
+constexpr int kTooLarge = 0;
 using RecordGet = std::function<void(const std::string& path, std::function<void(const transport::Response*)>)>;
 
 struct Found {
@@ -28,6 +30,7 @@ struct RecordSearch {
   bool rebase = false;                ///< a next page on another host with the same path is asked for below base_url; else it is refused
   std::size_t parallel = 1;           ///< as many are asked at once, all of a type one after the other; 1: in their order
   std::size_t pages = 500;            ///< a search that goes on for longer is no answer
+  std::size_t idle_pages = 20;        ///< one after the other without anything that this search has not shown yet: no answer either
   std::size_t hold_bytes = 16u << 20; ///< of bodies. More of them are handed to `overflow` and not kept, so that what a record answers never fills the memory
   /// Takes the bodies away and says when it goes on, and whether all is well; what was found stays in the result without its body. None: all is kept.
   std::function<void(std::vector<Found>, std::function<void(bool well)> go_on)> overflow = {};

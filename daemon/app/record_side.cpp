@@ -37,11 +37,17 @@ void RecordSide::get(const std::string& path, std::function<void(const Response*
 
 void RecordSide::send(transport::OutgoingRequest request, std::function<void(const Response*)> then) {
   request.headers.add("Accept", "application/fhir+json");
-  network_.send(std::move(request), [this, alive = std::weak_ptr<int>(alive_), then = std::move(then)](transport::Outcome outcome) {
+  const bool reads = request.method == "GET";
+  network_.send(std::move(request), [this, reads, alive = std::weak_ptr<int>(alive_), then = std::move(then)](transport::Outcome outcome) {
     if (!alive.lock()) return;
-    executor_.post([this, alive, then, outcome = std::move(outcome)] {
+    executor_.post([this, reads, alive, then, outcome = std::move(outcome)] {
       if (!alive.lock()) return;
-      if (const auto* failure = std::get_if<transport::Failure>(&outcome)) why_no_answer_ = failure->text;
+      const auto* failure = std::get_if<transport::Failure>(&outcome);
+      if (failure) why_no_answer_ = failure->text;
+      if (failure && reads && failure->kind == transport::FailureKind::too_large) {
+        const Response too_large{kTooLarge, {}, {}};
+        return then(&too_large);
+      }
       then(std::get_if<Response>(&outcome));
     });
   });

@@ -59,6 +59,42 @@ TEST(RecordSearch, APageThatIsRefusedMakesAPartAndRefusesNoSearch) {
   }
 }
 
+TEST(RecordSearch, WhatIsTooLargeIsAskedForInSmallerPagesFromItsBeginning) {
+  Record record{{{"Observation?patient=a&_count=100", {app::kTooLarge, {}, {}}},
+                 {"Observation?patient=a&_count=25", {200, {}, page(value("1", ""), "Observation?page=2")}},
+                 {"Observation?page=2", {app::kTooLarge, {}, {}}},
+                 {"Observation?patient=a&_count=6", {200, {}, page(value("1", "") + "," + value("2", ""))}},
+                 {"List?patient=a", {app::kTooLarge, {}, {}}},
+                 {"List?patient=a&_count=25", {200, {}, page("")}}}, {}};
+  const auto result = record.search({"Observation?patient=a&_count=100", "List?patient=a"});
+  EXPECT_TRUE(result.whole) << result.trouble;
+  EXPECT_EQ(result.found.size(), 3u) << "one of them twice";
+  EXPECT_EQ(record.asked.size(), 6u);
+}
+
+TEST(RecordSearch, WhatIsTooLargeAloneIsNoAnswer) {
+  Record record{{{"Binary/1", {app::kTooLarge, {}, {}}}, {"List?_count=1&patient=a", {app::kTooLarge, {}, {}}}}, {}};
+  for (const std::string path : {"Binary/1", "List?_count=1&patient=a"}) {
+    const auto result = record.search({path});
+    EXPECT_FALSE(result.whole);
+    EXPECT_NE(result.trouble.find("one answer is larger than is taken"), std::string::npos) << result.trouble;
+  }
+}
+
+TEST(RecordSearch, APageThatComesAgainUnderEverNewAddressesIsNotFollowedForLong) {
+  std::size_t asked = 0;
+  SearchResult result;
+  transport::Response answer;
+  app::search([&](const std::string&, std::function<void(const transport::Response*)> then) {
+    answer = {200, {}, page(value("1", "2026-03-02T10:00:00Z"), fmt::format("Observation?page={}", ++asked))};
+    then(&answer);
+  }, {{"Observation?patient=a"}, kBase}, [&](SearchResult one) { result = std::move(one); });
+  EXPECT_FALSE(result.whole);
+  EXPECT_FALSE(result.cut) << "nothing says that what comes later is newer";
+  EXPECT_EQ(result.trouble, "Observation: 20 pages one after the other bring nothing new");
+  EXPECT_EQ(asked, 21u);
+}
+
 TEST(RecordSearch, WhatIsARefusalAndWhatMayPass) {
   const auto answered = [](int status, const std::string& body) { return Record{{{"List?patient=a", {status, {}, body}}}, {}}.search({"List?patient=a"}); };
   for (const int status : {405, 406, 501}) EXPECT_EQ(answered(status, "").refused.size(), 1u) << status;
@@ -111,7 +147,7 @@ TEST(RecordSearch, CirclesEndAndTooManyPagesAreSaidToBeTooMany) {
   Record circle{{{"List?patient=a", {200, {}, page("", "List?patient=a")}}}, {}};
   EXPECT_FALSE(circle.search({"List?patient=a"}).cut);
   Record endless;
-  for (int n = 0; n < 600; ++n) endless.answers[fmt::format("List?p={}", n)] = {200, {}, page("", fmt::format("List?p={}", n + 1))};
+  for (int n = 0; n < 600; ++n) endless.answers[fmt::format("List?p={}", n)] = {200, {}, page(value(std::to_string(n), ""), fmt::format("List?p={}", n + 1))};
   const auto result = endless.search({"List?p=0"});
   EXPECT_TRUE(result.cut);
   EXPECT_FALSE(result.whole);
