@@ -82,6 +82,41 @@ def kept_in(base):
     return [json.loads(line) for line in urllib.request.urlopen(f"{base}/$peer/dump").read().decode().splitlines()]
 
 
+FAKETIME = "/usr/lib/x86_64-linux-gnu/faketime/libfaketimeMT.so.1"
+
+
+@contextlib.contextmanager
+def a_clock(place):
+    """Whoever is started within has the real clock, moved by what the function that this yields is told. libfaketime leaves the counting clock alone, as a
+    machine does that is set."""
+    offset = pathlib.Path(place) / "offset"
+    offset.write_text("+0")
+    library = next((str(p) for p in pathlib.Path("/usr/lib").glob("*/faketime/libfaketimeMT.so.1")), FAKETIME)
+    keep = dict(os.environ)
+    os.environ.update(LD_PRELOAD=library, FAKETIME_TIMESTAMP_FILE=str(offset), FAKETIME_NO_CACHE="1", FAKETIME_DONT_FAKE_MONOTONIC="1")
+
+    def set_clock(text):
+        there = offset.with_suffix(".new")
+        there.write_text(text)
+        there.rename(offset)  # whole or not at all for who reads it
+    try:
+        yield set_clock
+    finally:
+        os.environ.clear()
+        os.environ.update(keep)
+
+
+def moved(value, shift):
+    """Every instant of a resource, moved."""
+    if isinstance(value, dict):
+        return {k: moved(v, shift) for k, v in value.items()}
+    if isinstance(value, list):
+        return [moved(v, shift) for v in value]
+    if isinstance(value, str) and len(value) >= 20 and value[4:5] == "-" and value[10:11] == "T":
+        return (datetime.datetime.fromisoformat(value.replace("Z", "+00:00")) + shift).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+    return value
+
+
 class ThreeDays(unittest.TestCase):
     @functools.cache
     def told(self, end, late):
@@ -98,20 +133,27 @@ class ThreeDays(unittest.TestCase):
             return explained(daemon)
 
     def outage(self, before, restart):
-        """`before` steps reach the daemon, then the cable is out for 72 h of its clock while the record goes on."""
+        """`before` steps reach the daemon, then the cable is out for 72 h of its clock and of the record's, which goes on."""
         steps = clara()
         end = steps[max(0, before - 1)].at + datetime.timedelta(hours=72)
-        with tempfile.TemporaryDirectory() as place, peer("--strict") as base:
+        with contextlib.ExitStack() as stack:
+            place = stack.enter_context(tempfile.TemporaryDirectory())
+            with a_clock(place) as set_clock:
+                base = stack.enter_context(peer("--strict"))
             cable = Cable(base)
             daemon = Daemon(place, record=cable.base, look_seconds=0, extra="[limits]\nlongest_backoff_seconds = 1")
+
+            def go_on_to(at):
+                set_clock(f"{(at - datetime.datetime.now(UTC)).total_seconds():+.0f}")
+                daemon.move_clock(at)
             with daemon:
                 for step in steps[:before]:
-                    daemon.move_clock(step.at)
+                    go_on_to(step.at)
                     put(base, step.resource)
                 look_again(daemon)
                 cable.pull()
                 for n, step in enumerate(steps[before:]):
-                    daemon.move_clock(step.at)
+                    go_on_to(step.at)
                     put(base, step.resource)
                     if restart and n == 2:
                         daemon.kill()
@@ -122,7 +164,7 @@ class ThreeDays(unittest.TestCase):
                 for hours in range(6, 73, 6):
                     at = steps[max(0, before - 1)].at + datetime.timedelta(hours=hours)
                     if at > steps[-1].at:
-                        daemon.move_clock(at)
+                        go_on_to(at)
                 cable.plug()
                 time.sleep(1.5)  # the pause after failures
                 for _ in range(4):
@@ -134,6 +176,9 @@ class ThreeDays(unittest.TestCase):
                     status = look_again(daemon)
                 self.assertEqual((status["alarms"], status["writes"]["pending"], status["writes"]["dead"]), ([], 0, 0))
                 everything = kept_in(base)
+                dated = [datetime.datetime.fromisoformat(r["meta"]["lastUpdated"].replace("Z", "+00:00")) for r in everything]
+                self.assertLess(min(dated) - steps[0].at, datetime.timedelta(hours=1), "the record's clock is that of the story")
+                self.assertLess(abs(max(dated) - end), datetime.timedelta(hours=1), "and went on with it")
                 for kind in ("Task", "CarePlan", "DocumentReference"):
                     identities = [identity(r) for r in everything if r["resourceType"] == kind]
                     self.assertEqual(len(identities), len(set(identities)), f"{kind} written twice")
@@ -153,42 +198,22 @@ def apart(text, expected):
     return "\n".join(difflib.unified_diff(expected.splitlines(), text.splitlines(), lineterm="", n=0))[:2000]
 
 
-FAKETIME = "/usr/lib/x86_64-linux-gnu/faketime/libfaketimeMT.so.1"
-
-
 class AClockThatJumps(unittest.TestCase):
-    """The real clock of a real daemon, moved under its feet. libfaketime leaves the counting clock alone, as a machine does that is set."""
+    """The real clock of a real daemon, moved under its feet."""
 
     def steps(self):
         """The evening of the story, so that it is now."""
         steps = clara()
         shift = datetime.datetime.now(UTC).replace(microsecond=0) - steps[-1].at
-
-        def moved(value):
-            if isinstance(value, dict):
-                return {k: moved(v) for k, v in value.items()}
-            if isinstance(value, list):
-                return [moved(v) for v in value]
-            if isinstance(value, str) and len(value) >= 20 and value[4:5] == "-" and value[10:11] == "T":
-                return (datetime.datetime.fromisoformat(value.replace("Z", "+00:00")) + shift).astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
-            return value
-        return [moved(step.resource) for step in steps]
+        return [moved(step.resource, shift) for step in steps]
 
     @contextlib.contextmanager
     def daemon(self, place, base):
-        offset = pathlib.Path(place) / "offset"
-        offset.write_text("+0")
-        library = next((str(p) for p in pathlib.Path("/usr/lib").glob("*/faketime/libfaketimeMT.so.1")), FAKETIME)
-        keep = dict(os.environ)
-        os.environ.update(LD_PRELOAD=library, FAKETIME_TIMESTAMP_FILE=str(offset), FAKETIME_NO_CACHE="1", FAKETIME_DONT_FAKE_MONOTONIC="1")
         daemon = Daemon(place, record=base, look_seconds=0, clock_from=None)
-        try:
+        with a_clock(place) as set_clock:
             daemon.start()
-        finally:
-            os.environ.clear()
-            os.environ.update(keep)
         try:
-            yield daemon, lambda text: offset.write_text(text)
+            yield daemon, set_clock
         finally:
             daemon.stop()
 

@@ -33,7 +33,7 @@ def request(method, url, body=None, headers=None):
 class Daemon:
     """One data folder; started and stopped as often as wanted. The plan clock stands still until moved."""
 
-    def __init__(self, place, record="", clock_from="2026-03-02T06:00:00Z", zone="Europe/Berlin", extra="", takes_over="", look_seconds=60, public="127.0.0.1:0", record_more=""):
+    def __init__(self, place, record="", clock_from="2026-03-02T06:00:00Z", zone="Europe/Berlin", extra="", takes_over="", look_seconds=60, public="127.0.0.1:0", record_more="", mode="live"):
         self.place = pathlib.Path(place)
         self.place.mkdir(parents=True, exist_ok=True)
         self.clock_from, self.process = clock_from, None
@@ -48,7 +48,7 @@ folder = "chart"
 {f'''[record]
 base_url = "{record}"
 purpose = "test"
-mode = "live"
+mode = "{mode}"
 takes_over = "{takes_over}"
 look_seconds = {look_seconds}
 source = "r"
