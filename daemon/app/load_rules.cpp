@@ -72,6 +72,14 @@ void shadow_without_approval(Rules& rules, LoadedRules& out) {
                        "have the protocol approved; aftersheath check prints what an approval must cover"});
 }
 
+/// A signature over the body alone says nothing of when: who records a message can send it again.
+void note_lasting_signatures(const Rules& rules, const std::string& configuration_file, LoadedRules& out) {
+  const auto& listen = rules.configuration.listen;
+  if (listen.signature_secret_file.empty() || listen.signature_header == "webhook-signature" || !listen.tls_client_ca.empty() || !listen.secret_file.empty()) return;
+  out.notes.push_back({configuration_file, 0, 0, "listen.signature_header: a signature over the body alone has no time, so a message that somebody recorded can be sent again at any time",
+                       "have the sender sign as webhook-signature does (id, time and body), or ask for a client certificate or a secret beside it"});
+}
+
 }  // namespace
 
 std::string data_folder(const std::string& given) {
@@ -94,6 +102,7 @@ LoadedRules load_rules(const std::string& configuration_file, const std::string&
   if (!protocol.empty()) rules.configuration.protocol.file = named_profile(data, "protocol", protocol, "");
   load_parts(rules, out);
   shadow_without_approval(rules, out);
+  note_lasting_signatures(rules, configuration_file, out);
   finish(std::move(rules), out);
   return out;
 }

@@ -3,6 +3,8 @@
 The authorisation server stands in front of the real third-party FHIR server and reads our public keys where we serve them; another library (PyJWT) verifies.
 """
 import http.server
+import base64
+import hmac
 import json
 import os
 import pathlib
@@ -310,6 +312,45 @@ class Intake(unittest.TestCase):
                 self.assertEqual(request("PUT", at, patient, {"X-Sender-Key": "second-secret-of-the-sender"})[0], 401, "taken out, it lets nobody in")
                 self.assertEqual(request("PUT", at, patient, {"X-Sender-Key": "third-secret-of-the-sender"})[0], 200)
                 self.assertNotIn("second-secret", (daemon.place / "daemon.log").read_text())
+
+    def test_a_sender_signs_what_it_sends(self):
+        """webhook-signature: HMAC-SHA256 over id, time and body as the open webhook conventions have it; computed here with Python's own hmac."""
+        secret = "of-the-invented-engine-0123456789"
+        with tempfile.TemporaryDirectory() as place:
+            pathlib.Path(place, "signing.txt").write_text(secret + "\n")
+            daemon = Daemon(place)
+            file = daemon.place / "aftersheath.toml"
+            plain = file.read_text()
+            file.write_text(plain.replace("[listen]\n", '[listen]\nsignature_secret_file = "signing.txt"\nsignature_header = "X-Hub-Signature"\n', 1))
+            check = subprocess.run([PROGRAM, "check", "--config", file], capture_output=True, text=True, timeout=60)
+            self.assertEqual(check.returncode, 0, check.stderr)
+            self.assertIn("can be sent again at any time", check.stderr)
+            file.write_text(plain.replace("[listen]\n", '[listen]\nsignature_secret_file = "signing.txt"\n', 1))
+            check = subprocess.run([PROGRAM, "check", "--config", file], capture_output=True, text=True, timeout=60)
+            self.assertNotIn("can be sent again", check.stderr)
+            with daemon:
+                patient = clara()[0].resource
+                body = json.dumps(patient).encode()
+
+                def send(number, age=0, key=secret, sent=body):
+                    at = str(int(time.time()) - age)
+                    signature = base64.b64encode(hmac.new(key.encode(), f"{number}.{at}.".encode() + body, "sha256").digest()).decode()
+                    asked = urllib.request.Request(f"{daemon.public}/fhir/{patient['resourceType']}/{patient['id']}", data=sent, method="PUT", headers={
+                        "Content-Type": "application/fhir+json", "webhook-id": number, "webhook-timestamp": at, "webhook-signature": f"v1,{signature}"})
+                    try:
+                        return urllib.request.urlopen(asked).status
+                    except urllib.error.HTTPError as refused:
+                        return refused.code
+                self.assertEqual(send("m1", key="guessed"), 401)
+                self.assertEqual(send("m1", age=301), 401, "recorded five minutes ago")
+                self.assertEqual(send("m1", age=-305), 401)
+                self.assertEqual(send("m1", sent=body.replace(b"clara", b"clare", 1)), 401)
+                self.assertEqual(request("PUT", f"{daemon.public}/fhir/Patient/clara", patient)[0], 401)
+                self.assertEqual(daemon.settle()["events"]["received"], 0)
+                self.assertEqual(send("m1", age=10), 200)
+                self.assertEqual(send("m1", age=10), 200, "a repeat is no failure")
+                self.assertEqual(daemon.settle()["events"]["received"], 1, "and taken once")
+                self.assertNotIn(secret, (daemon.place / "daemon.log").read_text() + json.dumps(daemon.status()))
 
 
 if __name__ == "__main__":

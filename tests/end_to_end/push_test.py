@@ -161,7 +161,7 @@ class Push(unittest.TestCase):
         self.assertIn("aftersheath_subscription_active", said)
         self.assertEqual((daemon.place / "aftersheath.db").stat().st_mode & 0o777, 0o600)
 
-    def under(self, *personalities, restarts=()):
+    def under(self, *personalities, restarts=(), kills=()):
         """The plan, and the last status, of a daemon whose record pushes badly and is started anew."""
         with tempfile.TemporaryDirectory() as place:
             arguments = [a for p in personalities for a in ("--personality", p)]
@@ -172,6 +172,11 @@ class Push(unittest.TestCase):
                 for n, step in enumerate(clara()):
                     daemon.move_clock(step.at)
                     put(record.base, step.resource)
+                    if n in kills:  # with what is on its way, half written or not yet read
+                        time.sleep(0.02 * (n % 4))
+                        daemon.kill()
+                        daemon.start()
+                        daemon.move_clock(step.at)
                     quiet(daemon, record.base)
                     if n in dict(restarts):
                         record.restart(keeps_subscriptions=dict(restarts)[n])
@@ -200,6 +205,9 @@ class Push(unittest.TestCase):
         text, _ = self.under('lossy-push={"every":3}', 'duplicate-push={"every":3,"skip":1}', 'reordered-push={"every":3,"skip":2,"ms":200}',
                              restarts=((steps // 3, True), (2 * steps // 3, False)))
         self.assertEqual(text, self.told())
+
+    def test_killed_again_and_again_while_a_third_of_the_pushes_is_lost(self):
+        self.assertEqual(self.under('lossy-push={"every":3}', 'duplicate-push={"every":3,"skip":1}', kills=range(1, len(clara()), 3))[0], self.told())
 
     def by_topic(self, place, base, restart=lambda: None):
         topics = ";".join(f"https://record.example/topic/{kind.lower()} {kind}?" for kind in ("Procedure", "MedicationAdministration", "Observation", "Task", "CarePlan", "Patient"))
