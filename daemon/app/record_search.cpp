@@ -175,7 +175,10 @@ class Searching : public std::enable_shared_from_this<Searching> {
     if (is_page_ && response->status != 200) return not_whole("a further page was answered " + std::to_string(response->status));  // a page goes out of date
     if (!one && (is_refusal(*response) || (is_history(path) && response->status == 404))) return void(result_.refused.emplace_back(path, response->status));
     // 401 for one search, where the token is good for others (auth/): as little ours to see as with 403.
-    if (!one && (response->status == 403 || (response->status == 401 && path.find("?patient=") != std::string::npos))) return result_.withheld.push_back(path);
+    if (!one && (response->status == 403 || (response->status == 401 && path.find("?patient=") != std::string::npos))) {
+      if (Kept* kept = kept_of_search()) kept->back = true;  // as where it says so among its entries
+      return result_.withheld.push_back(path);
+    }
     if (response->status != 200) return not_whole("answered " + std::to_string(response->status));
     auto body = json::parse(response->body);
     if (body.has_error()) return not_whole(response->body.empty() ? "answered 200 with nothing" : "answered with what is no JSON");

@@ -128,7 +128,9 @@ TEST(RecordSearch, WhatIsKeptBackIsNotedPerPatientAndTypeUntilAWholeSearchShowsO
                  {"Consent?patient=a", {200, {}, page("", "Consent?page=2")}},
                  {"Consent?page=2", {200, {}, page(kept)}},
                  {"Task?patient=a", {200, {}, page("")}},
-                 {"Device?patient=a", {500, {}, ""}}}, {}};
+                 {"Device?patient=a", {500, {}, ""}},
+                 {"Condition?patient=a", {403, {}, kOutcome}},
+                 {"Condition?code=1", {403, {}, kOutcome}}}, {}};
   const auto noted = [&](const std::string& path) {
     std::string all;
     for (const auto& note : record.search({path}).notes) all += note.event.method + " ";
@@ -139,6 +141,8 @@ TEST(RecordSearch, WhatIsKeptBackIsNotedPerPatientAndTypeUntilAWholeSearchShowsO
   EXPECT_EQ(noted("Task?patient=a"), "DELETE ");
   EXPECT_EQ(noted("List?patient=a&_lastUpdated=ge2026"), "") << "what did not change may still be kept back";
   EXPECT_EQ(noted("Device?patient=a"), "");
+  EXPECT_EQ(noted("Condition?patient=a"), "PUT ") << "a chart that is closed to us keeps all of that type back";
+  EXPECT_EQ(noted("Condition?code=1"), "") << "about nobody";
   EXPECT_EQ(record.search({"List?patient=a&_count=100"}).notes.at(0).event.resource_id, record.search({"List?patient=a&_count=100"}).notes.at(0).event.resource_id);
   EXPECT_TRUE(record.search({"List?patient=a&_count=100"}).whole) << "what is shown is all that we may see";
 }
