@@ -8,7 +8,7 @@ import unittest
 import urllib.request
 
 from roster_test import with_category
-from support import Daemon, clara, identity, peer, request, search, validate
+from support import ROOT, Daemon, clara, identity, peer, request, search, validate
 
 TYPE = "https://hospital.example/document-type|nursing-plan|Nursing plan (invented)"
 PATIENT = "Patient/clara"
@@ -239,6 +239,9 @@ class ANurse(Hospital):
             status, statement = request("GET", f"{daemon.public}/fhir/metadata")
             task = next(r for r in statement["rest"][0]["resource"] if r["type"] == "Task")
             self.assertIn("restriction-period", [p["name"] for p in task["searchParam"]])
+            published = json.loads((ROOT / "profiles/fhir/CapabilityStatement-server.json").read_text())["rest"][0]
+            self.assertEqual([{k: v for k, v in r.items() if k != "supportedProfile"} for r in published["resource"]], statement["rest"][0]["resource"])
+            self.assertEqual({k: v for k, v in published.items() if k != "resource"}, {k: v for k, v in statement["rest"][0].items() if k != "resource"})
             parameter = request("GET", f"{daemon.public}/fhir/SearchParameter/task-restriction-period")[1]
             self.validate([statement, parameter, page])
 

@@ -4,6 +4,7 @@ import { readFileSync } from 'node:fs';
 import { pathToFileURL } from 'node:url';
 import { filesOf, resourcesIn } from './validator/input.mjs';
 import { notEvaluated } from './validator/invariants.mjs';
+import { checkPublished, loadPublished } from './validator/published.mjs';
 import { checkProfiles, checkSecondOpinion } from './validator/second_opinion.mjs';
 import { Walk } from './validator/walk.mjs';
 
@@ -13,6 +14,7 @@ const usage = `usage: node validate.mjs [options] FILE-or-FOLDER...
   --json            one JSON object a file instead of text
   --quiet           only files with faults
   --profile FILE    also check against this StructureDefinition (with snapshot); may be repeated
+  --definitions FOLDER  also check against the profiles, extensions and codes published there what carries a tag of its CodeSystem/writer
   --known FILE      local references of transactions must resolve within the Bundle or to a resource in FILE or FOLDER
   --known Type/id   (or to this one); may be repeated
   --r4-only         do not ask that a Task with restriction is also valid as R5`;
@@ -30,7 +32,7 @@ function distinct(issues) {
 
 /**
  * Faults of a resource (nested ones included) as [{layer, where, text}], empty when it is valid. Never throws.
- * options: profiles (StructureDefinitions with snapshot), known (Set of "Type/id", see references.mjs), r5 (default true).
+ * options: profiles (StructureDefinitions with snapshot), published (see published.mjs), known (Set of "Type/id", see references.mjs), r5 (default true).
  */
 export function validate(resource, options = {}) {
   const issues = [];
@@ -42,6 +44,7 @@ export function validate(resource, options = {}) {
   }
   checkSecondOpinion(resource, report);
   checkProfiles(resource, options.profiles ?? [], report);
+  if (options.published) checkPublished(resource, options.published, report);
   return distinct(issues);
 }
 
@@ -70,6 +73,7 @@ function parseArguments(args) {
     else if (arg === '--quiet') parsed.quiet = true;
     else if (arg === '--r4-only') parsed.options.r5 = false;
     else if (arg === '--profile') parsed.options.profiles.push(JSON.parse(readFileSync(take(arg), 'utf8')));
+    else if (arg === '--definitions') parsed.options.published = loadPublished(take(arg));
     else if (arg === '--known') parsed.options.known = new Set([...(parsed.options.known ?? []), ...knownResources(take(arg))]);
     else if (arg.startsWith('--')) throw new Error(`unknown option ${arg}`);
     else parsed.files.push(...filesOf(arg));

@@ -5,12 +5,14 @@
 #include <filesystem>
 #include <fstream>
 #include <iterator>
+#include <map>
 #include <regex>
 #include <string>
 #include <vector>
 
 #include "clinical/alerts.h"
 #include "clinical/names.h"
+#include "profile/configuration.h"
 #include "profile/protocol_file.h"
 
 namespace profile {
@@ -63,6 +65,21 @@ TEST(Definitions, ThePlanHasTheVersionOfItsProtocolAndEachStepAnActivity) {
   EXPECT_NE(text_of("PlanDefinition-" + loaded.protocol->id + ".json").find(version), std::string::npos);
   for (const auto& step : names_to(clinical::Step::check_sheet))
     EXPECT_NE(text_of("ActivityDefinition-" + step + ".json").find(version), std::string::npos) << step;
+}
+
+/// "Task.crus" -> Task: create, read, update, search-type.
+TEST(Definitions, TheClientAsksForWhatTheDefaultScopeHolds) {
+  const std::string keys = describe_keys(), statement = text_of("CapabilityStatement-client.json");
+  const std::regex scope("system/([A-Za-z]+)\\.([crus]+)"), type("\"type\": \"([A-Za-z]+)\",[^\\]]*?\"interaction\": \\[([^\\]]*)\\]");
+  std::map<std::string, std::string> wanted, stated;
+  for (std::sregex_iterator at(keys.begin(), keys.end(), scope), end; at != end; ++at) wanted[(*at)[1]] = (*at)[2];
+  for (auto& [name, letters] : wanted) std::ranges::sort(letters);
+  const std::string flat = std::regex_replace(statement, std::regex("\"supportedProfile\": \\[[^\\]]*\\],"), "");
+  for (std::sregex_iterator at(flat.begin(), flat.end(), type), end; at != end; ++at)
+    for (const auto& [code, letter] : {std::pair{"create", 'c'}, {"read", 'r'}, {"search-type", 's'}, {"update", 'u'}})
+      if ((*at)[2].str().find(std::string("\"") + code + "\"") != std::string::npos) stated[(*at)[1]] += letter;
+  EXPECT_EQ(stated, wanted);
+  EXPECT_EQ(wanted["Task"], "crsu");
 }
 
 }  // namespace

@@ -22,6 +22,9 @@ function collectCodes(concepts, into) {
 const isComplete = (system) => system?.content === 'complete' && system.concept;
 const codesBySystem = new Map();
 
+/** A CodeSystem or ValueSet beside the official ones; before anything is asked about it. */
+export const register = (resource) => (resource.resourceType === 'ValueSet' ? valueSets : codeSystems).set(resource.url, resource);
+
 /** All codes of a complete code system; undefined where the system is unknown or not complete here. */
 export function codesOf(url) {
   if (!codesBySystem.has(url)) {
