@@ -37,6 +37,13 @@ struct ProbeOptions {
 };
 int probe(const ProbeOptions&);
 
+struct PublishOptions {
+  std::string protocol;           ///< empty: cautious
+  std::string out, data;
+};
+/// Writes PlanDefinition and ActivityDefinitions of a protocol into the folder.
+int publish(const PublishOptions&);
+
 struct ExplainOptions {
   std::string config, data, procedure;
 };

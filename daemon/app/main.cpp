@@ -57,6 +57,12 @@ void add_probe(CLI::App& program, app::ProbeOptions& o) {
   });
 }
 
+void add_publish(CLI::App& program, app::PublishOptions& o) {
+  auto* command = program.add_subcommand("publish", "write a protocol as FHIR definitions: a PlanDefinition with every value and its source, an ActivityDefinition for each step");
+  command->add_option("--protocol", o.protocol, "protocol file (default: cautious)");
+  command->add_option("--out", o.out, "folder for them")->required();
+}
+
 void add_ledger(CLI::App& program, app::LedgerOptions& o) {
   auto* command = add_configured(program, "ledger", "show both ledgers: what came in, what goes out", o);
   command->add_flag("--list", o.list, "each item that is pending or dead");
@@ -85,12 +91,14 @@ int main(int count, char** arguments) {
   app::LedgerOptions ledger;
   app::ProbeOptions probe;
   app::BackupOptions backup, restore;
+  app::PublishOptions publish;
   add_serve(program, serve);
   add_plan(program, plan);
   add_check(program, check);
   add_configured(program, "explain", "the current plan of a case with its basis, in plain words", explain)
       ->add_option("procedure", explain.procedure, "Procedure/ID")->required();
   add_probe(program, probe);
+  add_publish(program, publish);
   add_ledger(program, ledger);
   add_configured(program, "backup", "a complete copy of the store, also while the daemon runs", backup)->add_option("file", backup.file, "TO")->required();
   add_configured(program, "restore", "put a copy in place of an empty store", restore)->add_option("file", restore.file, "FROM")->required();
@@ -101,11 +109,12 @@ int main(int count, char** arguments) {
     const int code = program.exit(error);
     return code == 0 ? 0 : 2;
   }
-  serve.data = plan.data = check.data = explain.data = probe.data = ledger.data = backup.data = restore.data = data;
+  serve.data = plan.data = check.data = explain.data = probe.data = publish.data = ledger.data = backup.data = restore.data = data;
   if (program.got_subcommand("serve")) return app::serve(serve);
   if (program.got_subcommand("plan")) return app::plan(plan);
   if (program.got_subcommand("check")) return app::check(check);
   if (program.got_subcommand("explain")) return app::explain(explain);
+  if (program.got_subcommand("publish")) return app::publish(publish);
   if (program.got_subcommand("probe")) return app::probe(probe);
   if (program.got_subcommand("ledger")) return app::ledger(ledger);
   if (program.got_subcommand("backup")) return app::backup(backup);

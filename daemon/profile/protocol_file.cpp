@@ -56,7 +56,7 @@ void read_local(const Item& root, Protocol& protocol, Faults& faults) {
 }
 
 struct Approval {
-  std::string name, role, covers;
+  std::string name, role, covers, date;
   Place at;
 };
 
@@ -71,8 +71,7 @@ std::vector<Approval> read_approvals(const Item& root, Faults& faults) {
   for (const Item& item : list->items) {
     const Section section{item, "approval", faults};
     section.allow_only({"name", "role", "date", "covers"});
-    const Approval approval{section.need_text("name"), section.need_text("role"), section.need_text("covers"), item.at};
-    section.need_day("date");
+    const Approval approval{section.need_text("name"), section.need_text("role"), section.need_text("covers"), section.need_day("date"), item.at};
     if (!approval.covers.empty() && (approval.covers.size() != 64 || approval.covers.find_first_not_of("0123456789abcdef") != std::string::npos))
       faults.add(item.find("covers")->at, "covers of 'approval' is no SHA-256", "write the 64 lower-case digits that the check command prints");
     approvals.push_back(approval);
@@ -95,6 +94,10 @@ void judge_approvals(LoadedProtocol& loaded, const std::vector<Approval>& approv
     else notes.add(approval.at, fmt::format("the approval by {} covers other values than these", approval.name), fmt::format("approve anew: covers = \"{}\"", loaded.values_sha256));
   }
   loaded.protocol->approved = active && two_of(covering);
+  for (const Approval& approval : covering) {
+    loaded.approved_by.push_back(approval.name + ", " + approval.role);
+    loaded.approved_on = std::max(loaded.approved_on, approval.date);
+  }
   if (!covering.empty() && !two_of(covering))
     notes.add(covering.front().at, fmt::format("only {} ({}) approves these values", covering.front().name, covering.front().role),
               "have a second person in another role approve them");
@@ -125,7 +128,7 @@ std::optional<Protocol> inherited(const std::string& name, const tables::Documen
 }
 
 LoadedProtocol load(tables::Document document, int generation) {
-  if (!document.faults.empty()) return {{}, std::move(document.faults), {}, {}};
+  if (!document.faults.empty()) return {{}, std::move(document.faults), {}, {}, {}, {}};
   Faults faults{document.file};
   LoadedProtocol loaded;
   Protocol protocol;

@@ -27,6 +27,8 @@ struct LoadedProtocol {
   std::vector<tables::Fault> faults;           ///< sorted by place
   std::vector<tables::Fault> notes;            ///< for people: why an approval does not count. The protocol is usable, not approved
   std::string values_sha256;                   ///< what an approval must cover; empty when there is any fault
+  std::vector<std::string> approved_by;        ///< "name, role" of each approval that covers the values, in the file's order
+  std::string approved_on;                     ///< day of the last of these, YYYY-MM-DD; empty: none
 };
 
 LoadedProtocol load_protocol(const std::filesystem::path&);
