@@ -5,25 +5,7 @@ import tempfile
 import unittest
 import urllib.request
 
-from support import Daemon, clara, identity, peer, quiet, request, story
-
-
-def put(base, resource):
-    status, answer = request("PUT", f"{base}/{resource['resourceType']}/{resource['id']}", resource)
-    assert status in (200, 201), (status, answer)
-    return answer
-
-
-def look_again(daemon):
-    status, answer = request("POST", f"{daemon.admin}/look-again")
-    assert status == 200, answer
-    return answer
-
-
-def explained(daemon):
-    status, text = request("GET", f"{daemon.admin}/explain?procedure=Procedure/clara-case")
-    assert status == 200, text
-    return text
+from support import Daemon, clara, explained, identity, look_again, peer, put, quiet, request, story
 
 
 def heparin():

@@ -8,26 +8,9 @@ import threading
 import time
 import unittest
 
-from support import Daemon, clara, peer, request
+from support import Daemon, clara, explained, look_again, peer, put, request
 
 ODD = {"DeviceUseStatement": 404, "Consent": 403, "QuestionnaireResponse": 401}
-
-
-def put(base, resource):
-    status, answer = request("PUT", f"{base}/{resource['resourceType']}/{resource['id']}", resource)
-    assert status in (200, 201), (status, answer)
-
-
-def look_again(daemon):
-    status, answer = request("POST", f"{daemon.admin}/look-again")
-    assert status == 200, answer
-    return answer
-
-
-def explained(daemon):
-    status, text = request("GET", f"{daemon.admin}/explain?procedure=Procedure/clara-case")
-    assert status == 200, text
-    return text
 
 
 def told(steps, at):

@@ -3,7 +3,6 @@ import contextlib
 import datetime
 import difflib
 import functools
-import json
 import os
 import pathlib
 import socket
@@ -11,9 +10,8 @@ import tempfile
 import threading
 import time
 import unittest
-import urllib.request
 
-from support import Daemon, clara, identity, peer, request
+from support import Daemon, clara, explained, identity, kept_in, look_again, peer, put, request
 
 UTC = datetime.timezone.utc
 
@@ -59,27 +57,6 @@ class Cable:
 
     def plug(self):
         self.plugged = True
-
-
-def put(base, resource):
-    status, answer = request("PUT", f"{base}/{resource['resourceType']}/{resource['id']}", resource)
-    assert status in (200, 201), (status, answer)
-
-
-def look_again(daemon):
-    status, answer = request("POST", f"{daemon.admin}/look-again")
-    assert status == 200, answer
-    return answer
-
-
-def explained(daemon):
-    status, text = request("GET", f"{daemon.admin}/explain?procedure=Procedure/clara-case")
-    assert status == 200, text
-    return text
-
-
-def kept_in(base):
-    return [json.loads(line) for line in urllib.request.urlopen(f"{base}/$peer/dump").read().decode().splitlines()]
 
 
 FAKETIME = "/usr/lib/x86_64-linux-gnu/faketime/libfaketimeMT.so.1"

@@ -10,7 +10,7 @@ import time
 import unittest
 import urllib.request
 
-from support import PROGRAM, ROOT, Daemon, clara, identity, peer, put, quiet, request, search
+from support import PROGRAM, ROOT, Daemon, clara, explained, identity, peer, put, quiet, request, search
 
 HEADER = "X-Sender-Key"
 
@@ -55,12 +55,6 @@ def counted(base, subscription):
 
 def active(daemon, n):
     return lambda: [s["state"] for s in daemon.status()["subscriptions"]["list"]] == ["active"] * n
-
-
-def explained(daemon):
-    status, text = request("GET", f"{daemon.admin}/explain?procedure=Procedure/clara-case")
-    assert status == 200, text
-    return text
 
 
 class Record:

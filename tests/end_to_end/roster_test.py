@@ -8,7 +8,7 @@ import tempfile
 import unittest
 import urllib.request
 
-from support import Daemon, clara, identity, peer, request
+from support import Daemon, clara, explained, identity, look_again, peer, put, request
 
 NARROW = ("--personality", "narrow-search")
 BEFORE = datetime.datetime(2026, 3, 2, 6, 5, tzinfo=datetime.timezone.utc)
@@ -29,23 +29,6 @@ def steps():
 
 
 PATIENT = next(r["subject"]["reference"] for _, r in steps() if r["resourceType"] == "Procedure")
-
-
-def look_again(daemon):
-    status, answer = request("POST", f"{daemon.admin}/look-again")
-    assert status == 200, answer
-    return answer
-
-
-def explained(daemon):
-    status, text = request("GET", f"{daemon.admin}/explain?procedure=Procedure/clara-case")
-    assert status == 200, text
-    return text
-
-
-def put(base, resource):
-    status, answer = request("PUT", f"{base}/{resource['resourceType']}/{resource['id']}", resource)
-    assert status in (200, 201), (status, answer)
 
 
 class Roster(unittest.TestCase):

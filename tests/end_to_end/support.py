@@ -168,6 +168,24 @@ def put(base, resource):
     return answer
 
 
+def look_again(daemon):
+    """A round of asking, to its end; the status after it."""
+    status, answer = request("POST", f"{daemon.admin}/look-again")
+    assert status == 200, answer
+    return answer
+
+
+def explained(daemon, procedure="clara-case"):
+    status, text = request("GET", f"{daemon.admin}/explain?procedure=Procedure/{procedure}")
+    assert status == 200, text
+    return text
+
+
+def kept_in(base):
+    """All that the peer holds, each in its last version."""
+    return [json.loads(line) for line in urllib.request.urlopen(f"{base}/$peer/dump").read().decode().splitlines()]
+
+
 ITEM = "https://aftersheath.example/fhir/NamingSystem/item"
 
 
