@@ -8,6 +8,7 @@ import urllib.request
 from support import identity
 
 STEP = "https://aftersheath.example/fhir/CodeSystem/aftercare-step"
+WRITER = "https://aftersheath.example/fhir/CodeSystem/writer"
 OPEN = ("draft", "requested", "received", "accepted", "ready", "in-progress", "on-hold")
 
 
@@ -24,7 +25,7 @@ def faults_of(resources, history):
     for kind in ("CarePlan", "Task", "DocumentReference", "GuidanceResponse"):
         twice = [i for i, n in collections.Counter(identity(r) for r in by[kind] if identity(r)).items() if n > 1]
         found += [f"{kind} {one} stands twice" for one in twice]
-    found += plans(by, set(history.edits)) + documents(by) + people(resources, history) + ledgers(history.status)
+    found += plans(by, set(history.edits)) + documents(by) + people(resources, history) + writers(by, history) + ledgers(history)
     return found
 
 
@@ -95,8 +96,23 @@ def people(resources, history):
     return found
 
 
-def ledgers(status):
-    found = []
+def writers(by, history):
+    """Of two daemons one writes for a case, and the other says that it stopped; nobody's items are mixed."""
+    found, writing = [], collections.defaultdict(set)
+    for kind in ("CarePlan", "Task", "DocumentReference", "GuidanceResponse"):
+        for resource in by[kind]:
+            for tag in resource["meta"].get("tag", []):
+                if tag["system"] == WRITER and identity(resource):
+                    writing[resource.get("for", resource.get("subject"))["reference"]].add(tag["code"])
+    found += [f"two installations wrote for {patient}" for patient, all in writing.items() if len(all) > 1]
+    if history.rival_status and writing:
+        alarms = history.status["alarms"] + history.rival_status["alarms"]
+        found += [f"nobody says that another writes for {patient}: {alarms}" for patient in writing if not any("installation" in alarm or "tag" in alarm for alarm in alarms)]
+    return found
+
+
+def ledgers(history):
+    status, found = history.status, []
     events, writes = status["events"], status["writes"]
     if events["received"] != sum(events[k] for k in ("applied", "irrelevant", "pending", "dead")):
         found.append(f"the ledger of events does not close: {events}")

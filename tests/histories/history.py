@@ -6,9 +6,12 @@ import sys
 import pathlib
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "end_to_end"))
-from support import Daemon, WATCHED, get, identity, quiet, request, search, stories, story, subscribe  # noqa: E402
+from documents_test import settings  # noqa: E402
+from roster_test import with_category  # noqa: E402
+from support import Daemon, WATCHED, identity, request, search, stories, story, subscribe  # noqa: E402
 
 TRIES = 60
+SERVED = ("CarePlan", "GuidanceResponse", "Provenance", "Task")
 
 # How servers behave beside the standard, and for how many steps at most. Those that hide writes for ever are tested by themselves.
 FAULTS = [("lost-response", {"every": 3, "what": "write"}), ("lost-response", {"every": 2, "what": "transaction", "cut": "half"}),
@@ -29,17 +32,33 @@ class History:
         self.strict_rung = self.random.random() < 0.25
         self.faults = 0
         self.pushed = self.random.random() < 0.7
+        chance = random.Random(f"shape {seed}").random()  # apart, so that the rest of a history does not depend on it
+        self.hospital, self.rival = chance < 0.15, None
         more = "[limits]\nlongest_backoff_seconds = 1\nsettle_unknown_seconds = 1"
-        self.daemon = Daemon(place, record=base, look_seconds=0, extra=more, clock_from=self.steps[0].at.astimezone(__import__("datetime").timezone.utc).strftime("%Y-%m-%dT%H:%M:%SZ"))
+        begin = self.steps[0].at.astimezone(__import__("datetime").timezone.utc).strftime("%Y-%m-%dT%H:%M:%SZ")
+        if self.hospital:  # takes documents alone: the list of work is served by the daemon
+            self.log[0] += ", a large hospital record"
+            self.strict_rung = self.pushed = False
+            patients = sorted({step.resource["subject"]["reference"] for step in self.steps if step.resource["resourceType"] == "Procedure"})
+            pathlib.Path(place, "roster.txt").write_text("\n".join(patients) + "\n")
+            more = settings().replace("[limits]", "[limits]\nlongest_backoff_seconds = 1")
+        self.daemon = Daemon(place, record=base, look_seconds=0, extra=more, clock_from=begin, record_more='writing = "documents"' if self.hospital else "")
+        if not self.hospital and chance < 0.27:
+            self.log[0] += ", two daemons"
+            self.rival = Daemon(pathlib.Path(place, "rival"), record=base, look_seconds=0, extra=more, clock_from=begin)
 
     def note(self, text):
         self.log.append(text)
+
+    def at(self, kind):
+        """Where resources of that kind stand."""
+        return f"{self.daemon.public}/fhir" if self.hospital and kind in SERVED else self.base
 
     def certainly(self, method, path, resource=None, headers=None):
         """A nurse's system tries again; what it is answered at last. Its own repeats count as one."""
         for _ in range(TRIES):
             try:
-                status, answer = request(method, f"{self.base}/{path}", resource, headers)
+                status, answer = request(method, f"{self.at(path.split('/')[0])}/{path}", resource, headers)
             except OSError:
                 status, answer = 0, None
             if status == 412 or (200 <= status < 300 and isinstance(answer, dict) and answer.get("resourceType") not in (None, "OperationOutcome")):
@@ -47,12 +66,24 @@ class History:
         return 0, None
 
     def chart(self, step):
-        self.certainly("PUT", f"{step.resource['resourceType']}/{step.resource['id']}", step.resource)
+        resource = with_category(step.resource) if self.hospital else step.resource
+        self.certainly("PUT", f"{resource['resourceType']}/{resource['id']}", resource)
 
-    def play(self):
+    def nature(self):
+        """How this record is, whatever befalls it."""
         if self.strict_rung:
             self.personality("no-transactions", {})
+        if self.hospital:
+            self.personality("large-hospital", {})
+
+    def play(self):
+        self.nature()
+        if self.hospital:
+            for name in ("hospital", "recovery"):
+                self.certainly("PUT", f"Organization/{name}", {"resourceType": "Organization", "id": name, "name": f"{name} (invented)"})
         self.daemon.start()
+        if self.rival:
+            self.rival.start()
         if self.pushed:
             subscribe(self.daemon, self.base, WATCHED)
         for step in self.steps:
@@ -73,16 +104,20 @@ class History:
             self.edit()
         if not self.pushed and self.random.random() < 0.4:
             self.ask("look-again", wait=False)
+        if self.rival and self.random.random() < 0.4:
+            self.ask("look-again", wait=False, daemon=self.rival)
 
     def move(self, at):
         self.now = at
-        self.ask(f"clock?to={at.astimezone(__import__('datetime').timezone.utc):%Y-%m-%dT%H:%M:%SZ}", wait=False)
+        for daemon in (self.daemon, self.rival):
+            if daemon:
+                self.ask(f"clock?to={at.astimezone(__import__('datetime').timezone.utc):%Y-%m-%dT%H:%M:%SZ}", wait=False, daemon=daemon)
 
-    def ask(self, what, wait=True):
+    def ask(self, what, wait=True, daemon=None):
         """What the daemon cannot finish under a fault it finishes later: nobody waits here."""
         import urllib.error
         import urllib.request
-        asked = urllib.request.Request(f"{self.daemon.admin}/{what}", data=b"", method="POST")
+        asked = urllib.request.Request(f"{(daemon or self.daemon).admin}/{what}", data=b"", method="POST")
         try:
             urllib.request.urlopen(asked, timeout=60 if wait else 1.5).read()
         except (OSError, urllib.error.URLError):
@@ -99,8 +134,7 @@ class History:
 
     def clear(self):
         request("DELETE", f"{self.base}/$peer/personality")
-        if self.strict_rung:
-            self.personality("no-transactions", {})
+        self.nature()
         self.note("record: well again")
 
     def kill(self):
@@ -121,7 +155,7 @@ class History:
     def all(self, kind):
         for _ in range(TRIES):
             try:
-                return search(self.base, kind)
+                return search(self.at(kind), kind)
             except (AssertionError, OSError, KeyError, AttributeError, ValueError):
                 continue
         return []
@@ -145,7 +179,7 @@ class History:
         now.setdefault("note", []).append({"text": mark}) if kind != "DocumentReference" else now.setdefault("extension", []).append({"url": "https://hospital.example/mark", "valueString": mark})
         for _ in range(TRIES):
             try:
-                status, answer = request("PUT", f"{self.base}/{kind}/{ident}", now, {"If-Match": f'W/"{before}"'})
+                status, answer = request("PUT", f"{self.at(kind)}/{kind}/{ident}", now, {"If-Match": f'W/"{before}"'})
             except OSError:
                 status, answer = 0, None
             if 200 <= status < 300 and isinstance(answer, dict) and answer.get("resourceType") == kind:
@@ -185,7 +219,7 @@ class History:
     def note_on_plan(self):
         def foreign_element(plan):
             plan.setdefault("extension", []).append({"url": "https://hospital.example/foreign", "valueDecimal": 1.5})
-        if plan := self.pick("CarePlan", ("draft", "active")):
+        if not self.hospital and (plan := self.pick("CarePlan", ("draft", "active"))):  # what is served here is read, but for the Tasks
             self.change(plan, foreign_element)
 
     def note_on_task(self):
@@ -206,15 +240,30 @@ class History:
         """The record is well again, and everything that waits is done."""
         import datetime
         self.clear()
-        if self.pushed:
-            request("POST", f"{self.base}/$peer/settle")
-        self.ask("look-again")
+        self.settled()
         self.move(self.now + datetime.timedelta(seconds=6))
-        for _ in range(240):
-            self.ask("look-again")
+        rounds = 0
+        for _ in range(480):
+            self.settled()
             status = self.daemon.status()
             reading = any("nothing is written before" in alarm for alarm in status["alarms"])  # what of ours stands is asked for once more
-            if status["events"]["pending"] == 0 and status["writes"]["pending"] == status["writes"]["held"] and not reading:
+            done = status["events"]["pending"] == 0 and status["writes"]["pending"] == status["writes"]["held"] and not reading
+            rounds = rounds + 1 if done else 0
+            self.status = status
+            if rounds == 2:  # what it wrote last has come back as well
                 break
-            __import__("time").sleep(0.5)
-        self.status = self.daemon.status()
+            __import__("time").sleep(0.25)
+        self.rival_status = self.rival.status() if self.rival else None
+        self.served = [one for kind in SERVED for one in self.all(kind)] if self.hospital else []
+
+    def settled(self):
+        if self.pushed:
+            request("POST", f"{self.base}/$peer/settle")
+        for daemon in (self.daemon, self.rival):
+            if daemon:
+                self.ask("look-again", daemon=daemon)
+
+    def stop(self):
+        for daemon in (self.daemon, self.rival):
+            if daemon:
+                daemon.stop()
