@@ -59,11 +59,12 @@ void lengthen_after_trouble(Tally& tally, const SiteView& view) {
   if (view.failed_device()) tally.add(p.device_failed_add.whole_minutes(), p.device_failed_add, {"hold.device-failed", {}});
   if (view.site.rebleeds.empty()) return;
   tally.raise_to(p.rebleed_hold, {"hold.floor", {{"what", term("floor", "rebleed")}}});
-  if (view.site.holds.size() < 2) return;
-  const auto& first = view.site.holds.front();
-  if (!first.end || first.implied || first.method == Closure::mechanical || view.method() == Closure::mechanical) return;
-  const minutes lasted = std::chrono::ceil<minutes>(*first.end - first.start);
-  tally.raise_to(lasted, p.rebleed_hold, {"hold.floor", {{"what", term("floor", "first-hold")}}}, {first.source});
+  // The first that was recorded: nobody knows how long one was that the record only implies.
+  const auto& holds = view.site.holds;
+  const auto first = std::ranges::find_if(holds, [](const Hold& h) { return !h.implied; });
+  if (first == holds.end() || first + 1 == holds.end() || !first->end || first->method == Closure::mechanical || view.method() == Closure::mechanical) return;
+  const minutes lasted = std::chrono::ceil<minutes>(*first->end - first->start);
+  tally.raise_to(lasted, p.rebleed_hold, {"hold.floor", {{"what", term("floor", "first-hold")}}}, {first->source});
 }
 
 /// What a row comes to with what lengthens it.

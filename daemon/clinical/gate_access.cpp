@@ -1,4 +1,6 @@
 // access: what is in the groin is known, without contradiction.
+#include <algorithm>
+
 #include "clinical/gate_rules.h"
 
 namespace clinical {
@@ -35,6 +37,13 @@ void add_said(std::vector<Source>& inputs, const Settled<T>& settled) {
   for (const auto& said : settled.said) add_source(inputs, said.source);
 }
 
+/// What happened at one of the sites and nobody knows at which may have happened here: a sheath may be larger, or out. That is settled by a record, not by time.
+const Conflict* event_without_site(const SiteEvidence& evidence) {
+  const auto& conflicts = evidence.facts.conflicts;
+  const auto found = std::ranges::find_if(conflicts, [](const Conflict& c) { return c.about == "event-without-site"; });
+  return found == conflicts.end() ? nullptr : &*found;
+}
+
 }  // namespace
 
 std::optional<Draft> access_gate(const SiteEvidence& evidence) {
@@ -49,6 +58,12 @@ std::optional<Draft> access_gate(const SiteEvidence& evidence) {
     const auto& first = open_questions.front();
     Draft made = draft(GateName::access, GateState::needs, rule, code_for(first.certainty), {{"fact", term(first.fact)}}, inputs);
     for (const auto& question : open_questions) ask_for(made.gate, question.fact);
+    return made;
+  }
+  if (const auto* unplaced = event_without_site(evidence)) {
+    add_sources(inputs, unplaced->inputs);
+    Draft made = draft(GateName::access, GateState::needs, rule, "gate.access.contradicted", {{"fact", std::string("@conflict.event-without-site")}}, inputs);
+    ask_for(made.gate, Fact::side);
     return made;
   }
   const Side side = site.side.usable() ? site.side.value : Side::unknown;

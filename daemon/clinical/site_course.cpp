@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <fmt/chrono.h>
+#include <utility>
 
 #include "clinical/ahead.h"
 #include "clinical/names.h"
@@ -34,7 +35,7 @@ class Course {
   }
 
   void grown(Growth& growth) {
-    if (dry_if_by_hand()) pending_.reset();  // by hand it would have voided a T0: only a new haemostasis gives one
+    if (dry_if_by_hand()) outgrown_if_by_hand_ = std::exchange(pending_, std::nullopt);  // by hand it would have voided a T0: only a new haemostasis gives one
     if (!site_.t0 || growth.at < *site_.t0) return;
     growth.voided = true;
     site_.t0_outgrown.push_back(*site_.t0);
@@ -53,6 +54,7 @@ class Course {
     if (pressing()) site_.holds.back().end = at;
     site_.holds.push_back({at, at, {}, method, false, false, false, source});
     pending_.reset();
+    outgrown_if_by_hand_.reset();
     return site_.holds.back();
   }
 
@@ -119,8 +121,8 @@ class Course {
 
   // Any start after a T0 is a rebleed, also where growth or a failure had already voided that T0.
   void started(Instant at, Closure method, const Source& source) {
-    if (!counted_ && dry_if_by_hand()) {
-      site_.holds.back().end = pending_;
+    if (const auto dry = dry_if_by_hand() ? pending_ : outgrown_if_by_hand_; !counted_ && dry) {
+      site_.holds.back().end = dry;
       count_rebleed(at);
     }
     if (!counted_ && !site_.t0_history.empty()) count_rebleed(at);
@@ -187,6 +189,7 @@ class Course {
 
   void haemostasis(Instant at) {
     pending_.reset();
+    outgrown_if_by_hand_.reset();
     if (!site_.sheath_out && !dry_with_sheath_) {
       dry_with_sheath_ = at;
       t0s_before_ = site_.t0_history.size() - (site_.t0 ? 1 : 0);
@@ -215,6 +218,7 @@ class Course {
 
   SiteFacts& site_;
   std::optional<Instant> pending_;   // haemostasis confirmed while a device is recorded as on
+  std::optional<Instant> outgrown_if_by_hand_;  // such a haemostasis, where growth followed it: by hand a T0 that it voided
   std::optional<Instant> last_end_;
   std::optional<Instant> dry_with_sheath_;  // the first haemostasis recorded while no removal of this sheath was
   std::size_t t0s_before_ = 0;              // how many T0s there were before that

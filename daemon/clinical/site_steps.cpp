@@ -150,6 +150,16 @@ Milestone confirmation(const SiteWork& work, const Milestone& removal) {
   return m;
 }
 
+// From the start of the case to the pull. Of a sheath that came out at a time that nobody recorded it is not known whether a confirmation came first.
+Milestone confirmed_before_pull(const SiteWork& work) {
+  Milestone m = milestone(Step::confirm_readiness);
+  const auto& out = work.site().sheath_out;
+  const auto at = completed(work.view.facts, &work.site(), Step::confirm_readiness, work.view.facts.start);
+  if (out && at && *at <= *out) m.actual = at;
+  m.status = m.actual ? StepStatus::done : StepStatus::cancelled;
+  return m;
+}
+
 }  // namespace
 
 Milestone milestone(Step step, std::optional<Reason> why) {
@@ -177,12 +187,7 @@ std::optional<Instant> completed(const CaseFacts& facts, const SiteFacts* site, 
 
 std::vector<Milestone> removal_steps(const SiteWork& work, const std::optional<Projection>& projection, const VeinWaits& waits) {
   const auto& view = work.view;
-  if (work.site().out()) {
-    Milestone confirm = milestone(Step::confirm_readiness);
-    confirm.actual = completed(view.facts, &work.site(), Step::confirm_readiness, std::nullopt);
-    confirm.status = confirm.actual ? StepStatus::done : StepStatus::cancelled;
-    return {confirm, pulled(work)};
-  }
+  if (work.site().out()) return {confirmed_before_pull(work), pulled(work)};
   const auto removal = removal_at(view.now, view.gates, projection);
   std::vector<Milestone> steps;
   if (!work.scope)

@@ -255,5 +255,72 @@ TEST(FoundAgain, AnAspirinTellsNothingOfTheAnticoagulantsTakenAtHome) {
   }
 }
 
+// Nobody recorded how it was pressed. By hand the haemostasis of 15:00 was a T0, the growth of 15:20 voided it, and the pressing of 15:40 is a rebleed: held
+// no shorter than the 60 min before it, which are for a physician to order (clinical model, law 3; "full hold again, not shorter than the first").
+TEST(FoundAgain, AGrowthBetweenAHaemostasisAndPressingAgainUnderAnUnknownMethodMakesNoHoldShorter) {
+  for (const bool grows : {false, true}) {
+    auto chart = unknown_method();
+    chart.record.access_events.back().at = exactly(hm(15));
+    if (grows) chart.check(hm(15, 20)).growth = true;
+    chart.event(compression_started, hm(15, 40));
+    chart.event(haemostasis_confirmed, hm(16, 5));
+    const auto plan = chart.plan(hm(16, 35));
+    EXPECT_EQ(plan.sites.front().rebleeds, std::vector<Instant>{hm(15, 40)}) << grows;
+    EXPECT_EQ(step(plan, Step::end_compression).planned, hours{1}) << grows;
+    EXPECT_FALSE(step(plan, Step::firm_compression).earliest) << grows;
+  }
+}
+
+// A haemostasis recorded while the sheath was in is none, and a growth that would have voided it begins no hold: the first hold is that of 14:00.
+TEST(FoundAgain, AGrowthWithTheSheathInDoesNotHideHowLongTheFirstHoldWas) {
+  for (const bool grows : {false, true}) {
+    auto chart = plain_chart(6);
+    chart.event(haemostasis_confirmed, hm(13, 5));
+    if (grows) chart.check(hm(13, 30)).growth = true;
+    pull_at(chart, hm(14));
+    chart.event(compression_ended, hm(16, 45));
+    chart.event(haemostasis_confirmed, hm(16, 45));
+    chart.event(rebleed, hm(17, 5));
+    EXPECT_EQ(step(chart.plan(hm(17, 25)), Step::end_compression).planned, minutes{165}) << grows;
+  }
+}
+
+// "confirm-readiness ... released when every gate is open": one from before the start confirms nothing, and of a sheath that came out at an unknown time
+// nobody knows whether it had been confirmed.
+TEST(FoundAgain, AFailedClosureMakesNoOldConfirmationDone) {
+  for (const Instant confirmed : {hm(11, 5), hm(12, 30)}) {
+    auto chart = plain_chart(6, Closure::device);
+    chart.done(Step::confirm_readiness, confirmed);
+    EXPECT_EQ(step(chart.plan(hm(14)), Step::confirm_readiness).status, StepStatus::blocked);
+    chart.event(closure_failed, hm(13, 30));
+    EXPECT_EQ(step(chart.plan(hm(14)), Step::confirm_readiness).status, StepStatus::cancelled);
+    chart.event(sheath_removed, hm(13, 30));
+    EXPECT_EQ(step(chart.plan(hm(14)), Step::confirm_readiness).status, confirmed < hm(12) ? StepStatus::cancelled : StepStatus::done);
+  }
+  auto chart = plain_chart(6);
+  pull_at(chart, hm(15));
+  chart.done(Step::confirm_readiness, hm(15, 10));
+  EXPECT_EQ(step(chart.plan(hm(15, 20)), Step::confirm_readiness).status, StepStatus::cancelled) << "after the pull";
+}
+
+// An upsizing without a size or a time, of a case with one puncture: its size is not known. When the second puncture begins nobody knows of which of the two it
+// tells, and neither size is known: "access: side, vessel, size and closure recorded, no contradiction"; a later now alone opens no gate.
+TEST(FoundAgain, ASecondPunctureDoesNotSettleASizeThatIsNotKnown) {
+  auto chart = plain_chart(6);
+  chart.procedure("p2", 4).part_of = "Procedure/p1";
+  chart.event(sheath_upsized, {}).at.reset();
+  EXPECT_EQ(gate(chart.plan(hm(11, 15)), GateName::access)->why.code, "gate.access.missing");
+  const auto plan = chart.plan(hm(14, 15));
+  for (const auto& site : plan.sites) {
+    EXPECT_EQ(site.gates.front().name, GateName::access);
+    EXPECT_EQ(site.gates.front().state, GateState::needs);
+    EXPECT_EQ(site.gates.front().why.code, "gate.access.contradicted");
+  }
+  chart.record.access_events.front().procedure = "Procedure/p2";
+  const auto placed = chart.plan(hm(14, 15));
+  EXPECT_EQ(placed.sites[0].gates.front().state, GateState::open);
+  EXPECT_EQ(placed.sites[1].gates.front().why.code, "gate.access.missing");
+}
+
 }  // namespace
 }  // namespace clinical
