@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "clinical/change.h"
 #include "clinical/names.h"
 
 namespace clinical {
@@ -58,6 +59,16 @@ Reason when_phrase(const Milestone& m) {
     case StepStatus::blocked: break;
   }
   return m.expected ? at("when.blocked-until", *m.expected) : Reason{"when.blocked", {}};
+}
+
+const Alert* open_emergency(const CasePlan& plan) {
+  const auto found = std::ranges::find(plan.alerts, AlertLevel::emergency, &Alert::level);
+  return found == plan.alerts.end() ? nullptr : &*found;
+}
+
+bool waits_for_emergency(const CasePlan& plan, const Milestone& m) {
+  const bool later = m.step == Step::confirm_readiness || m.step == Step::remove_sheath || m.step == Step::check_after_walk || m.step == Step::ask_anticoagulant_plan || is_patient_step(m.step);
+  return later && m.status != StepStatus::done && m.status != StepStatus::cancelled && open_emergency(plan);
 }
 
 bool is_pressed_or_out(const SitePlan& site) {

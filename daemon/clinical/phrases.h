@@ -21,6 +21,12 @@ std::string press_term(const CasePlan&, const std::vector<std::string>& site_key
 bool pressed_below(const SitePlan&);
 const SitePlan* site_of(const CasePlan&, const std::string& key);
 
+/// The worst alert that is an emergency and has not ended; null: none.
+const Alert* open_emergency(const CasePlan&);
+/// A step of the pull, of getting up or after it, still to come, while an emergency is open: the plan keeps its clock, and nobody is told it before the emergency is
+/// settled (its episode ends after two normal values).
+bool waits_for_emergency(const CasePlan&, const Milestone&);
+
 /// The sheath of this site is out, or nobody knows that it is in and somebody presses.
 bool is_pressed_or_out(const SitePlan&);
 

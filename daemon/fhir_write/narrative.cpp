@@ -122,7 +122,8 @@ std::string timetable(const WriterContext& context, const CasePlan& plan) {
   std::string text = paragraph(standing_words(context), true) + paragraph(plan_title(context, plan), true);
   text += missing(context, plan) + alerts(context, plan);
   text += paragraph(term(context, "state", name_of(plan.state)), true) + paragraph(words::next_act(voice(context), plan), true);
-  if (plan.up_at) text += paragraph(say(context, "record.up-at", {{"at", *plan.up_at}}));
+  if (plan.up_at && clinical::open_emergency(plan)) text += paragraph(say(context, "record.up-after-emergency"));
+  else if (plan.up_at) text += paragraph(say(context, "record.up-at", {{"at", *plan.up_at}}));
   text += site_lines(context, plan);
   if (has_steps(plan)) text += steps(context, plan);
   text += gates(context, plan);

@@ -58,8 +58,9 @@ words::Arguments arguments_of(const WriterContext& context, const clinical::Case
   return all;
 }
 
-std::string window(const WriterContext& context, const clinical::Item& item) {
+std::string window(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
   if (item.key.kind == ItemKind::cancellation || !item.milestone || !item.start) return {};
+  if (clinical::is_patient_step(*item.key.step) && clinical::waits_for_emergency(plan, *item.milestone)) return say(context, "record.up-after-emergency");
   if (item.end && *item.end > *item.start) return say(context, "record.window", {{"from", *item.start}, {"to", *item.end}});
   return say(context, *item.start <= context.now ? "record.window-open" : "record.not-before", {{"from", *item.start}});
 }
@@ -96,7 +97,7 @@ std::string task_reason(const WriterContext& context, const clinical::CasePlan& 
 
 std::string task_description(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
   std::string text = say(context, code_of("record.do.", item), arguments_of(context, plan, item));
-  append(text, window(context, item));
+  append(text, window(context, plan, item));
   append(text, limits(context, plan, item));
   for (const auto& line : task_lines(context, plan, item)) append(text, line);
   append(text, task_reason(context, plan, item));

@@ -77,7 +77,8 @@ std::string case_table(const words::Voice& v, const CasePlan& plan) {
   text += paragraph(v.term("state", name_of(plan.state)), 2);
   text += cautions(v, plan);
   if (const auto next = words::next_act(v, plan); !next.empty()) text += paragraph(next, 2);
-  if (plan.up_at) text += paragraph(v.say("record.up-at", {{"at", *plan.up_at}}), 2);
+  if (plan.up_at && clinical::open_emergency(plan)) text += paragraph(v.say("record.up-after-emergency"), 2);
+  else if (plan.up_at) text += paragraph(v.say("record.up-at", {{"at", *plan.up_at}}), 2);
   if (plan.valid_until) text += paragraph(v.say("record.valid-until", {{"at", *plan.valid_until}}), 2);
   for (const auto& site : plan.sites) {
     std::string line = words::site_line(v, plan, site);

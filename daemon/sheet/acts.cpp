@@ -4,6 +4,7 @@
 #include <tuple>
 
 #include "clinical/change.h"
+#include "clinical/phrases.h"
 
 namespace sheet {
 namespace {
@@ -36,7 +37,7 @@ std::vector<Act> open_acts(const clinical::CasePlan& plan) {
   for (const auto& site : plan.sites)
     for (const auto& m : site.milestones) {
       const bool paper = m.step == Step::provide_missing || m.step == Step::print_sheet || m.step == Step::check_sheet;
-      if (paper || (!is_waiting(m) && m.status != StepStatus::blocked) || hangs_on_a_held_walk(site, m)) continue;
+      if (paper || (!is_waiting(m) && m.status != StepStatus::blocked) || hangs_on_a_held_walk(site, m) || clinical::waits_for_emergency(plan, m)) continue;
       const bool again = clinical::is_shared_step(m.step) && std::ranges::any_of(acts, [&](const Act& a) { return a.step->step == m.step; });
       if (!again) acts.push_back({&site, &m});
     }

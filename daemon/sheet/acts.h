@@ -20,6 +20,7 @@ struct Acts {
   std::vector<Act> then;     ///< what follows, by time, of the checks the next alone; at most four
 };
 
+/// What waits for an open emergency is in none of them.
 /// Of what may be done now the step furthest on in the course leads (sheath out only after the two at the groin have confirmed), then a call for
 /// a clinician, then a blood draw, then a check that is due; else the earliest of steps and checks that has a time.
 Acts acts_of(const clinical::CasePlan&);

@@ -1,3 +1,4 @@
+#include "clinical/phrases.h"
 #include "clinical/quantity.h"
 #include "sheet/say.h"
 #include "sheet/lines_parts.h"
@@ -63,7 +64,7 @@ void add_patient(const Say& say, std::vector<Section>& sections) {
   for (const auto& site : plan.sites) {
     const auto* stand = find_step(site, clinical::Step::stand_and_walk);
     walked = walked && stand && stand->status == clinical::StepStatus::done;
-    timed = timed && stand && site.t0 && stand->earliest && (stand->status == clinical::StepStatus::expected || stand->status == clinical::StepStatus::due);
+    timed = timed && stand && !clinical::waits_for_emergency(plan, *stand) && site.t0 && stand->earliest && (stand->status == clinical::StepStatus::expected || stand->status == clinical::StepStatus::due);
     if (stand && stand->earliest && (!latest || *stand->earliest > *latest->earliest)) latest = stand;
   }
   if (!walked) {

@@ -41,9 +41,15 @@ Mark mark_of(StepStatus status) {
   }
 }
 
+bool waits(const Say& say, const Milestone& m) { return clinical::waits_for_emergency(say.in().plan, m); }
+
 Cell when_cell(const Say& say, const Milestone& m, bool passed) {
   Cell cell;
   cell.strong = true;
+  if (waits(say, m)) {
+    cell.text = say.label("held");
+    return cell;
+  }
   if (m.status == StepStatus::done) cell.text = m.actual ? say.time(*m.actual) : say.label("done-untimed");
   else if (m.step == Step::call_clinician && m.status == StepStatus::due) cell.text = say.label("now");
   else if (m.earliest) cell.text = say.time(*m.earliest, words::Format::up);
@@ -55,13 +61,14 @@ Cell when_cell(const Say& say, const Milestone& m, bool passed) {
 }
 
 // The clock that the row shows.
-std::optional<Instant> shown_time(const Milestone& m) {
+std::optional<Instant> shown_time(const Say& say, const Milestone& m) {
+  if (waits(say, m)) return std::nullopt;
   if (m.status == StepStatus::done) return m.actual;
   return m.earliest ? m.earliest : m.status == StepStatus::blocked ? m.expected : std::nullopt;
 }
 
 // Rows that show a clock stand in order of time, and so do those that show a length after T0; every other keeps its place in the course.
-std::vector<const Milestone*> by_time(const clinical::SitePlan& site) {
+std::vector<const Milestone*> by_time(const Say& say, const clinical::SitePlan& site) {
   std::vector<const Milestone*> rows;
   for (const auto& m : site.milestones) rows.push_back(&m);
   const auto sort_where = [&](auto&& belongs, auto&& key) {
@@ -73,18 +80,20 @@ std::vector<const Milestone*> by_time(const clinical::SitePlan& site) {
     std::ranges::stable_sort(sorted, {}, key);
     for (std::size_t i = 0; i < places.size(); ++i) rows[places[i]] = sorted[i];
   };
-  sort_where([](const Milestone& m) { return shown_time(m).has_value(); }, [](const Milestone* m) { return *shown_time(*m); });
-  sort_where([](const Milestone& m) { return !shown_time(m) && m.after_t0; }, [](const Milestone* m) { return *m->after_t0; });
+  sort_where([&](const Milestone& m) { return shown_time(say, m).has_value(); }, [&](const Milestone* m) { return *shown_time(say, *m); });
+  sort_where([&](const Milestone& m) { return !shown_time(say, m) && m.after_t0; }, [](const Milestone* m) { return *m->after_t0; });
   return rows;
 }
 
 Row clock_row(const Say& say, const clinical::SitePlan& site, const Milestone& m) {
   Row row;
   const bool passed = is_passed(site, m);
-  row.cells.push_back({say.step(m), m.status == StepStatus::done ? std::string{} : say.reason(m.why), passed ? Mark::expected : mark_of(m.status), m.status == StepStatus::due && !passed});
+  const bool withheld = waits(say, m);
+  const std::string why = withheld ? say.label("after-emergency") : m.status == StepStatus::done ? std::string{} : say.reason(m.why);
+  row.cells.push_back({say.step(m), why, withheld ? Mark::blocked : passed ? Mark::expected : mark_of(m.status), m.status == StepStatus::due && !passed && !withheld});
   row.cells.push_back(when_cell(say, m, passed));
   const bool length = m.planned && !clinical::is_patient_step(m.step);
-  row.cells.push_back({m.after_t0 ? "+ " + say.length(*m.after_t0) : std::string{}, "", Mark::none});
+  row.cells.push_back({m.after_t0 && !withheld ? "+ " + say.length(*m.after_t0) : std::string{}, "", Mark::none});
   row.cells.push_back({length ? say.length(*m.planned) : std::string{}, "", Mark::none});
   row.cells.push_back({m.actual ? say.time(*m.actual) : std::string{}, "", Mark::none, false, !m.actual});
   return row;
@@ -131,7 +140,7 @@ void add_clock(const Say& say, std::vector<Section>& sections) {
   const auto& sites = say.in().plan.sites;
   for (const auto& site : sites) {
     Table table{{{say.label("column.step"), 4.2}, {say.label("column.clock"), 1.5}, {say.label("column.after-t0"), 1.1}, {say.label("column.length"), 0.9}, {say.label("column.actual"), 1.1}}, {}};
-    for (const auto* step : by_time(site)) {
+    for (const auto* step : by_time(say, site)) {
       const auto& m = *step;
       if (!on_the_clock(m) || is_past_phase(site, m) || (clinical::is_shared_step(m.step) && m.step != Step::draw_coagulation && shown.contains(m.step))) continue;
       // The patient's steps are rows of the last site's table: they come after everything at any site.

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "clinical/names.h"
+#include "clinical/phrases.h"
 #include "clinical/quantity.h"
 #include "sheet/lines_parts.h"
 
@@ -110,7 +111,7 @@ void add_reasons(const Say& say, std::vector<Section>& sections) {
     Section section{say.title("why-long", site), "", {}, {}, {}};
     for (const auto& [step, key] : {std::pair{Step::end_compression, "why-hold"}, {Step::stand_and_walk, "why-rest"}}) {
       const auto* m = find_step(site, step);
-      if (!m || m->basis.empty()) continue;
+      if (!m || m->basis.empty() || clinical::waits_for_emergency(say.in().plan, *m)) continue;
       std::string sum;
       for (const auto& line : arithmetic(say, *m)) sum = joined(std::move(sum), "; ", line);
       section.before.push_back(say.text(key, {{"sum", sum}}));

@@ -72,6 +72,7 @@ BigWord next_of(const Say& say) {
     return {say.label("next"), joined(site ? say.which(*site) : std::string{}, ": ", say.label(bleeds ? "press-and-call" : "emergency-call")), say.label("now"), "", {}, say.reason(emergency->why)};
   }
   const auto acts = acts_of(say.in().plan);
+  if (const auto* open = clinical::open_emergency(say.in().plan); open && !acts.next) return {say.label("next"), say.label("emergency-call"), say.label("now"), "", {}, say.reason(open->why)};
   if (!acts.next && !acts.held) return {say.label("next"), say.label(say.in().plan.state == clinical::CaseState::finished ? "finished" : "nothing"), "", "", {}, ""};
   const Act& act = acts.next ? *acts.next : *acts.held;
   BigWord word{say.label("next"), act_text(say, act), "", "", {}, detail_of(say, act)};
@@ -127,9 +128,10 @@ BigWord flat_of(const Say& say) {
   BigWord word{say.label("flat"), "", say.label("no-time"), "", {}, ""};
   if (!stand) return word;
   if (stand->actual) return {say.label("up"), say.label("up-since"), say.hour(*stand->actual, words::Format::plain), say.day(*stand->actual, words::Format::plain), {}, ""};
-  if (emergency_of(plan)) {
+  if (clinical::open_emergency(plan)) {
     word.caption = say.label("flat-now");
     word.act = say.label("until-told");
+    word.strong.push_back(say.label("after-emergency"));
     return word;
   }
   if (stand->status == StepStatus::due) return {say.label("up"), say.label("up-now"), say.label("now"), "", {}, ""};

@@ -95,7 +95,7 @@ void add_checks(const Say& say, std::vector<Section>& sections) {
     Table table = check_table(say);
     std::vector<const clinical::Milestone*> open;
     for (const auto& m : site.milestones)
-      if (is_open_check(site, m)) open.push_back(&m);
+      if (is_open_check(site, m) && !clinical::waits_for_emergency(say.in().plan, m)) open.push_back(&m);
     std::ranges::stable_sort(open, {}, [](const auto* m) { return m->earliest.value_or(Instant::max()); });
     for (const auto* m : open) table.rows.push_back(check_row(say, *m));
     if (say.in().plan.state != clinical::CaseState::finished)

@@ -58,7 +58,7 @@ Timeline::Lane lane_of(const Say& say, const clinical::SitePlan& site, bool last
   lane.name = say.which(site);
   for (const auto& m : site.milestones) {
     if (m.step == Step::check_site && m.earliest && m.status != StepStatus::cancelled) lane.checks.emplace_back(*m.earliest, m.status == StepStatus::done);
-    if (in_picture(m.step) && (last || !clinical::is_patient_step(m.step))) add_point(say, lane, m);
+    if (in_picture(m.step) && !clinical::waits_for_emergency(say.in().plan, m) && (last || !clinical::is_patient_step(m.step))) add_point(say, lane, m);
   }
   if (site.compression_started && !site.t0 && site.compression_started != site.sheath_out)
     lane.points.push_back({*site.compression_started, say.time(*site.compression_started), say.label("short-pressed"), Mark::done});
@@ -107,6 +107,7 @@ std::optional<Timeline> timeline_of(const Say& say) {
   for (const auto& [mark, key] : {std::pair{Mark::done, "mark.done"}, {Mark::due, "mark.due"}, {Mark::expected, "mark.expected"}, {Mark::blocked, "mark.blocked"}})
     picture.marks.emplace_back(mark, say.label(key));
   picture.key = say.label("timeline-key");
+  if (clinical::open_emergency(in.plan)) picture.key = joined(say.label("after-emergency"), ". ", picture.key);
   return picture;
 }
 

@@ -112,7 +112,7 @@ TEST(SheetGolden, EachLanguageAndPaper) {
 }
 
 TEST(SheetGolden, EachSituation) {
-  for (const Case& c : {ready_to_pull(), compressing(), resting(), rebleed(), artery_and_vein(), side_contradicted(), withdrawn()}) compare(c, c.name);
+  for (const Case& c : {ready_to_pull(), compressing(), resting(), emergency(), rebleed(), artery_and_vein(), side_contradicted(), withdrawn()}) compare(c, c.name);
 }
 
 TEST(SheetGolden, AnotherSheetIsSeen) {

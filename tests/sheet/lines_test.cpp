@@ -158,6 +158,52 @@ TEST(SheetLines, AnEmergencyIsTheNextActUntilACheckSaysWell) {
   EXPECT_THAT(said.alerts[0].items[0].note, HasSubstr("Recorded as well at 18:40"));
 }
 
+/// Every text of a sheet, with those of its tables and its picture.
+std::vector<std::string> all_texts(const SheetLines& said) {
+  std::vector<std::string> all{said.timeline ? said.timeline->key : ""};
+  for (const auto* word : {&said.next, &said.flat}) {
+    all.insert(all.end(), {word->caption, word->act, word->time, word->detail});
+    all.insert(all.end(), word->strong.begin(), word->strong.end());
+  }
+  all.insert(all.end(), said.then.begin(), said.then.end());
+  if (said.timeline)
+    for (const auto& lane : said.timeline->lanes) {
+      for (const auto& point : lane.points) all.push_back(point.time);
+      for (const auto& later : lane.later) all.push_back(later.time);
+    }
+  for (const auto& section : said.sections) {
+    all.insert(all.end(), section.before.begin(), section.before.end());
+    if (section.block == Block::checks || !section.table) continue;   // a check is due at these times, and is made
+    for (const auto& row : section.table->rows)
+      for (const auto& cell : row.cells) all.insert(all.end(), {cell.text, cell.note});
+  }
+  return all;
+}
+
+// While an emergency is open nobody reads from paper when the patient may sit, stand or go; the plan keeps its clocks.
+TEST(SheetLines, NoHourOfGettingUpStandsBesideAnEmergency) {
+  for (const bool settled : {true, false}) {
+    const Case c = settled ? resting() : emergency();
+    const auto said = lines(c);
+    const auto texts = all_texts(said);
+    int told = 0;
+    for (const auto step : {Step::raise_head, Step::sit_up, Step::stand_and_walk, Step::discharge_check}) {
+      const auto* m = find_step(c.plan.sites[0], step);
+      ASSERT_TRUE(m && m->earliest);
+      told += std::ranges::any_of(texts, [&](const std::string& text) { return text.find(clock_time(c, *m->earliest)) != std::string::npos; });
+    }
+    EXPECT_EQ(told, settled ? 4 : 0);
+    if (settled) continue;
+    EXPECT_THAT(said.next.act, HasSubstr("call for help"));
+    EXPECT_THAT(said.flat.strong, testing::ElementsAre("NOT UP and no sheath out before the emergency is settled"));
+    EXPECT_THAT(said.timeline->key, HasSubstr("NOT UP"));
+    const auto* walk = row(section(said, "Steps"), "Stand and walk");
+    ASSERT_TRUE(walk);
+    EXPECT_EQ(walk->cells[1].text, "no time yet");
+    EXPECT_EQ(walk->cells[2].text, "");
+  }
+}
+
 TEST(SheetLines, RestingSaysUntilWhen) {
   const Case c = resting();
   const auto said = lines(c);

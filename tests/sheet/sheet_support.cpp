@@ -180,6 +180,12 @@ Case dry_again() {
   return made("dry-again", chart, hm(19, 20));
 }
 
+Case emergency() {
+  Chart chart = dry();
+  chart.pressure(72, hm(17, 44));
+  return made("emergency", chart, hm(17, 45));
+}
+
 Case day_only_inr() {
   Chart chart = six_french();
   measure(chart, hm(13, 20), 290);
@@ -236,7 +242,7 @@ Case overflowing() {
 }
 
 std::vector<Case> all_cases() {
-  std::vector<Case> cases{waiting_for_act(), ready_to_pull(), compressing(), resting(), rebleed(), dry_again(), day_only_inr(), size_missing(), side_contradicted(), artery_and_vein(), withdrawn(), overflowing()};
+  std::vector<Case> cases{waiting_for_act(), ready_to_pull(), compressing(), resting(), emergency(), rebleed(), dry_again(), day_only_inr(), size_missing(), side_contradicted(), artery_and_vein(), withdrawn(), overflowing()};
   Case letter = waiting_for_act();
   letter.name = "letter";
   letter.paper = "Letter";

@@ -37,6 +37,7 @@ Case waiting_for_act();
 Case ready_to_pull();
 Case compressing();
 Case resting();
+Case emergency();           ///< at rest, and the pressure has fallen far
 Case rebleed();
 /// The rebleed pressed and dry again at 19:15 UTC.
 Case dry_again();
