@@ -86,6 +86,9 @@ CurrentFact fact_of(const Event& event, const fhir_read::Subject& subject) {
 
 }  // namespace
 
+// The clinical model names the time first, then the number. The two part only where the clocks of a record's nodes do: then version n + 1 may bear an earlier time
+// than n (seen in a FHIR server), and by the time the older one would stand for good. So of two numbers the higher is newer; what only its time makes older is
+// asked for again (`uncertain`), for a record's numbers need not rise (FHIR calls them opaque).
 std::optional<int> compare_versions(VersionSaid a, VersionSaid b) {
   if (!a.version_id.empty() && a.version_id == b.version_id) return 0;
   if (const auto order = compare_numbers(a.version_id, b.version_id)) return order;

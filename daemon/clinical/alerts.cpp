@@ -53,6 +53,7 @@ class SiteWatcher {
       return c.bleeding && !c.wet_dressing ? std::optional(Finding{}) : std::nullopt;
     });
     episode("swelling", [&](const SiteCheck& c) { return swelling(c); });
+    if (found_.empty() || found_.back().trigger != "swelling") episode("swelling-small", [&](const SiteCheck& c) { return small_swelling(c); });
     episode("limb-ischaemia", [](const SiteCheck& c) { return limb(c); });
     episode("foot-pulse-weaker", [](const SiteCheck& c) { return against_baseline(c.foot_pulse, FootPulse::weaker, AlertLevel::urgent, "alert.foot-pulse-weaker"); });
     episode("limb-weakness", [](const SiteCheck& c) {
@@ -108,6 +109,11 @@ class SiteWatcher {
     if (large) return Finding{AlertLevel::urgent, "alert.swelling-large"};
     if (c.growth.value_or(false)) return Finding{AlertLevel::urgent, "alert.swelling-grows"};
     return c.swelling && c.growth ? std::optional(Finding{}) : std::nullopt;
+  }
+  // Under the limit and not growing: the physician is told, and nothing waits for it.
+  std::optional<Finding> small_swelling(const SiteCheck& c) const {
+    if (!c.swelling || !c.swelling->surely_below(p_.swelling_limit.micro) || c.growth.value_or(false)) return std::nullopt;
+    return c.swelling->micro > 0 ? Finding{AlertLevel::tell, "alert.swelling-small"} : Finding{};
   }
   // Only what is as the baseline is normal: a weaker one does not end an episode of an absent one.
   static std::optional<Finding> against_baseline(const std::optional<FootPulse>& seen, FootPulse bad, AlertLevel level, const char* code) {
@@ -183,15 +189,17 @@ class SiteWatcher {
 
 std::vector<Alert> site_alerts(const SiteCourseNow& now) { return SiteWatcher(now).find(); }
 
+std::optional<Alert> left_in_rest(const SiteView& view, Instant until) {
+  const auto& end = view.facts.discharge;
+  if (!end || !view.site.t0 || *end < *view.site.t0 || *end >= until) return std::nullopt;
+  return alert_since("discharge-in-rest", AlertLevel::tell, view.site.key, *end, {"alert.discharge-in-rest", {{"at", *end}, {"until", until}}}, {});
+}
+
 std::optional<Instant> raised_again(Instant since, const Protocol& p, const Clock& clock) {
   const seconds each = p.alert_repeat.span();
   const auto times = (clock.now() - since) / each;
   clock.note(since + (std::max<std::int64_t>(times, 0) + 1) * each);
   return times > 0 ? std::optional(since + times * each) : std::nullopt;
-}
-
-bool any_urgent(const std::vector<Alert>& alerts) {
-  return std::ranges::any_of(alerts, [](const Alert& a) { return a.level != AlertLevel::tell; });
 }
 
 }  // namespace clinical

@@ -19,6 +19,7 @@ inline constexpr std::array kAlertTriggers{
     AlertTrigger{"site-bleeding", AlertLevel::emergency, AlertLevel::emergency, true},       // bleeding seen at a check
     AlertTrigger{"rebleed-question", AlertLevel::tell, AlertLevel::urgent, true},            // a check after T0 that is not dry, until somebody answers; blood
     AlertTrigger{"swelling", AlertLevel::urgent, AlertLevel::emergency, true},               // at or over the limit, or growing; very large
+    AlertTrigger{"swelling-small", AlertLevel::tell, AlertLevel::tell, true},                // under the limit and not growing
     AlertTrigger{"limb-ischaemia", AlertLevel::emergency, AlertLevel::emergency, true},      // foot pulse, feeling or movement absent; pale or cold
     AlertTrigger{"foot-pulse-weaker", AlertLevel::urgent, AlertLevel::urgent, true},
     AlertTrigger{"rebleed", AlertLevel::tell, AlertLevel::urgent, true},                     // first; second and further
@@ -50,6 +51,8 @@ inline constexpr std::array kAlertTriggers{
     AlertTrigger{"platelet-fall", AlertLevel::tell, AlertLevel::urgent, false},              // after heparin, or nobody knows of it: low; halved
     AlertTrigger{"up-early", AlertLevel::tell, AlertLevel::tell, true},                      // on the feet before the rest was over
     AlertTrigger{"discharge-early", AlertLevel::urgent, AlertLevel::urgent, true},           // the stay has ended, and haemostasis is not recorded
+    AlertTrigger{"discharge-in-rest", AlertLevel::tell, AlertLevel::tell, true},             // the stay has ended before the rest was over
+    AlertTrigger{"fibrinogen-low", AlertLevel::tell, AlertLevel::tell, false},               // and no fibrinolytic is recorded
     AlertTrigger{"side-changed", AlertLevel::urgent, AlertLevel::urgent, true},              // the record names another groin than before
 };
 
@@ -65,6 +68,8 @@ struct SiteCourseNow {
   std::optional<Instant> up_early;           ///< walked before this site's rest was over
 };
 std::vector<Alert> site_alerts(const SiteCourseNow&);
+/// Of a case that has ended: the stay ended after haemostasis and before `until`, when the patient might have walked. Null: it did not.
+std::optional<Alert> left_in_rest(const SiteView&, Instant until);
 
 /// The patient's own: pressure, pulse, laboratory, and finding_alerts.
 std::vector<Alert> patient_alerts(const Evidence&, LastActCurve&);
@@ -73,7 +78,5 @@ std::vector<Alert> finding_alerts(const Evidence&);
 
 /// The last instant, alert.repeat-unacknowledged or a multiple of it after `since`, at which an alert that nobody took up was raised anew.
 std::optional<Instant> raised_again(Instant since, const Protocol&, const Clock&);
-
-bool any_urgent(const std::vector<Alert>&);
 
 }  // namespace clinical

@@ -8,6 +8,7 @@
 #include "clinical/case_window.h"
 #include "clinical/site_course.h"
 #include "clinical/statement_conflicts.h"
+#include "clinical/value_conflicts.h"
 
 namespace clinical {
 namespace {
@@ -266,11 +267,13 @@ class Gatherer {
     for (auto& site : facts.sites) {
       for (auto& conflict : time_conflicts(site, facts.start, protocol_.future_tolerance.span())) facts.conflicts.push_back(std::move(conflict));
       for (auto& conflict : contradictions(site)) facts.conflicts.push_back(std::move(conflict));
+      if (auto conflict = dry_under_device(site)) facts.conflicts.push_back(std::move(*conflict));
     }
     set_case_end(facts, protocol_, clock_);
     report_unplaced_checks(facts);
     add_patient_facts(facts, record_, protocol_, clock_);
     for (auto& conflict : statement_conflicts(facts, protocol_, clock_)) facts.conflicts.push_back(std::move(conflict));
+    for (auto& conflict : value_conflicts(facts, protocol_, clock_)) facts.conflicts.push_back(std::move(conflict));
   }
 
   // Until each site has a later complete check of its own, nobody knows which groin was looked at.

@@ -67,6 +67,7 @@ struct SiteFacts {
   std::vector<Instant> rebleeds;     ///< each: start of a compression after a T0, or a coded rebleed; one between two T0s
   std::vector<Growth> growths;       ///< by time
   std::vector<Instant> t0_outgrown;  ///< T0s that a growth voided
+  std::optional<Instant> dry_while_pressed;  ///< haemostasis confirmed in the hold that runs, which is or may be by a device: no T0 before that is off
   bool haemostasis_unconfirmed = false;  ///< compression ended alone: haemostasis is still to be confirmed
   /// The sheath is out, or somebody presses or has pressed where it was.
   bool out() const { return !sheath_known_in && (sheath_out || out_untimed || !holds.empty() || !t0_history.empty()); }
@@ -76,7 +77,6 @@ struct SiteFacts {
 struct CaseFacts {
   Procedure index;
   bool provisional = false;
-  bool withdrawn = false;            ///< status not-done etc. after having been a case
   Instant start{};                   ///< index start (its end, where only that is known); the earliest where inexact
   bool start_exact = false;          ///< false: not recorded to the second; removal is withheld
   std::optional<Instant> procedure_end, discharge, known_since;

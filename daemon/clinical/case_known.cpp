@@ -57,7 +57,6 @@ CaseFacts as_known_at(const CaseFacts& facts, Instant at) {
   const auto& end = facts.procedure_end;
   return {.index = facts.index,
           .provisional = facts.provisional,
-          .withdrawn = facts.withdrawn,
           .start = facts.start,
           .start_exact = facts.start_exact,
           .procedure_end = end && *end > at ? std::nullopt : end,

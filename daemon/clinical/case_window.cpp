@@ -39,6 +39,8 @@ struct LookBack {
   seconds of(Analyte analyte) const { return analyte == Analyte::height ? height : analyte == Analyte::weight ? weight : other; }
 };
 
+}  // namespace
+
 Fact fact_of(Analyte analyte) {
   switch (analyte) {
     case Analyte::act: return Fact::act;
@@ -57,6 +59,8 @@ Fact fact_of(Analyte analyte) {
     default: return Fact::liver_tests;
   }
 }
+
+namespace {
 
 class Window {
  public:

@@ -15,4 +15,7 @@ void set_case_end(CaseFacts&, const Protocol&, const Clock&);
 /// Facts without a time stay in: who uses them decides.
 void add_patient_facts(CaseFacts&, const Record&, const Protocol&, const Clock&);
 
+/// What is asked for where a measurement of this kind is wanting.
+Fact fact_of(Analyte);
+
 }  // namespace clinical

@@ -75,7 +75,7 @@ Intent intent_for(const Protocol&);
 /// True when a later case in `plans` that is still open is of the same patient as plans[index].
 bool patient_steps_elsewhere(const std::vector<CasePlan>& plans, std::size_t index);
 
-/// Everything that should stand now. A withdrawn case wants nothing; a finished one its CarePlan, sheet and answer, and no Task.
+/// Everything that should stand now. A withdrawn case wants nothing; a finished one its CarePlan, sheet and answer, and no Task but that of an alert that outlasts it.
 Wanted wanted(const CasePlan&, const Protocol&, const WantedOptions&);
 
 enum class Stands {

@@ -5,6 +5,7 @@
 #include "clinical/change.h"
 #include "clinical/change_fingerprint.h"
 #include "clinical/names.h"
+#include "clinical/phrases.h"
 #include "clinical/site_steps.h"
 
 namespace clinical {
@@ -30,6 +31,7 @@ class Collector {
     add_whole_case(ItemKind::document, sheet_fingerprint(plan_));
     add_whole_case(ItemKind::guidance, guidance_fingerprint(plan_));
     if (plan_.state != CaseState::finished) add_tasks();
+    else for (const auto& alert : plan_.alerts) add_alert(alert);
     mark_last();
     std::ranges::sort(wanted_.items, {}, [](const Item& item) { return text_of(item.key); });
     return std::move(wanted_);
@@ -167,8 +169,10 @@ class Collector {
     for (const auto& name : item.sites) add_site(content, name);
     note.add(item.why).add(item.raised_again).add(static_cast<std::int64_t>(item.priority)).add(plan_.encounter).add(plan_.place);
     note.add(plan_.patient.source).add(plan_.patient.name).add(plan_.patient.birth_written).add(plan_.patient.record_number);
-    if (item.milestone)
+    if (item.milestone) {
+      if (waits_for_emergency(plan_, *item.milestone)) note.add(std::string_view("emergency"));
       for (const auto& basis : item.milestone->basis) note.add(basis.arithmetic);
+    }
     if (item.key.step == Step::remove_sheath || item.key.step == Step::confirm_readiness) {
       const auto site = std::ranges::find(plan_.sites, item.key.site, &SitePlan::key);
       if (site != plan_.sites.end()) note.add(first_expiry(*site));

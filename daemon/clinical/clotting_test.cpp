@@ -30,6 +30,12 @@ std::vector<const Measurement*> draws_since(const Evidence& evidence, Analyte an
   return since;
 }
 
+/// It may be the newest as well.
+void take_worse(Newest& last, const Measurement& m) {
+  last.draws.push_back(&m);
+  if (!last.shown->value || m.value->micro > last.shown->value->micro) last.shown = &m;
+}
+
 }  // namespace
 
 bool is_direct_thrombin_inhibitor(Agent a) { return a == Agent::bivalirudin || a == Agent::argatroban; }
@@ -43,12 +49,39 @@ const Setting& limit_of(const Protocol& protocol, Analyte analyte) {
   return analyte == Analyte::aptt ? protocol.aptt_limit : protocol.act_limit;
 }
 
+std::optional<Instant> repeat_after_protamine(const Evidence& evidence) {
+  const auto protamine = doses_of(evidence, only(Agent::protamine));
+  const auto last = protamine.empty() ? std::nullopt : last_dose(protamine);
+  if (!last || heparin_doses(evidence).empty()) return std::nullopt;
+  const Instant repeat = last->latest + evidence.protocol.act_repeat_after_protamine.span();
+  for (const Analyte analyte : {Analyte::act, Analyte::aptt})
+    for (const auto* m : evidence.measurements(analyte))
+      if (m->value && m->at->earliest >= repeat) return std::nullopt;
+  return repeat;
+}
+
+std::vector<const Measurement*> contradicting(const Evidence& evidence, MeasurementIndex::Measurements draws, const Newest& last) {
+  const Micro limit = evidence.protocol.act_limit.micro;
+  std::vector<const Measurement*> found;
+  if (!last.all([&](const Value& v) { return v.surely_below(limit); })) return found;
+  const auto same_origin = [&](const Measurement& m) {
+    return !m.analyser.empty() && m.analyser == last.shown->analyser && !m.sampling_site.empty() && m.sampling_site == last.shown->sampling_site;
+  };
+  const Instant from = last.drawn - evidence.protocol.future_tolerance.span();
+  for (const auto* m : draws)
+    if (m->at->latest >= from && m->at->latest < last.drawn && m->value && !m->value->surely_below(limit) && !same_origin(*m)) found.push_back(m);
+  return found;
+}
+
 ClottingTest clotting_test(const Evidence& evidence, Analyte analyte, const Moment& dose) {
   ClottingTest test;
   const Setting& freshness = analyte == Analyte::aptt ? evidence.protocol.fresh_aptt : evidence.protocol.fresh_act;
   const Micro limit = limit_of(evidence.protocol, analyte).micro;
-  test.last = newest_of(draws_since(evidence, analyte, dose, limit), Worse::higher);
+  const auto draws = draws_since(evidence, analyte, dose, limit);
+  test.last = newest_of(draws, Worse::higher);
   if (!test.last) return test;
+  if (analyte == Analyte::act)
+    for (const auto* m : contradicting(evidence, draws, *test.last)) take_worse(*test.last, *m);
   test.fresh_until = test.last->drawn + freshness.span();
   test.fresh = evidence.fresh(test.last->drawn, freshness);
   const Protamine protamine = protamine_of(evidence);

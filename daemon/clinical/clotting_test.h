@@ -27,6 +27,11 @@ struct ClottingTest {
 /// Judged against the newest draw of that test only. `dose` is the end of the last dose.
 ClottingTest clotting_test(const Evidence&, Analyte act_or_aptt, const Moment& dose);
 
+/// Which ACT of two analysers or two places of sampling was drawn last is not known where they lie no further apart than two clocks may differ
+/// (case.future-tolerance), and one never stands for the other: of `draws` those that far before `last`, of another or an unknown origin, that do not lie
+/// surely under the limit while `last` does. Empty: none contradicts it.
+std::vector<const Measurement*> contradicting(const Evidence&, MeasurementIndex::Measurements draws, const Newest& last);
+
 /// Both tests since the last dose, and which of them lets the sheath out. An ACT over its limit outweighs an aPTT.
 struct ClearingTests {
   ClottingTest act, aptt;
@@ -42,6 +47,9 @@ bool is_direct_thrombin_inhibitor(Agent);
 /// Doses of heparin / of all that ACT and aPTT measure, home drugs included.
 std::vector<DoseEnd> heparin_doses(const Evidence&);
 std::vector<DoseEnd> clotting_doses(const Evidence&);
+
+/// When the ACT is to be repeated after protamine, because heparin may act again; none: no protamine after heparin, its end is not known, or it was.
+std::optional<Instant> repeat_after_protamine(const Evidence&);
 
 /// From when a draw counts after protamine; none: not given, or its end not known.
 std::optional<Instant> protamine_clear(const Evidence&);

@@ -172,7 +172,6 @@ class Planner {
     return facts.sheath_known_in || work.facts.provisional || ended ? CaseState::sheath_in : CaseState::waiting;
   }
   CaseState state_of(const CaseWork& work) const {
-    if (work.facts.withdrawn) return CaseState::withdrawn;
     if (work.finished) return CaseState::finished;
     CaseState least = CaseState::resting;
     for (const auto& site : work.sites) least = std::min(least, state_of(work, site));

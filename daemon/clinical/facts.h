@@ -199,6 +199,7 @@ struct Measurement {
   Source source;
   Analyte analyte{};
   std::optional<Value> value;      ///< none: absent with a reason
+  std::string impossible;          ///< the number and unit of one that it cannot be ("5 s"); then there is no value; empty: none is recorded so
   std::optional<Moment> at;        ///< drawn or measured, never resulted
   bool preliminary = false;
   std::string analyser;            ///< device or method; empty: unknown, never equal to anything

@@ -30,6 +30,7 @@ class FindingWatcher {
     urine();
     heparin_despite_hit();
     platelet_fall();
+    fibrinogen();
     return std::move(found_);
   }
 
@@ -189,6 +190,15 @@ class FindingWatcher {
       if (m->value->exact() && (!highest || m->value->micro > highest->value->micro)) highest = m;
     }
     raise("platelet-fall", signs);
+  }
+
+  // With a fibrinolytic its gate says so. Without one nobody asked for the value, and no gate rests on it: somebody has to know.
+  void fibrinogen() {
+    if (std::ranges::any_of(facts_.administrations, [](const Administration& a) { return is_fibrinolytic(a.agent) && !a.flush; })) return;
+    Episode signs;
+    for (const auto* m : index_.of(Analyte::fibrinogen))
+      if (m->value && m->at) signs.take(sign(*m, m->value->surely_at_least(p_.fibrinogen_limit.micro) ? std::nullopt : std::optional(AlertLevel::tell), "alert.fibrinogen-low"));
+    raise("fibrinogen-low", signs);
   }
 
   const Evidence& now_;

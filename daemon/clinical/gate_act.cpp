@@ -50,17 +50,12 @@ Draft by_value(GateState state, const char* code, const Setting& limit, const Cl
 }
 
 /// Asked for beside an answer, without holding the gate: the analyser, and the repeat after protamine.
-void ask_besides(const SiteEvidence& evidence, Gate& gate, const ClottingTest& act, const ClottingTest& aptt) {
+void ask_besides(const SiteEvidence& evidence, Gate& gate, const ClottingTest& act) {
   if (act.last && act.last->shown->analyser.empty()) ask_for(gate, Fact::analyser);
-  const auto protamine = doses_of(evidence, only(Agent::protamine));
-  if (protamine.empty()) return;
-  const auto last = last_dose(protamine);
-  if (!last) return;
-  const Instant repeat = last->latest + evidence.protocol.act_repeat_after_protamine.span();
-  for (const auto* test : {&act, &aptt})
-    if (test->last && test->last->has_value() && test->last->drawn >= repeat) return;
-  if (gate.state == GateState::open) gate.why = {gate.why.code + "-repeat", gate.why.arguments}, gate.why.arguments.emplace_back("repeat", repeat);
-  if (evidence.clock.reached(repeat)) ask_for(gate, Fact::act);
+  const auto repeat = repeat_after_protamine(evidence);
+  if (!repeat) return;
+  if (gate.state == GateState::open) gate.why = {gate.why.code + "-repeat", gate.why.arguments}, gate.why.arguments.emplace_back("repeat", *repeat);
+  if (evidence.clock.reached(*repeat)) ask_for(gate, Fact::act);
 }
 
 Draft judged(const SiteEvidence& evidence, const std::vector<DoseEnd>& doses) {
@@ -72,7 +67,7 @@ Draft judged(const SiteEvidence& evidence, const std::vector<DoseEnd>& doses) {
                : by_act && (!by_aptt || *act.fresh_until >= *aptt.fresh_until) ? by_value(GateState::open, "gate.act.open", p.act_limit, act, doses)
                : by_aptt                                                       ? by_value(GateState::open, "gate.act.open-by-aptt", p.aptt_limit, aptt, doses)
                                                                                : needs_draw(evidence, act, doses, only_act);
-  ask_besides(evidence, made.gate, act, aptt);
+  ask_besides(evidence, made.gate, act);
   return made;
 }
 

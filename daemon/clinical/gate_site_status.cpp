@@ -1,4 +1,6 @@
 // site-status: a fresh, complete look at groin and foot.
+#include <algorithm>
+
 #include "clinical/gate_rules.h"
 #include "clinical/quantity.h"
 
@@ -45,6 +47,11 @@ Looks looks_of(const SiteEvidence& evidence, Micro limit) {
   return looks;
 }
 
+/// "As before" says nothing where nobody recorded what was felt before.
+bool baseline_recorded(const SiteEvidence& evidence) {
+  return std::ranges::any_of(evidence.site.checks, [&](const SiteCheck& c) { return !c.baseline_pulses.empty() && evidence.counts(c.at); });
+}
+
 }  // namespace
 
 std::optional<Draft> site_status_gate(const SiteEvidence& evidence) {
@@ -66,6 +73,11 @@ std::optional<Draft> site_status_gate(const SiteEvidence& evidence) {
   const Instant seen = looks.clearing->at->earliest;
   const Argument said = when(*looks.clearing->at);
   if (!evidence.fresh(seen, freshness)) return needs_check("gate.site-status.stale", {{"at", said}}, freshness.rule, {looks.clearing->source});
+  if (!baseline_recorded(evidence)) {
+    Draft needs = draft(GateName::site_status, GateState::needs, limit.rule, "gate.site-status.no-baseline", {{"at", said}}, {looks.clearing->source});
+    ask_for(needs.gate, Fact::baseline_pulses);
+    return needs;
+  }
   Draft made = draft(GateName::site_status, GateState::open, limit.rule, "gate.site-status.open", {{"at", said}}, {looks.clearing->source});
   made.gate.expires_at = seen + freshness.span();
   return made;

@@ -2,6 +2,7 @@
 #include "clinical/clearance.h"
 #include "clinical/clotting_test.h"
 #include "clinical/gate_rules.h"
+#include "clinical/liver.h"
 #include "clinical/quantity.h"
 
 namespace clinical {
@@ -24,6 +25,18 @@ const char* unclear_clearance(const ClearanceResult& clearance) {
   if (clearance.dialysis) return "gate.bivalirudin.dialysis";
   if (clearance.unstable) return "gate.bivalirudin.unstable";
   return clearance.clearance ? "gate.bivalirudin.lowest" : "gate.bivalirudin.clearance-unknown";
+}
+
+/// No liver disease is recorded, and the value says so: it stands in the sentence, and a question about it is void on a worse one.
+void say_transaminase(Draft& made, const Newest& high, const Setting& limit) {
+  add_sources(made.gate.inputs, high.sources());
+  Gate& gate = made.gate;
+  if (gate.why.code != "gate.argatroban.liver-waiting" && gate.why.code != "gate.argatroban.liver") return;
+  gate.why.code = gate.state == GateState::ask ? "gate.argatroban.transaminase" : "gate.argatroban.transaminase-waiting";
+  gate.why.arguments.insert(gate.why.arguments.end(), {{"value", high.value()}, {"drawn", high.when()}, {"limit", as_value(limit)}});
+  if (gate.state != GateState::ask) return;
+  gate.value_seen = high.value().written;
+  made.severity = high.value().micro;
 }
 
 }  // namespace
@@ -57,10 +70,10 @@ std::optional<Draft> argatroban_gate(const SiteEvidence& evidence) {
   const auto doses = doses_of(evidence, only(Agent::argatroban));
   if (doses.empty()) return std::nullopt;
   const Protocol& p = evidence.protocol;
-  const Risk* liver = evidence.risk(RiskKind::liver_disease);
-  const Setting& hold = liver ? p.argatroban_hold_liver : p.argatroban_hold;
+  const Liver liver = liver_of(evidence);
+  const Setting& hold = liver.impaired() ? p.argatroban_hold_liver : p.argatroban_hold;
   Draft made = clock_gate(evidence, kName, doses, [&](const DoseEnd&) -> const Setting& { return hold; });
-  if (!liver) return made;
+  if (!liver.impaired()) return made;
   if (made.gate.opens_at) {  // the clock ends in a question, it opens nothing
     made.gate.clock_ends = std::exchange(made.gate.opens_at, std::nullopt);
     made.gate.why.code = "gate.argatroban.liver-waiting";
@@ -68,10 +81,9 @@ std::optional<Draft> argatroban_gate(const SiteEvidence& evidence) {
     made.gate.state = GateState::ask;
     made.gate.why = {"gate.argatroban.liver", {{"stopped", last_dose(doses)->latest}}};
   }
-  add_source(made.gate.inputs, liver->source);
-  const bool tested = !evidence.measurements(Analyte::alanine_aminotransferase).empty() ||
-                      !evidence.measurements(Analyte::aspartate_aminotransferase).empty() || !evidence.measurements(Analyte::bilirubin).empty();
-  if (!tested) ask_for(made.gate, Fact::liver_tests);
+  if (liver.disease) add_source(made.gate.inputs, liver.disease->source);
+  else say_transaminase(made, *liver.high, p.argatroban_transaminase);
+  if (!liver.tested) ask_for(made.gate, Fact::liver_tests);
   return made;
 }
 

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "clinical/clearance.h"
+#include "clinical/liver.h"
 #include "clinical/quantity.h"
 
 namespace clinical {
@@ -72,7 +73,7 @@ std::optional<HalfLife> half_life_of(const Evidence& evidence, Agent agent, cons
       return by_clearance(evidence, kEdges, {&p.fondaparinux_half_life, &p.fondaparinux_half_life_50_80, &p.fondaparinux_half_life_30_50, &p.fondaparinux_half_life_under_30});
     case Agent::bivalirudin: return bivalirudin(evidence);
     case Agent::argatroban:
-      return from(evidence.risk(RiskKind::liver_disease) ? p.argatroban_half_life_liver : p.argatroban_half_life);
+      return from(liver_of(evidence).impaired() ? p.argatroban_half_life_liver : p.argatroban_half_life);
     case Agent::eptifibatide: return by_clearance(evidence, {p.eptifibatide_clearance.micro}, {&p.eptifibatide_half_life, &p.eptifibatide_half_life_impaired});
     case Agent::tirofiban:
       return by_clearance(evidence, {p.tirofiban_clearance.micro, p.tirofiban_clearance_severe.micro},

@@ -21,6 +21,8 @@ bool of_site(Fact fact) {
 
 Fact fact_of_modifier(std::string_view name) { return name == "platelets" ? Fact::platelets : name == "inr" ? Fact::inr : Fact::creatinine; }
 
+constexpr const char* kWay = "way-of-pressing";
+
 class Collector {
  public:
   using Steps = std::initializer_list<Step>;
@@ -55,7 +57,7 @@ class Collector {
   std::vector<Missing> take() const {
     std::vector<Missing> result;
     for (const auto& [key, found] : found_)
-      result.push_back({key.first, asked_of(key.first), {found.blocks.begin(), found.blocks.end()}, key.second, found.about});
+      result.push_back({key.first, found.about == kWay ? AskedOf::nurse : asked_of(key.first), {found.blocks.begin(), found.blocks.end()}, key.second, found.about});
     return result;
   }
 
@@ -74,6 +76,18 @@ class Collector {
     if (lacks(site.french)) add(Fact::sheath_size, site.key, work.scope && work.scope->code.starts_with("withheld.size") ? kEverything : pull);
     if (lacks(site.vessel)) add(Fact::vessel, site.key, pull);
     if (lacks(site.closure)) add(Fact::closure, site.key, pull);
+    if (way_unknown(site)) {
+      auto& found = add(Fact::closure, site.key, site.dry_while_pressed ? kResting : kNone);
+      found.about = kWay;
+    }
+  }
+
+  /// Somebody presses and nobody says whether by hand or by a device: where haemostasis is recorded as well, T0 waits for a device that may be on.
+  static bool way_unknown(const SiteFacts& site) {
+    if (!site.out() || site.t0 || site.holds.empty()) return false;
+    const auto& hold = site.holds.back();
+    if (hold.end || hold.asked || hold.method != Closure::unknown) return false;
+    return site.device_failed || !site.closure.usable();
   }
 
   void gates(const SiteWork& work) {

@@ -77,7 +77,7 @@ constexpr auto kUnits = std::to_array<std::pair<SettingUnit, std::string_view>>(
     {SettingUnit::gram_per_decilitre, "g/dL"}, {SettingUnit::milligram_per_decilitre, "mg/dL"}, {SettingUnit::per_nanolitre, "10*9/L"},
     {SettingUnit::millilitre_per_minute, "mL/min"}, {SettingUnit::kilogram_per_square_metre, "kg/m2"}, {SettingUnit::square_metre, "m2"},
     {SettingUnit::unit_per_kilogram, "[iU]/kg"}, {SettingUnit::celsius, "Cel"}, {SettingUnit::millilitre, "mL"},
-    {SettingUnit::unit_per_millilitre, "[iU]/mL"}});
+    {SettingUnit::unit_per_millilitre, "[iU]/mL"}, {SettingUnit::unit_per_litre, "U/L"}});
 
 constexpr auto kEvents = std::to_array<std::pair<AccessEventKind, std::string_view>>({
     {AccessEventKind::sheath_inserted, "sheath-inserted"}, {AccessEventKind::sheath_removed, "sheath-removed"},
@@ -96,7 +96,6 @@ std::string_view name_of(Analyte v) { return look_up(kAnalytes, v); }
 std::string_view name_of(SettingUnit v) { return look_up(kUnits, v); }
 std::string_view name_of(AccessEventKind v) { return look_up(kEvents, v); }
 std::optional<Step> step_named(std::string_view n) { return look_back(kSteps, n); }
-std::optional<GateName> gate_named(std::string_view n) { return look_back(kGates, n); }
 std::optional<AccessEventKind> access_event_named(std::string_view n) { return look_back(kEvents, n); }
 std::optional<Agent> agent_named(std::string_view n) { return look_back(kAgents, n); }
 std::optional<Analyte> analyte_named(std::string_view n) { return look_back(kAnalytes, n); }

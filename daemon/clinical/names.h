@@ -25,7 +25,6 @@ std::string_view name_of(Analyte);         // "haemoglobin", "blood-pressure" fo
 std::string_view name_of(SettingUnit);     // as protocol files spell it: "min", "h", "mm[Hg]", "10*9/L", UCUM where there is one
 std::string_view name_of(AccessEventKind); // "sheath-removed"
 std::optional<Step> step_named(std::string_view);
-std::optional<GateName> gate_named(std::string_view);
 std::optional<AccessEventKind> access_event_named(std::string_view);
 std::optional<Agent> agent_named(std::string_view);
 std::optional<Analyte> analyte_named(std::string_view);

@@ -47,7 +47,10 @@ class Course {
   bool pressing() const { return !site_.holds.empty() && !site_.holds.back().end; }
   Instant pressing_since() const { return site_.holds.back().start; }
 
-  void finish() { site_.haemostasis_unconfirmed = !site_.t0 && !pressing() && last_end_ && site_.out(); }
+  void finish() {
+    if (pressing()) site_.dry_while_pressed = pending_;
+    site_.haemostasis_unconfirmed = !site_.t0 && !pressing() && last_end_ && site_.out();
+  }
 
  private:
   Hold& press(Instant at, Closure method, const Source& source) {
@@ -245,6 +248,7 @@ void clear(SiteFacts& site) {
   site.sheath_out.reset();
   site.t0.reset();
   site.dry_before_out.reset();
+  site.dry_while_pressed.reset();
   site.holds.clear();
   site.t0_history.clear();
   site.t0_outgrown.clear();

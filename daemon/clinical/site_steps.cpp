@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "clinical/case_sites.h"
+#include "clinical/clotting_test.h"
 #include "clinical/names.h"
 #include "clinical/orders.h"
 #include "clinical/quantity.h"
@@ -50,6 +51,16 @@ Instant last_dose(const SiteView& view) {
   return last;
 }
 
+Milestone draw_at(const SiteView& view, Instant due) {
+  Milestone m = milestone(Step::draw_coagulation);
+  const auto& index = view.now.index();
+  m.ordinal = static_cast<int>(index.of(Analyte::act).size() + index.of(Analyte::aptt).size()) + 1;
+  set_clock(m, due, view.clock);
+  m.latest = due;
+  m.late = !view.clock.still(due);
+  return m;
+}
+
 std::optional<Milestone> draw(const SiteWork& work, const Removal& removal, const std::optional<Projection>& projection) {
   const auto& p = work.view.protocol;
   std::optional<Instant> at = projection ? projection->next_draw : std::nullopt;
@@ -60,17 +71,30 @@ std::optional<Milestone> draw(const SiteWork& work, const Removal& removal, cons
   }
   if (!wanted) return std::nullopt;
   const Instant due = at ? *at : std::max(work.view.facts.procedure_end.value_or(work.view.facts.start), last_dose(work.view));
-  Milestone m = milestone(Step::draw_coagulation);
-  const auto& index = work.view.now.index();
-  m.ordinal = static_cast<int>(index.of(Analyte::act).size() + index.of(Analyte::aptt).size()) + 1;
-  set_clock(m, due, work.view.clock);
-  m.latest = due;
-  m.late = !work.view.clock.still(due);
+  Milestone m = draw_at(work.view, due);
   const auto* gate = find_gate(work.view.gates, GateName::act);
   if (const auto* aptt = find_gate(work.view.gates, GateName::aptt); aptt && aptt->state != GateState::open && (!gate || gate->state == GateState::open)) gate = aptt;
   if (gate) m.why = gate->why;
   m.basis.push_back({p.draw_before.rule.key, p.draw_before.rule.source, gate ? gate->inputs : std::vector<Source>{}, {"draw.next", {{"at", due}}}});
   return m;
+}
+
+/// The repeat after protamine is drawn whether the sheath is in or out, as long as heparin may act again; it holds nothing back.
+std::optional<Milestone> repeat_draw(const SiteWork& work) {
+  const auto& view = work.view;
+  const auto at = repeat_after_protamine(view.now);
+  if (!at || view.clock.reached(*at + view.protocol.rebound_protamine.span())) return std::nullopt;
+  const auto& setting = view.protocol.act_repeat_after_protamine;
+  Milestone m = draw_at(view, *at);
+  m.why = Reason{"draw.repeat-after-protamine", {{"at", *at}, {"after", setting.span()}}};
+  m.basis.push_back({setting.rule.key, setting.rule.source, sources_of(doses_of(view.now, only(Agent::protamine))), {"draw.next", {{"at", *at}}}});
+  return m;
+}
+
+/// The next draw of all that are wanted.
+std::optional<Milestone> next_draw(const SiteWork& work, std::optional<Milestone> wanted) {
+  auto repeat = repeat_draw(work);
+  return !wanted || (repeat && *repeat->earliest < *wanted->earliest) ? std::move(repeat) : std::move(wanted);
 }
 
 Milestone pulled(const SiteWork& work) {
@@ -187,11 +211,16 @@ std::optional<Instant> completed(const CaseFacts& facts, const SiteFacts* site, 
 
 std::vector<Milestone> removal_steps(const SiteWork& work, const std::optional<Projection>& projection, const VeinWaits& waits) {
   const auto& view = work.view;
-  if (work.site().out()) return {confirmed_before_pull(work), pulled(work)};
+  if (work.site().out()) {
+    std::vector<Milestone> steps{confirmed_before_pull(work), pulled(work)};
+    if (!work.scope)
+      if (auto repeat = repeat_draw(work)) steps.insert(steps.begin(), std::move(*repeat));
+    return steps;
+  }
   const auto removal = removal_at(view.now, view.gates, projection);
   std::vector<Milestone> steps;
   if (!work.scope)
-    if (auto next = draw(work, removal, projection)) steps.push_back(std::move(*next));
+    if (auto next = next_draw(work, draw(work, removal, projection))) steps.push_back(std::move(*next));
   const Milestone pull = removal_step(work, removal, waits);
   steps.push_back(confirmation(work, pull));
   steps.push_back(pull);

@@ -7,11 +7,13 @@
 #include "clinical/gate_rules.h"
 #include "clinical/names.h"
 #include "clinical/tally.h"
+#include "clinical/value_conflicts.h"
 
 namespace clinical {
 namespace {
 
 bool touches(const Conflict& conflict, Stage stage) {
+  if (is_dealt_with(conflict)) return false;
   switch (conflict.fact) {
     case Fact::sheath_size: case Fact::vessel: case Fact::closure: return false;  // an unknown size, vessel or closure, dealt with as such
     case Fact::side: return true;

@@ -102,7 +102,11 @@ void finish_work(SiteWork& work, const std::vector<Instant>& getting_up) {
   work.watch = watch_of({work.view, work.hold, work.high_watch, getting_up});
   work.high_watch |= work.watch.restarted;
   if (work.watch.restarted) work.watched_for.push_back({"watch.closer.heparin-again", {}});
-  if (ended) return;
+  if (ended) {
+    if (!work.scope && work.site().t0)
+      if (auto left = left_in_rest(work.view, *work.site().t0 + work.rest.walk)) work.alerts.push_back(std::move(*left));
+    return;
+  }
   std::optional<Reason> withheld;
   if (!work.view.facts.provisional) {
     withheld = work.scope;

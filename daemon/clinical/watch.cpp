@@ -95,9 +95,22 @@ class Watcher {
 
   std::optional<Instant> arrival() const {
     if (view_.facts.procedure_end) return view_.facts.procedure_end;
+    if (on_the_table()) return first_look();
     for (const auto& event : site_.events)
       if (event.kind == AccessEventKind::sheath_inserted && event.at && event.at->exact()) return event.at->latest;
     return view_.facts.start_exact ? std::optional(view_.facts.start) : std::nullopt;
+  }
+
+  /// The procedure goes on and the patient has not arrived: nobody at the bed can look. One that nobody has recorded as ended for as long as a sheath may
+  /// dwell unasked has been forgotten, and is watched like any other.
+  bool on_the_table() const {
+    const auto& facts = view_.facts;
+    return facts.index.status == ProcedureStatus::in_progress && facts.start_exact && !clock_.reached(facts.start + p_.alert_sheath_dwell.span());
+  }
+  /// Somebody has looked at the groin, so the patient is there.
+  std::optional<Instant> first_look() const {
+    const auto look = std::ranges::find_if(site_.checks, [&](const SiteCheck& c) { return c.of_a_groin() && c.at->exact() && c.at->latest >= view_.facts.start; });
+    return look == site_.checks.end() ? std::nullopt : std::optional(look->at->latest);
   }
 
   Dues sheath_in() const {

@@ -139,6 +139,7 @@ clinical::Measurement common_of(const Resource& r, Reading& reading) {
 void drop_impossible(clinical::Measurement& out, const Resource& r, std::string_view path, Reading& reading) {
   if (!out.value || possible(out.analyte, *out.value)) return;
   reading.error(r, path, "out-of-range", out.value->written + " cannot be the " + std::string(clinical::name_of(out.analyte)) + ": is the unit right? It is not used.");
+  out.impossible = out.value->written;
   out.value.reset();
 }
 

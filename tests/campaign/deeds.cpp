@@ -180,6 +180,7 @@ SiteCheck& Teller::check(Instant when, const std::string& procedure) {
   c.swelling = amount(0, "cm");
   c.growth = false;
   c.foot_pulse = FootPulse::as_baseline;
+  c.baseline_pulses = "2+ on a scale of 0-3";
   return record.checks.emplace_back(std::move(c));
 }
 
@@ -199,7 +200,7 @@ void Teller::site_check(Picks& pick) {
     case 17: c.bleeding.reset(); break;
     case 18: c.swelling.reset(); break;
     case 19: c.foot_pulse.reset(); break;
-    case 20: c.baseline_pulses = "2+ on a scale of 0-3"; break;
+    case 20: c.baseline_pulses.clear(); break;
     case 21: c.procedure.clear(); break;
     case 22: c.procedure.clear(); c.side = pick.one_in(2) ? Side::left : Side::right; break;
     case 23: c.at = Moment{at(0), at(23, 59, 59)}; break;

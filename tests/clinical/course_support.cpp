@@ -71,6 +71,7 @@ SiteCheck& Chart::check(Instant at, std::string procedure) {
   c.swelling = amount(0, "cm");
   c.growth = false;
   c.foot_pulse = FootPulse::as_baseline;
+  c.baseline_pulses = "2+ both feet";
   return record.checks.emplace_back(std::move(c));
 }
 

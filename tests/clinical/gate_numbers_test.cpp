@@ -20,7 +20,7 @@ const std::map<std::string, std::string> kExpected = {
     {"gate.low-molecular-weight-heparin.clearance", "30 mL/min"}, {"gate.fondaparinux.hold", "48 h"}, {"gate.fondaparinux.hold-impaired", "120 h"},
     {"gate.fondaparinux.clearance", "50 mL/min"}, {"gate.bivalirudin.hold", "120 min"}, {"gate.bivalirudin.hold-moderate", "165 min"},
     {"gate.bivalirudin.hold-severe", "275 min"}, {"gate.bivalirudin.clearance-moderate", "60 mL/min"}, {"gate.bivalirudin.clearance-severe", "30 mL/min"},
-    {"gate.bivalirudin.clearance-ask", "10 mL/min"}, {"gate.argatroban.hold", "120 min"}, {"gate.argatroban.hold-liver", "430 min"},
+    {"gate.bivalirudin.clearance-ask", "10 mL/min"}, {"gate.argatroban.hold", "120 min"}, {"gate.argatroban.hold-liver", "430 min"}, {"gate.argatroban.transaminase", "120 U/L"},
     {"gate.direct-oral-anticoagulant.hold", "48 h"}, {"gate.direct-oral-anticoagulant.hold-impaired", "72 h"}, {"gate.direct-oral-anticoagulant.clearance", "30 mL/min"},
     {"gate.direct-oral-anticoagulant.dabigatran-over-80", "48 h"}, {"gate.direct-oral-anticoagulant.dabigatran-50-80", "72 h"},
     {"gate.direct-oral-anticoagulant.dabigatran-30-50", "96 h"}, {"gate.direct-oral-anticoagulant.dabigatran-under-30", "120 h"},

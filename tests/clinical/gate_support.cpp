@@ -80,6 +80,7 @@ SiteCheck& Bedside::check(Instant at) {
   c.swelling = amount(0, "cm");
   c.growth = false;
   c.foot_pulse = FootPulse::as_baseline;
+  c.baseline_pulses = "2+ both feet";
   return site().checks.emplace_back(c);
 }
 Decision& Bedside::decide(GateName gate, std::string seen, Instant at) {

@@ -261,7 +261,7 @@ TEST(MissingSays, WhileTheSheathIsIn) {
       {"pressure", [](Chart& c) { drop(c, Analyte::systolic); }, "blood-pressure nurse blocks remove-sheath"},
       {"pulse", [](Chart& c) { drop(c, Analyte::heart_rate); }, "heart-rate nurse blocks remove-sheath"},
       {"check", [](Chart& c) { c.record.checks.clear(); }, "site-check nurse blocks remove-sheath Procedure/p1; baseline-pulses nurse Procedure/p1"},
-      {"the pulses of before, where nobody compared", [](Chart& c) { c.record.checks[0].foot_pulse.reset(); }, "site-check nurse blocks remove-sheath Procedure/p1; baseline-pulses nurse Procedure/p1"},
+      {"the pulses of before, where nobody compared", [](Chart& c) { c.record.checks[0].foot_pulse.reset(), c.record.checks[0].baseline_pulses.clear(); }, "site-check nurse blocks remove-sheath Procedure/p1; baseline-pulses nurse Procedure/p1"},
       {"and where they are written", [](Chart& c) { c.record.checks[0].foot_pulse.reset(); c.record.checks[0].baseline_pulses = "2+"; }, "site-check nurse blocks remove-sheath Procedure/p1"},
       {"an ACT after heparin", [](Chart& c) { c.record.statements.erase(c.record.statements.begin()); c.bolus(Agent::heparin, 3000, hm(12, 5)); }, "act nurse blocks remove-sheath"},
       {"the analyser, without holding", [](Chart& c) { c.record.statements.erase(c.record.statements.begin()); c.bolus(Agent::heparin, 3000, hm(12, 5)); c.lab(Analyte::act, 140, hm(14, 55)).analyser.clear(); }, "analyser nurse"},

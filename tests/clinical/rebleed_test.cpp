@@ -242,7 +242,8 @@ TEST(Swelling, SmallAddsTwoHoursLargeOrGrowingVoidsHaemostasis) {
     EXPECT_EQ(plan.sites.front().t0.has_value(), row.stands);
     EXPECT_EQ(step(plan, Step::stand_and_walk).after_t0, hours{row.rest_hours});
     EXPECT_TRUE(plan.sites.front().high_watch);
-    EXPECT_EQ(plan.alerts.empty(), row.stands);
+    ASSERT_EQ(plan.alerts.size(), 1U);
+    EXPECT_EQ(plan.alerts.front().trigger, row.stands ? "swelling-small" : "swelling") << "tell physician (B6), call at once";
   }
 }
 

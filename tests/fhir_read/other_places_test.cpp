@@ -186,7 +186,7 @@ std::vector<std::string> ready() {
           R"({"resourceType":"Observation","id":"check","status":"final","subject":{"reference":"Patient/a"},"effectiveDateTime":"2026-03-02T11:55:00Z","code":{)" + finding + R"(site-check"}]},"component":[)" +
               "{\"code\":{" + finding + R"(bleeding"}]},"valueCodeableConcept":{)" + finding + "none\"}]}}," + "{\"code\":{" + finding +
               R"(swelling"}]},"valueQuantity":{"value":0,"system":"http://unitsofmeasure.org","code":"cm"}},)" + "{\"code\":{" + finding + R"(growth"}]},"valueBoolean":false},)" + "{\"code\":{" +
-              finding + R"(foot-pulse"}]},"valueCodeableConcept":{)" + finding + "as-baseline\"}]}}]}",
+              finding + R"(foot-pulse"}]},"valueCodeableConcept":{)" + finding + "as-baseline\"}]}},{\"code\":{" + finding + R"(baseline-pulses"}]},"valueString":"2+ both feet"}]})",
           R"({"resourceType":"Observation","id":"nohome","status":"final","subject":{"reference":"Patient/a"},"effectiveDateTime":"2026-03-02T09:00:00Z","code":{"coding":[
             {"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"no-home-anticoagulant"}]},"valueBoolean":true})"};
 }

@@ -10,7 +10,7 @@ Facts by kind (site is a position in sites):
   dose       agent, until (None: no end given), status, amount, unit, route (None: not recorded), flush
   lab        test, value, comparator (None: exact), analyser, from (where it was drawn; None: not recorded)
   pressure   systolic, diastolic
-  check      site, bleeding, swelling, growth, pulse (None: not recorded)
+  check      site, bleeding, swelling, growth, pulse (None: not recorded), baseline (whether the pulses of before stand in it)
   statement  code
   event      code, site, method (None: not recorded)
   decision   gate, seen

@@ -13,7 +13,7 @@ ATC_CODES = {"heparin": "B01AB01", "enoxaparin": "B01AB05", "dalteparin": "B01AB
              "andexanet alfa": "V03AB38", "vitamin k": "B02BA01", "prothrombin complex": "B02BD01", "danaparoid": "B01AB09"}
 LABS = {"act": ("3184-9", "s"), "aptt": ("14979-9", "s"), "inr": ("6301-6", "{INR}"), "platelets": ("777-3", "10*9/L"),
         "haemoglobin": ("718-7", "g/dL"), "creatinine": ("2160-0", "mg/dL"), "weight": ("29463-7", "kg"), "height": ("8302-2", "cm"),
-        "heart-rate": ("8867-4", "/min"), "fibrinogen": ("3255-7", "g/L")}
+        "heart-rate": ("8867-4", "/min"), "fibrinogen": ("3255-7", "g/L"), "alt": ("1742-6", "U/L"), "ast": ("1920-8", "U/L")}
 ROUTES = {"iv": ("47625008", "Intravenous route"), "sc": ("34206005", "Subcutaneous route")}
 ARTERY = {"right": "69833005", "left": "113270003", None: "7657000"}
 LATERALITY = {"left": "7771000", "right": "24028007"}
@@ -137,6 +137,8 @@ class Writer:
             parts.append(part("growth", valueBoolean=fact["growth"]))
         if fact["pulse"] is not None:
             parts.append(part("foot-pulse", valueCodeableConcept=coding(system, fact["pulse"])))
+        if fact.get("baseline"):
+            parts.append(part("baseline-pulses", valueString="2+ both feet (scale 0-3)"))
         return self.observation(fact, coding(system, "site-check"), component=parts, **self.where(fact["site"]))
 
     def statement(self, fact):

@@ -99,7 +99,7 @@ def bedside(t, near):
 
 def check(t, at, site, bad=0.12):
     t.tell("check", at, site=site, bleeding=t.often("none", bad, "ooze", "bleeding", None), swelling=t.often(0, bad, 2, 4.9, 5, 10, None),
-           growth=t.often(False, bad / 2, True, None), pulse=t.often("as-baseline", bad / 2, "weaker", "absent", None))
+           growth=t.often(False, bad / 2, True, None), pulse=t.often("as-baseline", bad / 2, "weaker", "absent", None), baseline=t.often(True, 0.08, False))
 
 
 def case(seed):

@@ -44,6 +44,9 @@ def clotting_tests(t):
         odd = t.often(t.random.randint(120, 148), 0.55, 149, 150, 151, 176, 290, 340, 420)
         t.tell("lab", at, **{"from": t.often("arterial sheath", 0.1, None, "peripheral vein")}, test="act", value=value if falling else odd,
                comparator=t.often(None, 0.04, ">", "<", ">=", "<="), analyser=t.often("Bedside analyser A (invented)", 0.2, None, "Bedside analyser B (invented)"))
+    if times and t.chance(0.15):   # a second analyser, or another place, at nearly the same time
+        t.tell("lab", times[-1] - t.pick(1, 4 * MINUTE, 5 * MINUTE, 5 * MINUTE + 1), **{"from": t.pick("arterial sheath", None, "peripheral vein")}, test="act",
+               value=t.pick(130, 149, 150, 171), comparator=None, analyser=t.pick("Bedside analyser A (invented)", None, "Bedside analyser B (invented)"))
     if t.chance(0.15):
         at = t.often(t.ago(0, 59 * MINUTE), 0.4, t.edge(HOUR), t.ago(HOUR, 4 * HOUR))
         t.tell("lab", at, test="aptt", value=t.often(38, 0.5, 44, 45, 60))
@@ -61,6 +64,9 @@ def rare(t, start):
         infusion(t, "bivalirudin", start, (120 * MINUTE, 165 * MINUTE, 275 * MINUTE))
     if t.chance(0.06):
         infusion(t, "argatroban", start, (120 * MINUTE, 430 * MINUTE))
+        for test in ("alt", "ast"):
+            if t.chance(0.3):
+                t.tell("lab", t.ago(2 * HOUR, 20 * HOUR), test=test, value=t.pick(35, 119, 120, 400))
     if t.chance(0.1):
         infusion(t, t.pick(*GP_INHIBITORS), start, (DAY,))
     if t.chance(0.04):

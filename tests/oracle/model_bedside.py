@@ -20,7 +20,8 @@ def site_status(record):
     last = complete[-1]["at"] if complete else record.now - P("fresh.site-check")
     if any(bad_finding(check) for check in checks if check["at"] >= last):
         return Gate("closed", expires=checks[-1]["at"] + P("fresh.site-check"))
-    return opened(last + P("fresh.site-check")) if complete else Gate("needs")
+    # "Pulses as the baseline": as before what, where nobody recorded it?
+    return opened(last + P("fresh.site-check")) if complete and any(check.get("baseline") for check in record.checks()) else Gate("needs")
 
 
 def bad_finding(check):

@@ -144,10 +144,10 @@ def aptt(record):
     if not agents or value is None or stop.running or stop.unknown or not drawn_after(value["at"], stop.at):
         return None
     good, side = test_value(record, "aptt", stop)
+    if agents == ["heparin"] and clock_applies(record):   # "whatever its age"
+        return Gate("closed") if any_over(record, "aptt", stop.at) else None
     if side == "over":
         return Gate("closed", expires=ends(record, "aptt"))
-    if clock_applies(record):
-        return Gate("closed") if any_over(record, "aptt", stop.at) else None
     if good and side == "under":
         return opened(ends(record, "aptt"))
     act_good, act_side = test_value(record, "act", record.stop(agents))
@@ -160,8 +160,7 @@ def heparin_clock(record):
     stop = record.stop(("heparin",))
     if stop.running:
         return Gate("closed")
-    if stop.unknown:
-        return Gate("needs")
-    if any_over(record, "act", stop.at) or any_over(record, "aptt", stop.at):
+    since = stop.at or 0   # of a stop that nobody knows any value on file may be one since the last dose
+    if any_over(record, "act", since) or any_over(record, "aptt", since):
         return Gate("closed")
-    return until(stop.at + P("gate.heparin-clock.hold"), record.now)
+    return Gate("needs") if stop.unknown else until(stop.at + P("gate.heparin-clock.hold"), record.now)

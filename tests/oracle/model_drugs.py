@@ -86,6 +86,12 @@ def after_stop(record, test, stop):
     return value_side(value["value"], value.get("comparator"), P(f"gate.{test}.limit"))
 
 
+def transaminase_high(record):
+    """Three times the upper limit or more: what the label leaves out together with liver disease."""
+    newest = [record.newest(test) for test in ("alt", "ast")]
+    return any(value and exact(value["value"]) >= P("gate.argatroban.transaminase") for value in newest)
+
+
 def argatroban(record):
     if not record.doses(("argatroban",)):
         return None
@@ -94,9 +100,10 @@ def argatroban(record):
         return Gate("closed")
     if stop.unknown:
         return Gate("needs")
-    if not record.risk("liver disease"):
+    if not record.risk("liver disease") and not transaminase_high(record):
         return until(stop.at + P("gate.argatroban.hold"), record.now)
-    return Gate("closed") if record.now < stop.at + P("gate.argatroban.hold-liver") else Gate("ask")
+    clock = stop.at + P("gate.argatroban.hold-liver")   # it opens nothing, and before it nobody need ask
+    return Gate("closed", ends=clock) if record.now < clock else Gate("ask")
 
 
 def oral_hold(agent, kidney):

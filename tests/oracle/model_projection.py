@@ -7,7 +7,7 @@ import math
 from facts import THROMBIN
 from model_clotting import clock_applies
 from model_protocol import P
-from model_record import drawn_after
+from model_record import drawn_after, same_origin
 
 Z90 = 1.2815515655446004   # 90th percentile of the standard normal distribution
 STEPS = 4001
@@ -16,13 +16,8 @@ STEPS = 4001
 def baseline(record, anchor):
     """The newest exact value of the same analyser before the first heparin, else the protocol's."""
     first = min(d["at"] for d in record.doses(("heparin",)))
-    found = [f for f in record.of("lab") if f["test"] == "act" and f["at"] < first and not f.get("comparator") and same_analyser(f, anchor)]
+    found = [f for f in record.of("lab") if f["test"] == "act" and f["at"] < first and not f.get("comparator") and same_origin(f, anchor)]
     return float(max(found, key=lambda f: f["at"])["value"]) if found else float(P("projection.baseline"))
-
-
-def same_analyser(one, other):
-    """The same analyser and sampling site; unknown never equals anything."""
-    return all(one.get(name) is not None and one.get(name) == other.get(name) for name in ("analyser", "from"))
 
 
 def half_lives(anchor, later, base):
@@ -73,7 +68,7 @@ def crossings(record):
     base = baseline(record, anchor)
     if anchor.get("comparator") or not in_range(anchor) or base >= limit or anchor["value"] <= limit:
         return None
-    later = [v for v in values[1:] if same_analyser(v, anchor)]
+    later = [v for v in values[1:] if same_origin(v, anchor)]
     if any(v.get("comparator") or not in_range(v) for v in later):
         return None
     grid = half_lives(anchor, later, base)

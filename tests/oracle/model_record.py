@@ -42,8 +42,21 @@ class Record:
     def newest(self, test):
         """The newest value of a test, or None. Of two at one instant, which contradict each other, the worse counts."""
         found = [f for f in self.of("lab") if f["test"] == test]
-        worse = -1 if test in ("platelets", "haemoglobin", "fibrinogen") else 1
-        return max(found, key=lambda f: (f["at"], worse * f["value"])) if found else None
+        worse = -1 if test in ("platelets", "haemoglobin", "fibrinogen", "weight") else 1
+        last = max(found, key=lambda f: (f["at"], worse * f["value"])) if found else None
+        return self.contradicted(last, found) if test == "act" and last else last
+
+    def contradicted(self, last, draws):
+        """"An ACT belongs to an analyser and a sampling site": two clocks may differ by the tolerance, so which of two draws of different origin is the newest
+        is not known within it, and the worse counts. Draws before the last dose tell nothing of it."""
+        limit, stop = P("gate.act.limit"), self.stop(("heparin", "argatroban", "bivalirudin")).at
+        side = lambda value: value_side(value["value"], value.get("comparator"), limit)
+        if any(side(f) != "under" for f in draws if f["at"] == last["at"]) or (stop is not None and not drawn_after(last["at"], stop)):
+            return last
+        against = [f for f in draws if 0 < last["at"] - f["at"] <= P("case.future-tolerance") and side(f) != "under" and not same_origin(f, last)
+                   and (stop is None or drawn_after(f["at"], stop))]
+        worst = max(against, key=lambda f: (side(f) == "over", f["value"]), default=None)
+        return dict(last, value=worst["value"], comparator=worst.get("comparator")) if worst else last
 
     def fresh(self, fact, limit):
         return fact is not None and self.now - fact["at"] <= limit
@@ -93,6 +106,11 @@ class Record:
 
     def same_groin(self, place):
         return self.site["side"] is not None and self.case["sites"][place]["side"] == self.site["side"]
+
+
+def same_origin(one, other):
+    """The same analyser and sampling site; unknown never equals anything."""
+    return all(one.get(name) is not None and one.get(name) == other.get(name) for name in ("analyser", "from"))
 
 
 def drawn_after(draw, dose):

@@ -132,7 +132,8 @@ class Patient:
                           {"code": {"coding": [{"system": finding, "code": "swelling"}]},
                            "valueQuantity": {"value": swelling, "unit": "cm", "system": UCUM, "code": "cm"}},
                           {"code": {"coding": [{"system": finding, "code": "growth"}]}, "valueBoolean": growth},
-                          coded("foot-pulse", pulse)], **more})
+                          coded("foot-pulse", pulse),
+                          {"code": {"coding": [{"system": finding, "code": "baseline-pulses"}]}, "valueString": "2+ both feet (scale 0-3)"}], **more})
 
     def statement(self, code, at):
         return self._of({

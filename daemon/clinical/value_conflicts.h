@@ -1,0 +1,20 @@
+// What is recorded and cannot be so, or not both: said with its digits, and dealt with where the value is used. None of these withholds an instant by itself.
+#pragma once
+
+#include <vector>
+
+#include "clinical/case_facts.h"
+
+namespace clinical {
+
+/// The newest value of a test is a number that it cannot be ("impossible-value"); two analysers, or two places of sampling, contradict each other about
+/// the ACT at nearly the same time ("analysers-differ"). Empty: none, or the case is finished.
+std::vector<Conflict> value_conflicts(const CaseFacts&, const Protocol&, const Clock&);
+
+/// Haemostasis is recorded, and so is a device that presses on ("haemostasis-under-device"); null: not so, or nobody says that it is a device.
+std::optional<Conflict> dry_under_device(const SiteFacts&);
+
+/// One of the conflicts above.
+bool is_dealt_with(const Conflict&);
+
+}  // namespace clinical
