@@ -25,6 +25,15 @@ std::optional<int> compare_numbers(const std::string& a, const std::string& b) {
   return std::stoll(a) < std::stoll(b) ? -1 : 1;
 }
 
+bool read_alone(const Event& event) { return event.request_id.starts_with(kReadAlone); }
+
+/// It was asked for after what is held had come. An id without a number says nothing of when.
+bool read_since(const Event& event, const CurrentFact& held) {
+  constexpr std::string_view after = " after ";
+  const auto at = event.request_id.find(after);
+  return read_alone(event) && (at == std::string::npos || held.event_id <= std::stoll("0" + event.request_id.substr(at + after.size())));
+}
+
 bool withdrawn(const CurrentFact& fact) { return app::withdrawn(fact.body); }
 
 /// What a sender without versions sent, against one that says when it was changed: later than the other was received is later.
@@ -64,7 +73,11 @@ Result<void> add_referrers(store::Store& store, const CurrentFact& fact, std::se
 Result<Taken> take_deletion(store::Store& store, const Event& event) {
   const auto held = store.current(event.source, event.resource_type, event.resource_id);
   if (held.has_error()) return held.error();
+  if (*held && !(*held)->deleted && compare_numbers(event.version_id, (*held)->version_id).value_or(0) < 0)
+    return ended(event, EventState::irrelevant, "deletion of an older version than the one held (" + (*held)->version_id + ")");
   Taken taken = ended(event, EventState::applied, "deleted");
+  // One that is late, or of what has been made again since: its own address tells. Only what that said is beyond doubt.
+  taken.uncertain = *held && !(*held)->deleted && !read_since(event, **held) && event.resource_type != "OperationOutcome";
   CurrentFact fact{event.source, event.resource_type, event.resource_id, event.version_id, "", "", true, "", event.id, ""};
   if (*held) {
     fact.patient = (*held)->patient;
@@ -85,6 +98,8 @@ CurrentFact fact_of(const Event& event, const fhir_read::Subject& subject) {
 }
 
 }  // namespace
+
+std::string read_alone_after(store::EventId held) { return std::string(kReadAlone) + " after " + std::to_string(held); }
 
 // The clinical model names the time first, then the number. The two part only where the clocks of a record's nodes do: then version n + 1 may bear an earlier time
 // than n (seen in a FHIR server), and by the time the older one would stand for good. So of two numbers the higher is newer; what only its time makes older is
@@ -120,16 +135,20 @@ Result<Taken> take_event(store::Store& store, const Event& event, const std::str
       if (by_receipt.has_error()) return by_receipt.error();
       order = *by_receipt;
     }
-    // What we have just read ourselves is how it stands, whatever a clock says.
-    const bool read_by_us = event.request_id == kReadByUs || event.request_id == kReadAlone;
-    if (order && *order < 0 && !(read_by_us && !compare_numbers(fact.version_id, old.version_id))) {
+    // What we have just read at its own address is how it stands, whatever a clock says. A search may have been answered before what came meanwhile.
+    const bool read_by_us = event.request_id == kReadByUs || read_alone(event), alone = read_since(event, old);
+    if (order && *order < 0 && !(alone && !compare_numbers(fact.version_id, old.version_id))) {
       taken = ended(event, EventState::irrelevant, "older than the version held (" + old.version_id + ")");
       taken.uncertain = !compare_numbers(fact.version_id, old.version_id) && fact.content_hash != old.content_hash;
       return taken;
     }
-    if (withdrawn(old) && !withdrawn(fact) && order.value_or(0) <= 0 && !read_by_us) return still_withdrawn(event, order);
+    if (withdrawn(old) && !withdrawn(fact) && order.value_or(0) <= 0 && !alone) {
+      taken = still_withdrawn(event, order);
+      if (read_by_us) taken.uncertain = true, taken.alarm.clear();  // asked again at once, not a matter for a person
+      return taken;
+    }
     // A deletion that came late, twice or by mistake; or a search that still shows what is gone. Its own address tells.
-    if (order == 0 && old.deleted && event.request_id != kReadAlone) {
+    if (order == 0 && old.deleted && !alone) {
       taken = ended(event, EventState::irrelevant, "deleted meanwhile");
       taken.uncertain = read_by_us;
       return taken;

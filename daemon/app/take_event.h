@@ -48,6 +48,8 @@ bool withdrawn(const std::string& body);
 inline constexpr const char* kReadByUs = "looked up";
 /// The same of a single resource that was asked for by its id, which no cache of searches answers.
 inline constexpr const char* kReadAlone = "looked up alone";
+/// That of what was asked for while the fact held came from this event (0: none was held). What came meanwhile may be newer than the answer.
+std::string read_alone_after(store::EventId held);
 
 /// Reads only. An older version than the one held is irrelevant; deletion and entered-in-error win over an equal or older version; a repeat of what is held
 /// still names its patients, so that an evaluation cut short by a stop is made good. What cannot be interpreted is dead, marked quarantined.

@@ -5,6 +5,9 @@
 
 #include <algorithm>
 #include <array>
+#include <charconv>
+#include <map>
+#include <optional>
 
 namespace fhir_read {
 namespace {
@@ -34,6 +37,7 @@ class Splitter {
     if (type == "searchset") take_brief(searchset_brief(bundle, at));
     const auto entries = bundle["entry"].items();
     const auto keys = full_urls_of(bundle);
+    const std::size_t first = out_.events.size();
     const bool answered = depth == 0 && (type == "batch" || type == "transaction");
     for (std::size_t i = 0; i < entries.size() && !out_.refused; ++i) {
       if (++seen_ > limits_.entries) return refuse("too-many", at, "More than " + std::to_string(limits_.entries) + " entries.");
@@ -42,6 +46,7 @@ class Splitter {
       out_.issues.insert(out_.issues.end(), answer.issues.begin(), answer.issues.end());
       if (answered) out_.answers.push_back(std::move(answer));
     }
+    if (type == "history") oldest_first(first);
   }
 
   Entries take() {
@@ -64,6 +69,30 @@ class Splitter {
       if (answer.location.empty() && !event->id.empty()) answer.location = event->type + "/" + event->id;
       out_.events.push_back(std::move(*event));
     }
+  }
+
+  /// A history is written newest first (FHIR R4, RESTful API, "history"), and what comes last counts. Several of one resource change places among themselves:
+  /// by the numbers of their versions where all have one; else they are turned round, but in a notification, which tells its events in their order.
+  void oldest_first(std::size_t from) {
+    std::map<std::pair<std::string, std::string>, std::vector<std::size_t>> places;
+    for (std::size_t i = from; i < out_.events.size(); ++i)
+      if (!out_.events[i].id.empty()) places[{out_.events[i].type, out_.events[i].id}].push_back(i);
+    for (const auto& [name, at] : places) {
+      if (at.size() < 2) continue;
+      std::vector<ResourceEvent> events;
+      for (const std::size_t i : at) events.push_back(std::move(out_.events[i]));
+      const bool numbered = std::ranges::all_of(events, [](const ResourceEvent& e) { return number_of(e).has_value(); });
+      if (numbered) std::ranges::stable_sort(events, {}, [](const ResourceEvent& e) { return *number_of(e); });
+      else if (!out_.notice) std::ranges::reverse(events);
+      for (std::size_t i = 0; i < at.size(); ++i) out_.events[at[i]] = std::move(events[i]);
+    }
+  }
+
+  static std::optional<std::int64_t> number_of(const ResourceEvent& event) {
+    const std::string version = event.version.empty() ? std::string(event.body["meta"]["versionId"].text()) : event.version;
+    std::int64_t number = 0;
+    const auto [end, fault] = std::from_chars(version.data(), version.data() + version.size(), number);
+    return fault == std::errc{} && end == version.data() + version.size() ? std::optional(number) : std::nullopt;
   }
 
   void take_brief(SearchsetBrief brief) {

@@ -51,7 +51,13 @@ TEST(Entries, history_and_searchset) {
   const auto history = split(R"({"resourceType":"Bundle","type":"history","entry":[
     {"fullUrl":"https://one.example/fhir/Procedure/p","request":{"method":"DELETE","url":"Procedure/p"},"response":{"status":"204","etag":"W/\"3\""}},
     {"fullUrl":"https://one.example/fhir/Procedure/p","resource":{"resourceType":"Procedure","id":"p","meta":{"versionId":"2"}},"request":{"method":"PUT","url":"Procedure/p"},"response":{"status":"200"}}]})");
-  EXPECT_EQ(told(history), "DELETE Procedure/p v3 -\nPUT Procedure/p v2\n");
+  EXPECT_EQ(told(history), "PUT Procedure/p v2\nDELETE Procedure/p v3 -\n") << "newest first in the Bundle (FHIR R4, RESTful API, history), oldest first here";
+  const auto again = split(R"({"resourceType":"Bundle","type":"history","entry":[
+    {"resource":{"resourceType":"Procedure","id":"p","meta":{"versionId":"c"}},"request":{"method":"PUT","url":"Procedure/p"}},
+    {"request":{"method":"DELETE","url":"Procedure/p"},"response":{"status":"204"}},
+    {"resource":{"resourceType":"Patient","id":"a"},"request":{"method":"PUT","url":"Patient/a"}},
+    {"resource":{"resourceType":"Procedure","id":"p","meta":{"versionId":"a"}},"request":{"method":"PUT","url":"Procedure/p"}}]})");
+  EXPECT_EQ(told(again), "PUT Procedure/p va\nDELETE Procedure/p -\nPUT Patient/a\nPUT Procedure/p vc\n") << "without numbers the order is turned round, among those of one resource";
   const auto found = split(R"({"resourceType":"Bundle","type":"searchset","total":1,"entry":[{"resource":{"resourceType":"Patient","id":"a"},"search":{"mode":"match"}},
     {"resource":{"resourceType":"OperationOutcome","issue":[]},"search":{"mode":"outcome"}}]})");
   EXPECT_EQ(told(found), "PUT Patient/a\n");
