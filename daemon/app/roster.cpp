@@ -159,11 +159,24 @@ void Roster::took(std::shared_ptr<Round> round, const SearchResult& result) {
     if (list && sent_to_us(round)) return;
     return failed(round, result.whole ? "the record does not know it, and nobody has sent it" : result.trouble);
   }
+  if (!result.withheld.empty()) return failed(round, "the record does not show it to us (403)");
+  if (std::ranges::any_of(result.found, [](const Found& found) { return found.event.method == "DELETE"; })) {
+    if (!sent_to_us(round)) failed(round, "the record has deleted it");
+    return;
+  }
   std::set<std::string> names;
+  std::size_t nobody = 0;
   for (const Found& found : result.found) {
     const auto body = json::parse(found.event.body);
-    if (body.has_value()) names.merge(fhir_read::patients_on_roster(*body, base_url()));
+    if (body.has_error()) continue;
+    names.merge(fhir_read::patients_on_roster(*body, base_url()));
+    nobody += fhir_read::nobody_on_roster(*body, base_url());
   }
+  says_nobody(round->source().name, nobody);
+  // A list that has just lost all its entries may be about to be filled anew: it is given a round.
+  const std::string& name = round->source().name;
+  if (names.empty() && !known_[name].empty() && emptied_.insert(name).second) return failed(round, "it names nobody any more");
+  emptied_.erase(name);
   named(round, std::move(names));
 }
 
@@ -176,8 +189,14 @@ bool Roster::sent_to_us(std::shared_ptr<Round> round) {
   if (held.has_error() || !*held || (*held)->deleted) return false;
   const auto body = json::parse((*held)->body);
   if (body.has_error()) return false;
+  says_nobody(name, fhir_read::nobody_on_roster(*body, base_url()));
   named(round, fhir_read::patients_on_roster(*body, base_url()));
   return true;
+}
+
+void Roster::says_nobody(const std::string& source, std::size_t entries) {
+  if (entries == 0) return parts_.alarms.calm("roster nobody " + source);
+  parts_.alarms.raise("roster nobody " + source, fmt::format("{} entries of {} name no Patient by reference: whoever is meant is not looked for", entries, source));
 }
 
 /// Posted each time anew, it has another id each time: the one that came last counts.
@@ -243,9 +262,9 @@ void Roster::take_file(std::shared_ptr<Round> round, const std::string& text) {
     else return failed(round, fmt::format("line {} is neither Patient/id nor system|value", number));
   }
   // An interface that has just emptied it to fill it anew is given a round.
-  const bool emptied = names.empty() && identifiers.empty() && !known_[round->source().name].empty();
-  if (emptied && !std::exchange(was_empty_, true)) return failed(round, "it names nobody any more");
-  if (!emptied) was_empty_ = false;
+  const std::string& source = round->source().name;
+  if (names.empty() && identifiers.empty() && !known_[source].empty() && emptied_.insert(source).second) return failed(round, "it names nobody any more");
+  emptied_.erase(source);
   resolve(round, std::move(identifiers), std::move(names));
 }
 
@@ -259,7 +278,7 @@ void Roster::resolve(std::shared_ptr<Round> round, std::vector<std::string> iden
   RecordSearch what{{"Patient?identifier=" + percent(identifiers.back())}, base_url(), false, rebase()};
   search(parts_.get, std::move(what), [this, round, identifiers, names, alive = std::weak_ptr<int>(alive_)](SearchResult result) mutable {
     if (!alive.lock()) return;
-    if (!result.whole || !result.refused.empty()) return failed(round, "the record could not be asked whose an identifier is");
+    if (!result.whole) return failed(round, "the record could not be asked whose an identifier is");
     std::set<std::string> found;
     for (const Found& one : result.found)
       if (one.event.resource_type == "Patient") found.insert("Patient/" + one.event.resource_id);
@@ -269,7 +288,8 @@ void Roster::resolve(std::shared_ptr<Round> round, std::vector<std::string> iden
     }
     // The others of the file are looked after even so.
     round->whole = false;
-    parts_.alarms.raise("roster identifier", fmt::format("the roster names an identifier that {} of the record's patients have: that patient is not looked for", found.size()));
+    parts_.alarms.raise("roster identifier", result.refused.empty() && result.withheld.empty() ? fmt::format("the roster names an identifier that {} of the record's patients have: that patient is not looked for", found.size())
+                                                                                             : std::string("the roster names an identifier that the record does not let us search for: that patient is not looked for"));
     identifiers.pop_back();
     resolve(round, std::move(identifiers), std::move(names));
   });

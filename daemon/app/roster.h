@@ -59,6 +59,7 @@ class Roster {
   void read_file(std::shared_ptr<Round>);
   void take_file(std::shared_ptr<Round>, const std::string& text);
   void resolve(std::shared_ptr<Round>, std::vector<std::string> identifiers, std::set<std::string> names);
+  void says_nobody(const std::string& source, std::size_t entries);
   void named(std::shared_ptr<Round>, std::set<std::string> names);
   std::vector<Source> sources() const;
   std::string base_url() const;
@@ -66,7 +67,7 @@ class Roster {
 
   RosterParts parts_;
   std::map<std::string, std::set<std::string>> known_;     ///< by source
-  bool was_empty_ = false;                                 ///< the file, in the last round
+  std::set<std::string> emptied_;  ///< sources that named somebody and now nobody: given one round
   int reads_ = 0;
   SideThreads threads_;
   bool file_hangs_ = false;                                ///< the last read has not come to its end

@@ -121,7 +121,8 @@ constexpr std::int64_t kCertificateWarning = 14 * 86'400;  // common practice, n
 
 std::int64_t seconds_until(std::int64_t end) { return end - std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count(); }
 
-void add_access(report::Status& s, RecordAccess* access, const std::string& own_certificate, std::optional<std::int64_t> certificate_ends) {
+void add_access(report::Status& s, RecordAccess* access, const std::string& own_certificate, std::optional<std::int64_t> certificate_ends, const std::string& certificate_trouble) {
+  if (!certificate_trouble.empty()) s.alarms.push_back("the intake's certificate was changed and cannot be taken: " + certificate_trouble);
   if (access) {
     const auto state = access->state();
     s.access = {state.kind, state.trouble, state.not_granted, state.valid_seconds, std::nullopt};
@@ -195,9 +196,10 @@ int serve(const ServeOptions& options) {
     Worker worker;
     SideThreads print(worker);
     std::function<std::optional<std::int64_t>()> certificate_ends;
+    std::function<std::string()> certificate_trouble;
     Engine engine({*store, *clock, worker, timers, *random, access ? &access->network() : nullptr, chart.get(), rules, log,
                    [&](report::Status& s) {
-                     add_access(s, access.get(), rules.configuration.access.certificate.string(), certificate_ends ? certificate_ends() : std::nullopt);
+                     add_access(s, access.get(), rules.configuration.access.certificate.string(), certificate_ends ? certificate_ends() : std::nullopt, certificate_trouble ? certificate_trouble() : "");
                      s.refused_senders = senders.refused();
                    }, disk_watch(rules.configuration), &print});
     const std::string started = fhir::format_utc(fhir::Instant{std::chrono::seconds{clock->now() / 1000}});
@@ -205,9 +207,10 @@ int serve(const ServeOptions& options) {
     public_options.on_trouble = [&log](std::string_view what) { log.warn("intake: " + std::string(what)); };
     public_options.refuse_head = head_check(senders, engine.hooks(), log, [&engine] { return engine.crowded(); });
     public_options.on_protocol_error = [](int status, std::string_view why) { return outcome_response(status, "invalid", why); };
-    transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20};
+    transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20, .first_byte_timeout = std::chrono::seconds{2}};
     transport::HttpServer public_server(io, public_options, with_keys(access.get(), with_proof(senders, engine.hooks(), log, with_served(engine, worker, rules, intake_handler(engine, rules, started)))));
     certificate_ends = [&public_server] { return public_server.certificate_expires(); };
+    certificate_trouble = [&public_server] { return public_server.certificate_trouble(); };
     transport::HttpServer admin_server(io, admin_options, admin_handler(engine, worker, *clock, *store));
     const auto listening = public_server.start();
     const auto admin_listening = admin_server.start();

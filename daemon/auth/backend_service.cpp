@@ -21,6 +21,8 @@ using std::chrono::seconds;
 using transport::Failure;
 using transport::FailureKind;
 
+constexpr seconds longest_wish{900};  // of a token server, to be left alone: longer than that somebody is to hear of it
+
 std::string form_encoded(std::string_view text) {
   constexpr std::string_view digits = "0123456789ABCDEF";
   std::string out;
@@ -234,7 +236,8 @@ class BackendService final : public Credentials {
           const std::scoped_lock lock(mutex);
           if (options.token_url.empty()) endpoint.clear();  // it may have moved
         }
-        return fail("No token: " + from + " answered " + std::to_string(answer->status) + (error.empty() ? "." : " (" + error.substr(0, 60) + (described.empty() ? "" : ": " + transport::masked(described, 200)) + ")."), (error == "invalid_client" || error == "unauthorized_client") && !learned);
+        const auto wish = answer->status == 429 || answer->status == 503 ? std::min<seconds>(transport::retry_after(*answer), longest_wish) : seconds{0};
+        return fail("No token: " + from + " answered " + std::to_string(answer->status) + (error.empty() ? "." : " (" + error.substr(0, 60) + (described.empty() ? "" : ": " + transport::masked(described, 200)) + ")."), (error == "invalid_client" || error == "unauthorized_client") && !learned, wish);
       }
       // Recommended life 300 s where none is said ("expires_in", SMART Backend Services).
       const std::int64_t life = std::clamp<std::int64_t>((*read)["expires_in"].integer().value_or(300), 1, 86'400);
@@ -255,14 +258,15 @@ class BackendService final : public Credentials {
       for (auto& then : served) then(header);
     }
 
-    void fail(std::string why, bool client_refused) {
+    /// `wish`: how long the server asks to be left alone.
+    void fail(std::string why, bool client_refused, seconds wish = seconds{0}) {
       std::vector<std::function<void(Header)>> served;
       Header answer;
       {
         const std::scoped_lock lock(mutex);
         const auto now = Clock::now();
         if (client_refused) pause = options.longest_pause;
-        not_before = now + spread(pause);
+        not_before = now + std::max<milliseconds>(spread(pause), wish);
         pause = std::min(pause * 2, options.longest_pause);
         trouble = why;
         asking = false;

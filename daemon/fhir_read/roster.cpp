@@ -44,6 +44,20 @@ Names patients_on_roster(const json::Value& resource, std::string_view base_url)
   return names;
 }
 
+std::size_t nobody_on_roster(const json::Value& resource, std::string_view base_url) {
+  const auto type = resource["resourceType"].text();
+  const bool group = type == "Group";
+  if (!group && (type != "List" || one_of(resource["status"].text(), kListOff))) return 0;
+  std::size_t nobody = 0;
+  for (const auto& entry : resource[group ? "member" : "entry"].items()) {
+    if (entry[group ? "inactive" : "deleted"].boolean().value_or(false)) continue;
+    Names names;
+    add(names, entry[group ? "entity" : "item"], base_url);
+    if (names.empty()) ++nobody;
+  }
+  return nobody;
+}
+
 bool has_identifier(const json::Value& resource, std::string_view system, std::string_view value) {
   return std::ranges::any_of(resource["identifier"].items(), [&](const json::Value& one) { return one["system"].text() == system && one["value"].text() == value; });
 }

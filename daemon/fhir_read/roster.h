@@ -13,6 +13,9 @@ namespace fhir_read {
 /// taken off it. Any other resource, and whom it names by anything but a reference below `base_url`: none.
 std::set<std::string> patients_on_roster(const json::Value& resource, std::string_view base_url);
 
+// Entries of a Group or List that are in force and name no Patient by a reference (an identifier alone, an Encounter). 0 for other types.
+std::size_t nobody_on_roster(const json::Value& resource, std::string_view base_url);
+
 /// Whether one of its identifiers has both (an empty system is none).
 bool has_identifier(const json::Value& resource, std::string_view system, std::string_view value);
 

@@ -53,6 +53,7 @@ class HttpServer::Listener : public std::enable_shared_from_this<Listener> {
   boost::system::result<void, StartError> start();
   void stop(std::chrono::milliseconds grace);
   std::uint16_t port() const { return port_; }
+  std::string certificate_trouble() const { return settings_->tls ? settings_->tls->trouble() : std::string(); }
   std::optional<std::int64_t> certificate_expires() const { return settings_->tls ? std::optional(settings_->tls->expires()) : std::nullopt; }
 
  private:
@@ -190,6 +191,8 @@ HttpServer::~HttpServer() { listener_->stop(std::chrono::milliseconds::zero()); 
 boost::system::result<void, StartError> HttpServer::start() { return listener_->start(); }
 
 std::optional<std::int64_t> HttpServer::certificate_expires() const { return listener_->certificate_expires(); }
+
+std::string HttpServer::certificate_trouble() const { return listener_->certificate_trouble(); }
 
 std::uint16_t HttpServer::port() const { return listener_->port(); }
 

@@ -92,6 +92,9 @@ class HttpServer {
   /// End of the certificate in use, seconds since 1970, UTC; none without TLS or before start.
   std::optional<std::int64_t> certificate_expires() const;
 
+  /// Why a changed certificate cannot be used, while it cannot; empty without TLS or before start.
+  std::string certificate_trouble() const;
+
   /// The bound port; 0 before start.
   std::uint16_t port() const;
 

@@ -112,13 +112,21 @@ std::shared_ptr<ssl::context> ServerTls::current() {
       looked_ = now;
       if (auto const seen = stamp(); seen != stamp_) {
         stamp_ = seen;
-        if (auto const read_again = read(); !read_again) trouble = read_again.error().text + " The certificate read before stays in use.";
+        auto const read_again = read();
+        trouble_ = read_again ? std::string() : read_again.error().text + " The certificate read before stays in use.";
+        trouble = trouble_;
       }
     }
     context = context_;
   }
   if (!trouble.empty() && on_trouble_) on_trouble_(trouble);
   return context;
+}
+
+std::string ServerTls::trouble() {
+  current();
+  std::lock_guard const lock(mutex_);
+  return trouble_;
 }
 
 std::int64_t ServerTls::expires() {

@@ -25,6 +25,8 @@ class ServerTls {
 
   /// For the next connection. Looks at the files at most once a second; where the new ones cannot be used, the old stay and on_trouble is told once.
   std::shared_ptr<boost::asio::ssl::context> current();
+  /// Why the files as they stand cannot be used, while they cannot; empty: they are in use.
+  std::string trouble();
   /// End of the certificate in use, seconds since 1970, UTC.
   std::int64_t expires();
   /// Whether clients can accept the certificate today.
@@ -43,7 +45,7 @@ class ServerTls {
   std::mutex mutex_;  // guards what follows
   std::shared_ptr<boost::asio::ssl::context> context_;
   std::int64_t expires_ = 0;
-  std::string stamp_;
+  std::string stamp_, trouble_;
   std::chrono::steady_clock::time_point looked_{};
 };
 
