@@ -52,7 +52,7 @@ class Recent {
 
 class Listener {
  public:
-  Listener(store::Subscription& row, bool asked) : row_(row), asked_(asked), gaps_(gaps_of(row)), recent_(row.recent) {}
+  Listener(store::Subscription& row, bool asked, Fall& fall) : row_(row), asked_(asked), fall_(fall), gaps_(gaps_of(row)), recent_(row.recent) {}
 
   void take(const Heard::Number& one) {
     if (row_.last_number < 0) return move_to(one.n, one);  // the first that we hear of it: what was before is not known
@@ -61,16 +61,22 @@ class Listener {
       return move_to(one.n, one);
     }
     if (fill(one.n)) return recent_.add(one);
-    if (const auto* before = recent_.find(one.n); asked_ || (before && before->print == one.print)) return;  // a repeat
+    const auto* before = recent_.find(one.n);
+    if (asked_ || (before && before->print == one.print)) return;  // a repeat
+    if (!before && !falls_again(one.n, one.n > fall_.low)) return;
     count_anew(one.n);
     recent_.add(one);
   }
 
   /// Up to there the record has counted.
-  void reach(std::int64_t total) {
+  void reach(std::int64_t total, bool surely) {
+    if (total < row_.last_number) {
+      if (surely || falls_again(total, total >= fall_.low)) count_anew(total);
+      return;
+    }
     if (total > row_.last_number && row_.last_number >= 0) open(row_.last_number + 1, total);
-    else if (total < row_.last_number) count_anew(total);
     row_.last_number = total;
+    fall_.low = -1;
   }
 
   Hearing end() {
@@ -80,7 +86,13 @@ class Listener {
   }
 
  private:
+  bool falls_again(std::int64_t n, bool goes_on) {
+    const bool again = fall_.low >= 0 && goes_on;
+    fall_.low = n;
+    return again;
+  }
   void move_to(std::int64_t n, const Heard::Number& one) {
+    fall_.low = -1;
     row_.last_number = n;
     recent_.add(one);
   }
@@ -102,6 +114,7 @@ class Listener {
   void count_anew(std::int64_t n) {
     ++row_.epoch;
     row_.last_number = n;
+    fall_.low = -1;
     gaps_.clear();
     recent_ = Recent("");
     result_.epoch_opened = true;
@@ -109,6 +122,7 @@ class Listener {
 
   store::Subscription& row_;
   bool asked_;
+  Fall& fall_;
   std::vector<Range> gaps_;
   Recent recent_;
   Hearing result_;
@@ -124,17 +138,17 @@ Heard heard_of(const std::string& name, const fhir_read::Notice& notice) {
   return heard;
 }
 
-Hearing hear(store::Subscription& row, const Heard& heard, store::Millis now) {
+Hearing hear(store::Subscription& row, const Heard& heard, store::Millis now, Fall& fall) {
   if (!heard.subscription_id.empty() && !row.server_id.empty() && heard.subscription_id != row.server_id) return {.misrouted = true};
   if (!heard.asked) {
     row.heard_at = now;
     ++row.notices;
   }
-  Listener listener(row, heard.asked);
+  Listener listener(row, heard.asked, fall);
   for (const auto& one : heard.numbers) listener.take(one);
   // A late or repeated event brings the count of its own day with it; anything else says where the record is now.
   const bool late = heard.type == "event-notification" && heard.since_start && *heard.since_start < row.last_number;
-  if (heard.since_start && !late) listener.reach(*heard.since_start);
+  if (heard.since_start && !late) listener.reach(*heard.since_start, heard.type == "handshake");
   return listener.end();
 }
 

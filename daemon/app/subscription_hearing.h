@@ -2,7 +2,9 @@
 //
 // The record numbers the events of a Subscription 1, 2, 3 ... and says with each notification how many there were so far, delivered or not. A number that is
 // left out is missing until it comes late or is fetched. A number below the last one is late (it was missing), a repeat (same time and focus as before), or
-// the sign of a counter that began anew: then nothing of the old numbers holds, and everything that may have changed has to be asked for.
+// the sign of a counter that began anew: then nothing of the old numbers holds, and everything that may have changed has to be asked for. Another event
+// under a number that was heard, or a handshake, is a sure sign; a number too old to be remembered, or a count that is lower once, may have been overtaken on the
+// way, and counts when it is seen again.
 #pragma once
 
 #include <cstdint>
@@ -35,7 +37,11 @@ struct Hearing {
   bool gap_opened = false, epoch_opened = false;
   bool misrouted = false;                   ///< it speaks for another Subscription: its numbers count for nothing here
 };
-Hearing hear(store::Subscription& row, const Heard&, store::Millis now);
+/// What may be the beginning of a new count, until it is seen again. Of one Subscription, in memory.
+struct Fall {
+  std::int64_t low = -1;                    ///< the lower number; -1: none
+};
+Hearing hear(store::Subscription& row, const Heard&, store::Millis now, Fall&);
 
 using Range = std::pair<std::int64_t, std::int64_t>;  ///< both ends inclusive
 std::vector<Range> gaps_of(const store::Subscription&);   ///< rising, apart from each other

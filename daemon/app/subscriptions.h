@@ -82,6 +82,8 @@ class Subscriptions {
   void decide(Row, const SeenSubscription*, const SubscriptionCalls::List&);
   void see(Row, const SeenSubscription&);
   void see_active(Row, const SeenSubscription&);
+  std::string otherwise(const Row&, const SeenSubscription&) const;
+  void mend(Row, const SeenSubscription&, const std::string& what);
   void see_its_end(const Row&, const SeenSubscription&);
   void remove_strays(const SubscriptionCalls::List&, const std::set<std::string>& known);
   void add_row(const std::string& subject);
@@ -129,6 +131,10 @@ class Subscriptions {
   Millis record_now_ = 0;
   int calm_rounds_ = 0, refused_rounds_ = 0;
   bool unsettled_ = false;               ///< of this round: something has to be looked at soon
+  std::map<std::string, Fall> falls_;    ///< by name
+  std::map<std::string, std::int64_t> periods_;   ///< seconds between heartbeats as the record has it, by name; 0: it sends none
+  std::map<std::string, int> rewrites_;  ///< times that one was written anew because it stood otherwise than wanted, by name
+  std::map<std::string, int> asks_;      ///< rounds that found it in error since it was last heard, by name
   std::set<std::string> unknown_;        ///< rows whose creation may still be under way
   std::set<std::string> switched_off_;   ///< strays that cannot be deleted, by id
   std::map<std::string, transport::TimerId> timers_;  ///< by purpose and name

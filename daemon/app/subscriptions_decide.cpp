@@ -2,6 +2,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <bit>
 
 #include "app/looking.h"
 #include "app/printing.h"
@@ -12,6 +13,7 @@ namespace app {
 namespace {
 
 constexpr Millis kDay = 86'400'000;
+constexpr int kRewrites = 3;  // times that one is written anew because it stands otherwise than wanted
 constexpr int kForgive = 60;  // rounds after which what was refused is asked for again
 constexpr const char* kCount = "subscriptions made";
 
@@ -100,6 +102,8 @@ void Subscriptions::see(Row one, const SeenSubscription& seen) {
   one.server_id = seen.brief.id;
   if (const Millis end = millis_of(seen.brief.end); end > 0) one.ends_at = end;
   unknown_.erase(one.name);
+  periods_[one.name] = seen.brief.heartbeat_seconds;
+  if (const std::string what = otherwise(one, seen); !what.empty()) return mend(std::move(one), seen, what);
   if (seen.brief.status == "active") return see_active(std::move(one), seen);
   unsettled_ = true;
   if (seen.brief.status == "requested") {
@@ -112,11 +116,32 @@ void Subscriptions::see(Row one, const SeenSubscription& seen) {
   cancel("activation " + one.name);
   const std::string name = one.name;
   move(std::move(one), "error", why);
-  enqueue([this, name, seen](Done done) { ask_again(name, seen, std::move(done)); });
+  // At once, then in the 2nd, 4th, 8th ... of the rounds that find it so: an address that the record cannot reach is not mended by asking.
+  if (const int n = asks_[name]++; n < 2 || n % (1 << std::min(static_cast<int>(std::bit_width(static_cast<unsigned>(n))) - 1, 5)) == 0)
+    enqueue([this, name, seen](Done done) { ask_again(name, seen, std::move(done)); });
+}
+
+/// What stands at the record that was not wanted: "its endpoint"; empty: nothing. What a record does not show (a secret) is not compared.
+std::string Subscriptions::otherwise(const Row& one, const SeenSubscription& seen) const {
+  if (!seen.brief.endpoint.empty() && seen.brief.endpoint != address_of(one)) return "its endpoint";
+  const std::string& name = parts_.rules.configuration.listen.secret_header;
+  const auto named = [&](const std::string& header) { return transport::equal_ignoring_case(header.substr(0, header.find(':')), name); };
+  if (!seen.brief.headers.empty() && std::ranges::none_of(seen.brief.headers, named)) return "the header with our secret";
+  return {};
+}
+
+/// Our configuration has changed, or somebody has edited it there: it is written anew; where that does not help, a person is told.
+void Subscriptions::mend(Row one, const SeenSubscription& seen, const std::string& what) {
+  parts_.alarms.raise(topic_of_alarm(one), fmt::format("Subscription {} ({}): {} is not what is wanted, so nothing is heard of it; it is written anew, and changes are found by asking", seen.brief.id, one.subject, what));
+  unsettled_ = true;
+  const std::string name = one.name;
+  move(std::move(one), "error", what + " is not what is wanted");
+  if (++rewrites_[name] <= kRewrites) enqueue([this, name, seen](Done done) { ask_again(name, seen, std::move(done)); });
 }
 
 void Subscriptions::see_active(Row one, const SeenSubscription& seen) {
   const bool news = one.state != "active";
+  rewrites_.erase(one.name);
   if (news) {
     cancel("activation " + one.name);
     parts_.alarms.calm(topic_of_alarm(one));
@@ -134,7 +159,10 @@ void Subscriptions::see_its_end(const Row& one, const SeenSubscription& seen) {
   const auto all = rows();
   const auto later = std::ranges::find_if(all, [&](const Row& other) { return other.subject == one.subject && standing(other) && count_in(other.name) > count_in(one.name); });
   if (later == all.end()) {
-    const Millis lead = std::min(kDay, parts_.rules.configuration.subscriptions.days * kDay / 4);
+    // A record may grant less than was asked for.
+    const Millis since = millis_of(seen.brief.updated);
+    const Millis life = since > 0 && one.ends_at > since ? one.ends_at - since : parts_.rules.configuration.subscriptions.days * kDay;
+    const Millis lead = std::min(kDay, life / 4);
     if (one.ends_at > 0 && one.ends_at - record_now_ <= lead) add_row(one.subject);
     return;
   }

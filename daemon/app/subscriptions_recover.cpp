@@ -26,7 +26,7 @@ store::Result<Hearing> Subscriptions::take(store::Store& store, const Heard& hea
   auto one = store.subscription(heard.name);
   if (one.has_error()) return one.error();
   if (!*one) return Hearing{};
-  const Hearing hearing = hear(**one, heard, now);
+  const Hearing hearing = hear(**one, heard, now, falls_[heard.name]);
   if (hearing.misrouted) return hearing;
   if (auto kept = store.put_subscription(**one, now); kept.has_error()) return kept.error();
   return hearing;
@@ -39,6 +39,7 @@ void Subscriptions::taken(const Heard& heard, const Hearing& hearing) {
   if (hearing.misrouted)
     return parts_.alarms.raise("misrouted " + one->name, fmt::format("Subscription {} speaks at the address of {} ({}): the record mixes up its addresses", heard.subscription_id, one->server_id, one->subject));
   if (!heard.asked) {
+    asks_.erase(one->name);  // it reaches us
     parts_.alarms.calm(silent);
     if (timers_.contains("heartbeat " + one->name)) watch_heartbeat(*one);
   }
@@ -52,8 +53,12 @@ void Subscriptions::taken(const Heard& heard, const Hearing& hearing) {
 }
 
 void Subscriptions::watch_heartbeat(const Row& one) {
-  const auto period = parts_.rules.configuration.subscriptions.heartbeat_seconds;
-  if (!by_topic() || period == 0) return;
+  const auto known = periods_.find(one.name);
+  const auto period = known == periods_.end() ? 0 : known->second;
+  if (!by_topic() || period == 0) {
+    parts_.alarms.calm("silent " + one.name);
+    return cancel("heartbeat " + one.name);
+  }
   after(std::chrono::seconds{2 * period}, "heartbeat " + one.name, [this, name = one.name] { missed(name); });
 }
 
@@ -62,8 +67,7 @@ void Subscriptions::missed(const std::string& name) {
   const auto one = row(name);
   if (!one || one->state != "active") return;
   parts_.log.warn(fmt::format("subscription {} ({}): two heartbeats are missing", one->name, one->subject));
-  parts_.alarms.raise("silent " + name, fmt::format("Subscription {} ({}) has sent no heartbeat for {} s: changes are found by asking", one->server_id, one->subject,
-                                                    2 * parts_.rules.configuration.subscriptions.heartbeat_seconds));
+  parts_.alarms.raise("silent " + name, fmt::format("Subscription {} ({}) has sent no heartbeat for {} s: changes are found by asking", one->server_id, one->subject, 2 * periods_[name]));
   enqueue([this](Done done) { ask_how_far(std::move(done)); });
   enqueue([this](Done done) {
     parts_.catch_up([this, done](bool) {

@@ -39,6 +39,12 @@ std::optional<SubscriptionBrief> subscription_brief(const json::Value& resource)
   if (brief.subject.empty()) brief.subject = resource["topic"].text();
   brief.end = resource["end"].text();
   brief.error = resource["error"].text();
+  brief.updated = resource["meta"]["lastUpdated"].text();
+  for (const auto& header : resource["channel"]["header"].items()) brief.headers.emplace_back(header.text());
+  for (const auto& one : resource["parameter"].items()) brief.headers.push_back(std::string(one["name"].text()) + ": " + std::string(one["value"].text()));
+  brief.heartbeat_seconds = resource["heartbeatPeriod"].integer().value_or(0);
+  for (const auto& extension : resource["channel"]["extension"].items())
+    if (extension["url"].text().ends_with("/backport-heartbeat-period")) brief.heartbeat_seconds = extension["valueUnsignedInt"].integer().value_or(0);
   for (const auto& tag : resource["meta"]["tag"].items())
     if (tag["system"].text() == AFTERSHEATH_BASE "/CodeSystem/writer") brief.writer = tag["code"].text();
   return brief;

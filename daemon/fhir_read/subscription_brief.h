@@ -1,6 +1,7 @@
 // What a record says of a Subscription, and of Subscriptions in general.
 #pragma once
 
+#include <cstdint>
 #include <optional>
 #include <string>
 #include <string_view>
@@ -16,6 +17,9 @@ struct SubscriptionBrief {
   std::string endpoint;
   std::string subject;      // criteria as written, of R5 the topic
   std::string end;          // as written; empty: none
+  std::string updated;      // meta.lastUpdated as written; empty: not said
+  std::vector<std::string> headers;  // "Name: value" as written, of R5 "Name: value" made of its parameters; empty: none, or not shown
+  std::int64_t heartbeat_seconds = 0;  // between heartbeats; 0: none are promised
   std::string error;        // what the record says of its last failure
   std::string writer;       // installation whose tag it carries; empty: nobody's
 };

@@ -15,10 +15,11 @@ class Hearings : public testing::Test {
   app::Hearing event(std::int64_t n, const std::string& print = "a", std::optional<std::int64_t> total = {}) {
     Heard heard{.name = "x", .type = "event-notification", .since_start = total ? total : n};
     heard.numbers = {{n, print + std::to_string(n)}};
-    return hear(row, heard, ++now);
+    return hear(row, heard, ++now, fall);
   }
-  app::Hearing says(const std::string& type, std::int64_t total, bool asked = false) { return hear(row, Heard{.name = "x", .asked = asked, .type = type, .since_start = total}, ++now); }
+  app::Hearing says(const std::string& type, std::int64_t total, bool asked = false) { return hear(row, Heard{.name = "x", .asked = asked, .type = type, .since_start = total}, ++now, fall); }
   store::Subscription row;
+  app::Fall fall;
   store::Millis now = 1000;
 };
 
@@ -68,13 +69,25 @@ TEST_F(Hearings, ACounterThatFallsBeginsANewEpoch) {
   EXPECT_EQ(row.last_number, 1);
   EXPECT_EQ(row.gaps, "") << "nothing of the old numbers holds";
   EXPECT_FALSE(event(2, "other").gap_opened);
-  EXPECT_TRUE(says("heartbeat", 0).epoch_opened);
+  EXPECT_FALSE(says("heartbeat", 1).epoch_opened) << "made before the last event, and overtaken by it";
+  EXPECT_EQ(row.last_number, 2);
+  EXPECT_FALSE(says("heartbeat", 2).epoch_opened);
+  EXPECT_FALSE(says("heartbeat", 0).epoch_opened);
+  EXPECT_TRUE(says("heartbeat", 0).epoch_opened) << "seen again";
   EXPECT_EQ(row.epoch, 3);
+  event(1, "third");
+  EXPECT_TRUE(says("handshake", 0).epoch_opened) << "surely";
 }
 
-TEST_F(Hearings, OneFarBelowTheRememberedOnesIsANewEpoch) {
+TEST_F(Hearings, OneFarBelowTheRememberedOnesIsARepeatUntilTheCountGoesOnFromThere) {
   for (std::int64_t n = 1; n <= 1000; ++n) event(n);
-  EXPECT_TRUE(event(1).epoch_opened);
+  EXPECT_FALSE(event(700).epoch_opened) << "a late repeat";
+  event(1001);
+  EXPECT_FALSE(event(1, "new").epoch_opened);
+  EXPECT_FALSE(event(1, "new").epoch_opened) << "sent twice";
+  EXPECT_EQ(row.last_number, 1001);
+  EXPECT_TRUE(event(2, "new").epoch_opened);
+  EXPECT_EQ(row.last_number, 2);
 }
 
 TEST_F(Hearings, WhatWasAskedForIsNoSignThatCallsArrive) {
@@ -83,7 +96,7 @@ TEST_F(Hearings, WhatWasAskedForIsNoSignThatCallsArrive) {
   const auto heard_at = row.heard_at;
   Heard answer{.name = "x", .asked = true, .type = "query-event", .since_start = 4};
   answer.numbers = {{1, "otherwise"}, {2, "b"}, {3, "c"}};
-  EXPECT_FALSE(hear(row, answer, 9999).epoch_opened) << "an answer may show a known event in another form";
+  EXPECT_FALSE(hear(row, answer, 9999, fall).epoch_opened) << "an answer may show a known event in another form";
   EXPECT_EQ(row.gaps, "");
   EXPECT_EQ(row.heard_at, heard_at);
   EXPECT_TRUE(says("query-status", 6, true).gap_opened);
@@ -92,7 +105,7 @@ TEST_F(Hearings, WhatWasAskedForIsNoSignThatCallsArrive) {
 TEST_F(Hearings, WhatSpeaksForAnotherSubscriptionCountsForNothing) {
   row.server_id = "mine";
   Heard heard{.name = "x", .type = "heartbeat", .subscription_id = "another", .since_start = 9};
-  EXPECT_TRUE(hear(row, heard, 5000).misrouted);
+  EXPECT_TRUE(hear(row, heard, 5000, fall).misrouted);
   EXPECT_EQ(row.last_number, 0);
   EXPECT_EQ(row.heard_at, 0);
 }
