@@ -13,11 +13,13 @@
 #include "app/record_side.h"
 #include "app/subscriptions.h"
 #include "fhir/date_time.h"
+#include "fhir_read/intake.h"
 
 namespace app {
 namespace {
 
 constexpr std::size_t kBatch = 512;        // events taken up together: each patient is computed once for all of them, and nobody waits long for his 2xx
+constexpr const char* kJournalling = "journalling events";
 constexpr std::int64_t kNewsKept = 2000;   // lines kept for /news
 
 fhir::Instant instant_of(Millis at) { return fhir::Instant{std::chrono::seconds{at / 1000}}; }
@@ -220,6 +222,7 @@ void Engine::start(std::function<void(const std::string&)> fatal) {
     if (failed(ledger, "counting events")) return;
     pending_ = ledger->pending;
     search_what_is_unknown();
+    if (looking_) looking_->start();
     if (looking_ && parts_.rules.configuration.record->look_seconds > 0) looking_->round();
     if (subscriptions_) subscriptions_->start();
     after_work();
@@ -275,9 +278,12 @@ bool Engine::journal(const std::vector<store::NewEvent>& events, const std::dequ
       }
     return {};
   });
-  if (done.has_value()) return true;
+  if (done.has_value()) {
+    alarms_.calm(std::string("store ") + kJournalling);
+    return true;
+  }
   full = done.error().kind == store::ErrorKind::full;
-  check(done.error(), "journalling events");
+  check(done.error(), kJournalling);
   return false;
 }
 
@@ -315,11 +321,12 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
   const Millis now = parts_.clock.now();
   std::vector<Ending> endings;
   std::set<PatientKey> patients;
+  std::vector<std::string> told;
   for (const store::Event& event : batch) {
     auto taken = take_event(parts_.store, event, record_ ? parts_.rules.configuration.record->base_url : "");
     if (failed(taken, "taking up an event")) return;
     if (failed(record_ ? ours_.recognise(parts_.store, event, *taken) : ours_.recognise_paper(parts_.store, event, *taken), "recognising a write of ours")) return;
-    if (event.body.empty() && event.method != "DELETE") look_again_for(event);
+    if (event.body.empty() && event.method != "DELETE") look_again_for(event, told);
     const std::string topic = "taken " + event.resource_type + "/" + event.resource_id;
     if (!taken->alarm.empty()) alarms_.raise(topic, taken->alarm);
     else if (taken->fact) alarms_.calm(topic);
@@ -335,15 +342,16 @@ void Engine::settle_batch(const std::vector<store::Event>& batch) {
       return;
     endings.push_back(std::move(taken->ending));
   }
+  if (looking_) looking_->told_of(told);  // kept before these events count as done
   const std::string trigger = fmt::format("events {}..{}", batch.front().id, batch.back().id);
   commit(patients, endings, trigger, batch);
 }
 
 /// A sender only says that something has changed.
-void Engine::look_again_for(const store::Event& event) {
+void Engine::look_again_for(const store::Event& event, std::vector<std::string>& told) {
   if (!looking_) return alarms_.raise("look again", "a sender only says that something changed (look again), and without a record there is nobody to ask: let it send the resource itself");
   if (event.resource_type.empty() || event.resource_id.empty()) return paced_->ask();
-  looking_->fetch({event.resource_type + "/" + event.resource_id}, true);
+  if (fhir_read::relevant(event.resource_type)) told.push_back(event.resource_type + "/" + event.resource_id);
 }
 
 void Engine::commit(const std::set<PatientKey>& patients, const std::vector<Ending>& endings, const std::string& trigger,

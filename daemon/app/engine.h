@@ -115,7 +115,7 @@ class Engine {
   bool asking() const;  ///< the record is being asked for something
   void take_back_what_is_done(const Evaluation&);
   void look_for(const Evaluation&);
-  void look_again_for(const store::Event&);
+  void look_again_for(const store::Event&, std::vector<std::string>& told);
   void again(const std::string& key, const std::string& trigger);
   void conflict(const store::Write&, int in_a_row, bool partly);
   void held(const store::Write&, const Leave&);

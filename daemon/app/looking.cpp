@@ -21,8 +21,10 @@ constexpr int kFirst = 72 * 3600;        // s: how far back a new installation l
 constexpr std::int64_t kClinical = 31;   // days: labs and vital signs of a patient who is looked at for the first time; a weight counts for 30
 constexpr int kForgive = 15;              // rounds after which what was refused is tried again
 constexpr int kRosterTurns = 25;          // patients of the roster looked at before the next round may begin
+constexpr std::size_t kSingles = 20;      // single resources read before something else has its turn
 constexpr int kReread = 15;               // rounds after which a medication, a place, a device that facts refer to is read again: no search by patient brings it
 constexpr const char* kMark = "looked at Procedure";
+constexpr std::chrono::seconds kSlowRound{600};
 constexpr std::int64_t kClocksApart = 60;  // s
 
 constexpr std::chrono::days kOverlap{1};  // of clinical dates: zones of date searches differ, and what was charted late has an earlier date
@@ -51,8 +53,11 @@ std::string instant_of_date_header(const std::string& date, int seconds) {
 }
 
 Looking::Looking(LookParts parts)
-    : parts_(std::move(parts)), roster_({parts_.store, parts_.clock, parts_.get, parts_.rules, parts_.log, parts_.alarms, parts_.executor, parts_.timers}) {}
-Looking::~Looking() { parts_.timers.cancel(timer_); }
+    : parts_(std::move(parts)), roster_({parts_.store, parts_.clock, parts_.get, parts_.rules, parts_.log, parts_.alarms, parts_.executor, parts_.timers}), told_(parts_.store) {}
+Looking::~Looking() {
+  parts_.timers.cancel(timer_);
+  parts_.timers.cancel(told_timer_);
+}
 
 RecordSearch Looking::searching(std::vector<std::string> paths) const {
   const auto& record = *parts_.rules.configuration.record;
@@ -98,9 +103,26 @@ void Looking::look_at(const std::string& patient) {
   next();
 }
 
-void Looking::fetch(const std::vector<std::string>& references, bool told) {
+void Looking::fetch(const std::vector<std::string>& references, bool in_doubt) {
   for (const std::string& reference : references)
-    if (asked_.insert(reference).second || told) single_.insert(reference);
+    if (asked_.insert(reference).second || in_doubt) single_.insert(reference);
+  next();
+}
+
+/// What an earlier run was told of and did not see.
+void Looking::start() {
+  for (std::string& one : told_.all()) single_.insert(std::move(one));
+  next();
+}
+
+void Looking::told_of(const std::vector<std::string>& references) {
+  if (references.empty()) return;
+  if (told_.add(references)) parts_.alarms.calm("told");
+  else {
+    parts_.alarms.raise("told", fmt::format("senders have named more resources than are remembered ({}): all that may have changed is looked at instead", Told::kMost));
+    round_wanted_ = true;
+  }
+  single_.insert(references.begin(), references.end());
   next();
 }
 
@@ -108,7 +130,10 @@ void Looking::fetch(const std::vector<std::string>& references, bool told) {
 void Looking::next() {
   if (running_ || !busy()) return;
   running_ = true;
-  if (!single_.empty()) return fetch_singles();
+  // However many single ones there are: between two portions of them something else has its turn.
+  const bool others_wait = !patients_.empty() || !scope_.empty() || !histories_.empty() || round_wanted_ || roster_wanted_;
+  singles_had_their_turn_ = !single_.empty() && !(singles_had_their_turn_ && others_wait);
+  if (singles_had_their_turn_) return fetch_singles();
   if (!patients_.empty()) return look_at_next_patient();
   if (!histories_.empty()) return look_at_next_history();
   // However often somebody says "look again": between two rounds some of the roster have their turn.
@@ -150,7 +175,7 @@ void Looking::begin_asking() {
   if (forgive) {
     ways_.forgive();
     scope_ways_.forgive();
-    procedures_refused_ = false;
+    procedures_refused_ = procedures_proved_ = sweep_proved_ = false;
     sorted_ = true;
     proved_.clear();
   }
@@ -211,7 +236,9 @@ std::string Looking::mark_after(const SearchResult& result) const {
 
 void Looking::look_at_procedures(const std::string& since) {
   if (procedures_refused_) return ended(true);
-  ask(searching({"Procedure?_lastUpdated=ge" + since + (sorted_ ? "&_sort=_lastUpdated" : "") + "&_count=100"}), "procedures", [this, since](const SearchResult& result, std::size_t) {
+  RecordSearch what = searching({"Procedure?_lastUpdated=ge" + since + (sorted_ ? "&_sort=_lastUpdated" : "") + "&_count=100"});
+  if (!sorted_) what.pages *= 20;  // there is no telling which of them a part would leave out
+  ask(std::move(what), "procedures", [this, since](const SearchResult& result, std::size_t) {
     if (!result.refused.empty() && sorted_) {
       sorted_ = false;
       return look_at_procedures(since);
@@ -224,11 +251,18 @@ void Looking::look_at_procedures(const std::string& since) {
       return ended(true);
     }
     parts_.alarms.calm("look changed Procedures");
-    // Sorted pages that were too many: what came is durable and older than what did not, so the next round goes on from there.
-    const bool cut = result.cut && sorted_;
-    const std::string mark = cut ? in_utc(result.newest) : mark_after(result);
+    // Sorted pages that were too many: what came is durable and older than what did not, so the next round goes on from there. A record may take _sort and
+    // not do it.
+    const bool cut = result.cut && sorted_ && result.ascending;
+    if (result.cut && sorted_ && !result.ascending) {
+      sorted_ = false;
+      parts_.log.warn("the record takes _sort=_lastUpdated and does not sort by it: all pages are asked for");
+      return look_at_procedures(since);
+    }
+    const std::string mark = mark_after(result);
     if ((result.whole || cut) && !mark.empty()) (void)parts_.store.set_meta(kMark, mark);
-    ended(result.whole);
+    if (!result.whole || procedures_proved_) return ended(result.whole);
+    prove_procedures([this] { ended(true); });
   });
 }
 
@@ -249,14 +283,26 @@ void Looking::look_at_next_in_scope() {
   const auto since = fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000 - kFirst}} - kOverlap;
   ask(searching(scope_ways_.paths(id_of(patient), {"", fhir::format_utc(since).substr(0, 10)})), patient, [this, patient](const SearchResult& result, std::size_t) {
     if (take_refusals(scope_ways_, result, patient)) scope_.insert(patient);  // another way
-    ended(result.whole);
+    swept(patient, result.whole);
+    if (!result.whole || sweep_proved_) return ended(result.whole);
+    prove_sweep(patient, result, [this] { ended(true); });
   });
 }
 
+/// As long as somebody of the roster could not be asked about, a case of theirs may have gone unseen.
+void Looking::swept(const std::string& patient, bool whole) {
+  if (whole) unswept_.erase(patient);
+  else unswept_.insert(patient);
+  if (unswept_.empty()) return parts_.alarms.calm("look roster");
+  parts_.alarms.raise("look roster", fmt::format("{} patients of the roster could not be asked about to the end{}; asked again", unswept_.size(), trouble_.empty() ? "" : " (" + trouble_ + ")"));
+}
+
+/// "2026-02-01": the first day of values and doses that a patient is asked about.
+std::string Looking::oldest_asked_for() const { return fhir::format_utc(fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000}} - std::chrono::days{kClinical}).substr(0, 10); }
+
 std::vector<std::string> Looking::paths_about(const std::string& patient, Purpose purpose) const {
   const auto mark = marks_.find(patient);
-  const auto oldest = fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000}} - std::chrono::days{kClinical};
-  Since since{"", fhir::format_utc(oldest).substr(0, 10)};
+  Since since{"", oldest_asked_for()};
   if (mark != marks_.end() && !purpose.whole) {
     since.changed = mark->second.changed;
     since.clinical = fhir::format_utc(fhir::Instant{std::chrono::seconds{mark->second.clinical / 1000}} - kOverlap).substr(0, 10);
@@ -273,7 +319,11 @@ void Looking::look_at_next_patient() {
     const bool refused = !result.refused.empty();
     if (take_refusals(ways_, result, patient)) patients_[patient] = purpose;  // another way
     if (whole && shown_again(patient, result)) patients_[patient].whole = true;
-    if (purpose.compare && !purpose.caught_up && !refused) patients_[patient] = {true, true, true};  // and now the whole
+    // And now the whole; but what did not come because the record did not answer is no fault of sending or asking.
+    if (purpose.compare && !purpose.caught_up && !refused) {
+      if (whole) patients_[patient] = {true, true, true};
+      else ++status_.compared.patients, ++status_.compared.not_whole;
+    }
     if (whole && (!patients_.contains(patient) || patients_[patient].caught_up) && !mark.changed.empty()) marks_[patient] = mark;
     if (!purpose.whole || refused) return ended(whole);
     const auto kept = std::make_shared<SearchResult>(std::move(result));
@@ -317,18 +367,57 @@ report::Status::Looking Looking::status() const {
   report::Status::Looking now = status_;
   now.procedures = procedures_refused_ ? (roster_.configured() ? "roster" : "only when sent") : "changed";
   now.ways = ways_.others();
+  now.waiting = static_cast<std::int64_t>(single_.size() + later_.size());
+  now.whole_age_seconds = status_.last_whole.empty() ? -1 : std::chrono::duration_cast<std::chrono::seconds>(std::chrono::steady_clock::now() - whole_at_).count();
   for (const std::string& type : parts_.rules.configuration.record->history)
     if (!no_history_.contains(type)) now.histories.push_back(type);
   now.lost.assign(lost_.begin(), lost_.end());
   return now;
 }
 
+/// A portion: Procedures first, for a case may open.
 void Looking::fetch_singles() {
-  RecordSearch what = searching({single_.begin(), single_.end()});
-  single_.clear();
-  ask(what, "single resources", [this, asked = what.paths](const SearchResult& result, std::size_t) {
-    if (!result.whole) later_.insert(asked.begin(), asked.end());
-    ended(result.whole);
+  std::vector<std::string> portion;
+  for (const bool procedures : {true, false})
+    for (const std::string& one : single_)
+      if (portion.size() < kSingles && one.starts_with("Procedure/") == procedures) portion.push_back(one);
+  held_when_asked_.clear();
+  for (const std::string& one : portion) {
+    single_.erase(one);
+    const auto slash = one.find('/');
+    const auto fact = parts_.store.current("", one.substr(0, slash), one.substr(slash + 1));
+    held_when_asked_[one] = fact.has_value() && *fact ? (*fact)->event_id : 0;
+  }
+  ask(searching(portion), "single resources", [this, portion](const SearchResult& result, std::size_t) { took_singles(portion, result); });
+}
+
+void Looking::took_singles(const std::vector<std::string>& asked, const SearchResult& result) {
+  std::set<std::string> shown, in_vain;
+  if (result.whole)  // else some were not answered at all, or what was is not durable
+    for (const Found& one : result.found) shown.insert(one.event.resource_type + "/" + one.event.resource_id);
+  for (const std::string& one : asked)
+    if (!shown.contains(one) && told_.contains(one)) in_vain.insert(one);
+    else if (!result.whole) later_.insert(one);
+  told_.settled(shown);
+  for (const std::string& one : shown) parts_.alarms.calm("told of " + one);
+  for (const std::string& one : result.whole ? told_.unanswered(in_vain) : std::vector<std::string>{})
+    parts_.alarms.raise("told of " + one, fmt::format("a sender says that {} has changed, and the record has not shown it (not there, not ours to see, or no answer) in {} tries: look what is to be seen of it", one, Told::kTries));
+  told_in_vain_ = in_vain.empty() ? 0 : told_in_vain_ + 1;
+  if (!told_.empty() && !in_vain.empty()) ask_again_for_told();
+  ended(result.whole);
+}
+
+/// In 5 s, 10 s, 20 s ... ten minutes at most.
+void Looking::ask_again_for_told() {
+  parts_.timers.cancel(told_timer_);
+  const auto pause = std::min(std::chrono::seconds{600}, std::chrono::seconds{5} * (1 << std::min(told_in_vain_ - 1, 7)));
+  told_timer_ = parts_.timers.after(pause, [this, alive = std::weak_ptr<int>(alive_)] {
+    if (!alive.lock()) return;
+    parts_.executor.post([this, alive] {
+      if (!alive.lock()) return;
+      for (std::string& one : told_.all()) single_.insert(std::move(one));
+      next();
+    });
   });
 }
 
@@ -360,7 +449,8 @@ void Looking::journal(std::vector<Found> found, std::vector<Found> notes, const 
   const std::size_t noted = events.size();
   for (Found& one : found)
     if (!held(one)) {
-      one.event.request_id = one.alone ? kReadAlone : kReadByUs;
+      const auto asked = held_when_asked_.find(one.event.resource_type + "/" + one.event.resource_id);
+      one.event.request_id = !one.alone ? kReadByUs : asked == held_when_asked_.end() ? kReadAlone : read_alone_after(asked->second);
       if (one.event.resource_type == "Patient" && one.event.method == "PUT") follow_merger(one.event.body);
       events.push_back(std::move(one.event));
     }
@@ -406,6 +496,7 @@ void Looking::ended(bool whole) {
                                             minutes > 0 ? fmt::format("; for {} min it has not been asked to the end", minutes) : ""));
   }
   if (!comparing_.empty() && patients_.empty()) comparison_ended();
+  note_slowness();
   // Whoever has a case is looked at round after round; a long roster is gone through in between.
   if (in_round_ && patients_.empty() && single_.empty() && histories_.empty()) {
     in_round_ = false;
@@ -422,7 +513,16 @@ void Looking::ended(bool whole) {
   });
 }
 
+/// A round that does not come to its end is no round: changes are then heard late, whoever answers.
+void Looking::note_slowness() {
+  const auto pause = std::chrono::seconds{parts_.rules.configuration.record->look_seconds};
+  const auto taken = std::chrono::duration_cast<std::chrono::minutes>(std::chrono::steady_clock::now() - round_began_);
+  if (!in_round_ || pause.count() == 0 || taken < std::max<std::chrono::seconds>(kSlowRound, 10 * pause)) return;
+  parts_.alarms.raise("look slow", fmt::format("a round of asking the record has not come to its end for {} min ({} single resources are still to be read): what changes there is heard late", taken.count(), single_.size()));
+}
+
 void Looking::rest_until_next() {
+  parts_.alarms.calm("look slow");
   const auto seconds = parts_.rules.configuration.record->look_seconds;
   if (seconds == 0) return;
   parts_.timers.cancel(timer_);

@@ -20,6 +20,7 @@
 #include "app/roster.h"
 #include "app/rules.h"
 #include "app/seams.h"
+#include "app/told.h"
 #include "app/ways_to_ask.h"
 #include "report/status.h"
 #include "transport/timers.h"
@@ -47,12 +48,16 @@ class Looking {
   explicit Looking(LookParts);
   ~Looking();
 
+  /// Takes up what an earlier run left unread.
+  void start();
   /// A round now, or one more after the one under way. `then`: after its end, whether everything was answered and is durable.
   void round(std::function<void(bool whole)> then = {});
   /// Everything about one patient, soon: a case has opened.
   void look_at(const std::string& patient);
-  /// Single resources, "Type/id"; each is asked for once between two rounds, but for those that somebody told us to look at.
-  void fetch(const std::vector<std::string>& references, bool told = false);
+  /// Single resources, "Type/id"; each is asked for once between two rounds, but for those that are in doubt.
+  void fetch(const std::vector<std::string>& references, bool in_doubt = false);
+  /// The same of what senders only named: asked for until the record has shown it or said that it is gone.
+  void told_of(const std::vector<std::string>& references);
   bool busy() const { return running_ || !patients_.empty() || !scope_.empty() || !single_.empty() || !histories_.empty() || round_wanted_ || roster_wanted_; }
   /// A Group or List that the roster is made of. `body`: as sent; empty where it was deleted.
   bool concerns_roster(const std::string& reference, const std::string& body) const { return roster_.is_source(reference, body); }
@@ -77,6 +82,12 @@ class Looking {
   void compare(const std::string& patient, const SearchResult&, std::size_t missed, std::function<void()> then);
   void comparison_ended();
   void fetch_singles();
+  void took_singles(const std::vector<std::string>& asked, const SearchResult&);
+  void ask_again_for_told();
+  void prove_procedures(std::function<void()> then);
+  void prove_sweep(const std::string& patient, const SearchResult&, std::function<void()> then);
+  std::vector<std::string> procedures_of(const std::string& patient) const;
+  void swept(const std::string& patient, bool whole);
   void look_at_next_history();
   void history_mark(const std::string& type);
   void took_history(const std::string& type, const SearchResult&, bool held_anything);
@@ -85,6 +96,7 @@ class Looking {
   RecordSearch searching(std::vector<std::string> paths) const;
   using Taken = std::function<void(SearchResult, std::size_t fresh)>;
   void ask(RecordSearch, std::string name, Taken then);
+  std::string oldest_asked_for() const;
   std::vector<std::string> paths_about(const std::string& patient, Purpose) const;
   bool take_refusals(WaysToAsk&, const SearchResult&, const std::string& patient);
   std::string mark_after(const SearchResult&) const;
@@ -96,6 +108,7 @@ class Looking {
   void compare_clocks(const std::string& date);
   void follow_merger(const std::string& body);
   void prove_changed(const std::string& patient, const SearchResult&, std::function<void()> then);
+  void note_slowness();
   void rest_until_next();
 
   LookParts parts_;
@@ -112,6 +125,13 @@ class Looking {
   std::set<std::string> scope_;                  ///< of the roster, still to be looked at
   std::vector<std::function<void(bool)>> after_next_, after_this_;  ///< whom to tell of the end of a round
   std::set<std::string> single_, asked_;
+  Told told_;
+  int told_in_vain_ = 0;                         ///< times in a row that one of these was not shown
+  transport::TimerId told_timer_{};
+  bool singles_had_their_turn_ = false;
+  std::map<std::string, store::EventId> held_when_asked_;  ///< by "Type/id", of the single ones under way
+  bool procedures_proved_ = false, sweep_proved_ = false;
+  std::set<std::string> unswept_;                ///< of the roster: not answered to the end when last asked
   std::set<std::string> histories_;              ///< types whose history is still to be asked for in this round
   std::set<std::string> no_history_;             ///< types of which the record shows none
   std::set<std::string> later_;                  ///< single ones that were not answered: asked for in the next round

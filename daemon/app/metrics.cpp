@@ -104,6 +104,8 @@ std::string metrics_text(const report::Status& s) {
       gauge("aftersheath_record_requests_waiting", "Requests to the record that wait for their turn.", s.pace.waiting),
       gauge("aftersheath_record_resting", "1 while nothing is sent to the record: it asked for it, or counts as down.", s.pace.resting.empty() ? 0 : 1),
       gauge("aftersheath_look_seconds", "How long the last round of asking the record took, -1 before the first has ended.", s.looking.round_seconds),
+      gauge("aftersheath_look_whole_age_seconds", "Since a round of asking the record was answered to its end, -1 where none was since the start.", s.looking.whole_age_seconds),
+      gauge("aftersheath_look_single_waiting", "Single resources still to be read from the record.", s.looking.waiting),
       gauge("aftersheath_roster_patients", "Patients of the roster, -1 where none is read.", s.looking.roster_patients),
       gauge("aftersheath_not_searchable", "Kinds of facts that the record does not let us search for; /status names them.", static_cast<std::int64_t>(s.looking.lost.size())),
       of_each("aftersheath_subscription_active", "1 where the record says that it is active.", s, [](const auto& one) { return one.state == "active" ? 1 : 0; }),

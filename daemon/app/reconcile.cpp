@@ -37,6 +37,19 @@ std::vector<std::string> unseen(store::Store& store, const std::string& patient,
   return missing;
 }
 
+bool dated_after(store::Store& store, const std::string& type, const std::string& id, const std::string& day) {
+  const auto fact = store.current("", type, id);
+  if (fact.has_error() || !*fact || (*fact)->deleted) return false;
+  const auto body = json::parse((*fact)->body);
+  if (body.has_error()) return false;
+  // What the search parameters date and effective-time look at (FHIR R4, R5: Observation, DiagnosticReport, MedicationAdministration).
+  for (const char* name : {"effectiveDateTime", "effectiveInstant", "occurenceDateTime"})
+    if (const auto at = (*body)[name].text(); at.size() >= 10) return at.substr(0, 10) > day;
+  for (const char* name : {"effectivePeriod", "occurencePeriod"})
+    if (const auto at = (*body)[name]["start"].text(); at.size() >= 10) return at.substr(0, 10) > day;
+  return false;
+}
+
 std::vector<std::string> referred_to(store::Store& store, const std::string& patient, const std::string& base_url) {
   const auto facts = store.current_of_patient("", patient);
   if (facts.has_error()) return {};

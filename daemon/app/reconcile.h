@@ -18,6 +18,9 @@ std::string reconciling_day(store::Millis now, const std::string& zone, int hour
 /// Facts of the patient ("Type/id", of types that are asked for) that the record's own searches did not bring. Only where `whole` holds for the result.
 std::vector<std::string> unseen(store::Store&, const std::string& patient, const SearchResult&, const WaysToAsk&);
 
+/// Whether what is held of it happened after that day ("2026-02-01"); false where it does not say when.
+bool dated_after(store::Store&, const std::string& type, const std::string& id, const std::string& day);
+
 /// What facts held of the patient refer to and no search by patient brings (a Medication, a Location), "Type/id", where it is held.
 std::vector<std::string> referred_to(store::Store&, const std::string& patient, const std::string& base_url);
 

@@ -173,7 +173,9 @@ class Searching : public std::enable_shared_from_this<Searching> {
     if (one && response->status == 404) return;
     if (one && response->status == 403) return result_.withheld.push_back(path);
     if (is_page_ && response->status != 200) return not_whole("a further page was answered " + std::to_string(response->status));  // a page goes out of date
-    if (!one && (is_refusal(*response) || (is_history(path) && response->status == 404))) return void(result_.refused.emplace_back(path, response->status));
+    // A record without histories may answer 404 with nothing; a proxy's page is none of its answers.
+    const bool no_history = is_history(path) && response->status == 404 && response->body.find_first_not_of(" \t\r\n") == std::string::npos;
+    if (!one && (is_refusal(*response) || no_history)) return void(result_.refused.emplace_back(path, response->status));
     // 401 for one search, where the token is good for others (auth/): as little ours to see as with 403.
     if (!one && (response->status == 403 || (response->status == 401 && path.find("?patient=") != std::string::npos))) {
       if (Kept* kept = kept_of_search()) kept->back = true;  // as where it says so among its entries
@@ -228,6 +230,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
 
   void take_resource(const json::Value& resource, std::string body) {
     const std::string at(resource["meta"]["lastUpdated"].text());
+    if (at.empty() || is_later(result_.newest, at)) result_.ascending = false;
     if (is_later(at, result_.newest)) result_.newest = at;
     held_ += body.size();
     result_.found.push_back({event_of(resource, std::move(body)), fhir_write::own_identity(resource).value_or(""), at});
@@ -298,6 +301,7 @@ SearchResult joined(std::vector<SearchResult> parts) {
     std::move(part.notes.begin(), part.notes.end(), std::back_inserter(all.notes));
     all.whole = all.whole && part.whole;
     all.cut = all.cut || part.cut;
+    all.ascending = all.ascending && part.ascending;
     std::move(part.refused.begin(), part.refused.end(), std::back_inserter(all.refused));
     std::move(part.withheld.begin(), part.withheld.end(), std::back_inserter(all.withheld));
     if (is_later(part.newest, all.newest)) all.newest = part.newest;

@@ -44,6 +44,7 @@ struct SearchResult {
   std::vector<std::string> withheld;  ///< searches answered 403: perhaps of this patient alone
   bool cut = false;                   ///< not whole only because there were too many pages; what was found are the first ones
   std::string newest;                 ///< greatest meta.lastUpdated seen; empty: none
+  bool ascending = true;              ///< each match said when it was changed, none earlier than the one before it
   std::string trouble;                ///< the first thing that made it not whole: "Observation: no answer", "Condition: answered 500"
   std::string date;                   ///< Date header of the first answer: the record's clock; may be empty
 };

@@ -40,7 +40,7 @@ Value looking_json(const Status::Looking& l) {
   const auto& c = l.compared;
   Value compared = c.day.empty() ? Value() : Value::object({{"day", c.day}, {"patients", c.patients}, {"facts", c.facts}, {"missed", c.missed}, {"deleted", c.deleted},
                                                             {"unknownThere", c.absent}, {"hidden", c.hidden}, {"notWhole", c.not_whole}});
-  return Value::object({{"procedures", l.procedures}, {"rosterPatients", l.roster_patients < 0 ? Value() : Value(l.roster_patients)}, {"otherWays", list(l.ways)}, {"lastWholeRound", l.last_whole.empty() ? Value() : Value(l.last_whole)}, {"roundSeconds", l.round_seconds < 0 ? Value() : Value(l.round_seconds)}, {"deletionsFrom", list(l.histories)}, {"notSearchable", list(l.lost)}, {"compared", std::move(compared)}});
+  return Value::object({{"procedures", l.procedures}, {"rosterPatients", l.roster_patients < 0 ? Value() : Value(l.roster_patients)}, {"otherWays", list(l.ways)}, {"lastWholeRound", l.last_whole.empty() ? Value() : Value(l.last_whole)}, {"wholeAgeSeconds", l.whole_age_seconds < 0 ? Value() : Value(l.whole_age_seconds)}, {"singleWaiting", l.waiting}, {"roundSeconds", l.round_seconds < 0 ? Value() : Value(l.round_seconds)}, {"deletionsFrom", list(l.histories)}, {"notSearchable", list(l.lost)}, {"compared", std::move(compared)}});
 }
 
 Value printing_json(const Status::Printing& p) {

@@ -47,6 +47,8 @@ struct Status {
     std::string procedures;                 ///< "changed", "roster", "only when sent"; empty without a record
     std::int64_t roster_patients = -1;      ///< on the roster; -1: none is read
     std::string last_whole;                 ///< end of the last round in which everything was answered, UTC; empty: none since the start
+    std::int64_t whole_age_seconds = -1;    ///< since then; -1: none since the start
+    std::int64_t waiting = 0;               ///< single resources still to be read
     std::int64_t round_seconds = -1;        ///< how long the last round took; -1: none has ended
     std::vector<std::string> ways;          ///< what is asked for otherwise than by _lastUpdated: "Observation by category"
     std::vector<std::string> histories;     ///< types whose deletions are heard of by their history; of others at night

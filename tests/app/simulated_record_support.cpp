@@ -5,6 +5,7 @@
 #include <ctime>
 #include <stdexcept>
 
+#include "fhir/date_time.h"
 #include "store/sqlite_store.h"
 
 namespace app_test {
@@ -20,6 +21,8 @@ std::string date_header(app::Millis at) {
   std::strftime(text, sizeof text, "%a, %d %b %Y %H:%M:%S GMT", &parts);
   return text;
 }
+
+std::string text_of(app::Millis at) { return fhir::format_utc(fhir::Instant{std::chrono::seconds{at / 1000}}); }
 
 std::string value_of(const std::string& query, const std::string& name) {
   const auto at = query.find(name + "=");
@@ -73,6 +76,7 @@ transport::Outcome FakeRecord::answer(const transport::OutgoingRequest& request)
   if (down) return transport::Failure{transport::FailureKind::refused, "nobody listens"};
   const std::string path = request.url.size() > kBase.size() ? request.url.substr(kBase.size() + 1) : "";
   log.push_back(request.method + " " + path);
+  if (const auto fixed = answers.find(path); fixed != answers.end()) return respond(fixed->second, json::Value::object({{"resourceType", "OperationOutcome"}}));
   if (path == "metadata") {
     json::Value one = json::Value::object({{"type", "Subscription"}, {"interaction", json::Value::array({json::Value::object({{"code", "create"}})})}});
     if (by_topic) one.set("supportedProfile", json::Value::array({"http://hl7.org/fhir/uv/subscriptions-backport/StructureDefinition/backport-subscription"}));
@@ -107,8 +111,9 @@ transport::Response FakeRecord::search(const std::string& path) const {
   const auto tag = value_of(path, "_tag");
   const auto patient = value_of(path, "patient");
   json::Value entries = json::Value::array();
+  const bool hides = hides_changed.contains(type) && path.find("_lastUpdated") != std::string::npos;
   for (const auto& [key, resource] : resources) {
-    if (!key.starts_with(type + "/")) continue;
+    if (!key.starts_with(type + "/") || hides) continue;
     const std::string code = tag.substr(tag.find("%7C") == std::string::npos ? tag.size() : tag.find("%7C") + 3);
     if (!tag.empty() && resource["meta"]["tag"].at(0)["code"].text() != code) continue;
     if (!patient.empty() && resource["subject"]["reference"].text() != "Patient/" + patient) continue;
@@ -141,7 +146,13 @@ transport::Response FakeRecord::write(const transport::OutgoingRequest& request,
   body.set("id", id);
   json::Value meta = body["meta"];
   meta.set("versionId", std::to_string(version));
+  meta.set("lastUpdated", text_of(clock));
   body.set("meta", std::move(meta));
+  if (longest_life > 0) body.set("end", text_of(clock + longest_life));
+  if (json::Value channel = body["channel"]; !keeps_extensions && channel.has("extension")) {
+    channel.erase("extension");
+    body.set("channel", std::move(channel));
+  }
   if (activates && body["status"].text() == "requested") body.set("status", "active");
   resources["Subscription/" + id] = body;
   return respond(request.method == "POST" ? 201 : 200, body);

@@ -58,6 +58,10 @@ struct FakeRecord final : transport::Network {
   bool activates = true;             ///< a Subscription that is requested becomes active
   bool takes_subscriptions = true, can_delete = true, has_status = true, has_type_status = true, has_events = true, searches_by_tag = true;
   std::string fhir_version = "4.0.1";
+  app::Millis longest_life = 0;      ///< of a Subscription: a later end is brought forward; 0: as asked for
+  bool keeps_extensions = true;      ///< of a Subscription's channel
+  std::set<std::string> hides_changed;  ///< types of which a search by _lastUpdated finds nothing
+  std::map<std::string, int> answers;   ///< by path: answered with this status and an OperationOutcome
   std::set<std::string> keeps_back;  ///< types of which its searches by patient say that something is suppressed
   bool by_topic = false;
   app::Millis clock;
