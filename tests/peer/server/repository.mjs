@@ -164,7 +164,7 @@ export class PeerRepository extends MemoryRepository {
   }
 
   #validate(resource) {
-    validateResource(resource); // structure; throws an OperationOutcomeError (400)
+    if (!this.personalities.has('anyVersion')) validateResource(resource); // structure; throws an OperationOutcomeError (400)
     const issue = this.personalities.judge(resource).map(({ layer, where, text }) => ({
       severity: 'error',
       code: { invariant: 'invariant', binding: 'code-invalid' }[layer] ?? 'structure',

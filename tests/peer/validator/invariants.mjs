@@ -1,6 +1,8 @@
 // FHIRPath invariants of the official definitions, evaluated by fhirpath.js with its R4 model, and the few that it cannot do.
 import fhirpath from 'fhirpath';
 import r4 from 'fhirpath/fhir-context/r4/index.js';
+import r5 from 'fhirpath/fhir-context/r5/index.js';
+import { isR5 } from '../definitions.mjs';
 import { narrativeFaults } from './narrative.mjs';
 
 // Done below by hand: fhirpath.js 3.18 cannot evaluate dom-3 ('as' on a collection) nor resolve() in ctm-1.
@@ -22,7 +24,7 @@ function compile(base, constraint) {
   if (!compiled.has(key)) {
     let evaluate;
     try {
-      evaluate = fhirpath.compile({ base, expression: corrected[constraint.key] ?? constraint.expression }, r4, options);
+      evaluate = fhirpath.compile({ base, expression: (isR5 ? undefined : corrected[constraint.key]) ?? constraint.expression }, isR5 ? r5 : r4, options);
     } catch (error) {
       notEvaluated.set(constraint.key, `compile: ${error.message ?? error}`);
     }

@@ -1,6 +1,7 @@
 // Walks a resource along its StructureDefinition: cardinality, choice types, bindings, codes, units, dates, reference targets,
 // invariants. Nested resources (contained, Bundle entries, Parameters) are visited as resources of their own.
 import { createRequire } from 'node:module';
+import { isR5 } from '../definitions.mjs';
 import { checkByHand, errorConstraints, holds } from './invariants.mjs';
 import { checkBundleReferences, wrongTarget } from './references.mjs';
 import { checkSchema } from './schema.mjs';
@@ -42,7 +43,7 @@ export class Walk {
     const type = resource?.resourceType;
     if (!isConcreteResource(type)) return this.report('structure', at, `unknown resourceType ${type}`);
     const here = (layer) => (below, text) => this.report(layer, at + below, text);
-    checkSchema(resource, here('schema'));
+    if (!isR5) checkSchema(resource, here('schema'));
     checkByHand(resource, here('invariant'));
     if (this.options.r5) checkTaskR5(resource, here('r5'));
     if (type === 'Bundle') checkBundleReferences(resource, at, this.options.known, (where, text) => this.report('bundle', where, text));
@@ -55,7 +56,16 @@ export class Walk {
   element(scope, element, path, value, base, at) {
     this.constraints(element, base, value, scope, at);
     if (value === null || typeof value !== 'object') return;
+    if (isR5) this.unknownMembers(scope, path, value, at);
     for (const child of scope.index.children.get(path) ?? []) this.child(scope, child, value, at);
+  }
+
+  /** Where there is no schema: members that no element has. */
+  unknownMembers(scope, path, value, at) {
+    const names = (scope.index.children.get(path) ?? []).flatMap((child) => membersFor(child, child.path.slice(child.path.lastIndexOf('.') + 1), value).map(([member]) => member));
+    for (const member of Object.keys(value)) {
+      if (member !== 'resourceType' && !names.includes(member.replace(/^_/, ''))) this.report('structure', `${at}.${member}`, 'no such element');
+    }
   }
 
   constraints(element, base, value, scope, at) {
@@ -121,7 +131,17 @@ export class Walk {
   primitive(scope, element, code, value, at) {
     const isDate = ['date', 'dateTime', 'instant'].includes(code);
     if (isDate && typeof value === 'string' && !isCalendarDay(value)) this.report('structure', at, `no such calendar day: ${value}`);
+    if (isR5) this.lexical(code, value, at);
     this.constraints(element, code, value, scope, at);
+  }
+
+  /** Where there is no schema: the form that the definition of a primitive type gives. */
+  lexical(code, value, at) {
+    const kinds = { boolean: 'boolean', integer: 'number', unsignedInt: 'number', positiveInt: 'number', decimal: 'number' };
+    if (typeof value !== (kinds[code] ?? 'string')) { this.report('structure', at, `must be a ${kinds[code] ?? 'string'}`); return; }
+    if (kinds[code]) return;  // JSON's own numbers; the expression that R5 gives for decimal has a brace too many
+    const regex = typeOf(code)?.elements.get(`${code}.value`)?.type?.[0]?.extension?.find((one) => one.url.endsWith('/regex'))?.valueString;
+    if (regex && !new RegExp(`^(${regex})$`, 'su').test(String(value))) this.report('structure', at, `not the form of ${code}: ${String(value).slice(0, 60)}`);
   }
 
   complex(scope, element, type, code, value, at) {
