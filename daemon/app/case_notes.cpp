@@ -66,6 +66,8 @@ void take_line(CaseNotes& notes, const std::string& line) {
   const auto parts = parts_of(line);
   if (parts.size() == 2 && parts[0] == "@waits") notes.sheet_since = number_in(parts[1]);
   else if (parts.size() == 2 && parts[0] == "@known") notes.known_since = number_in(parts[1]);
+  else if (parts.size() == 2 && parts[0] == "@ended") notes.ended = number_in(parts[1]);
+  else if (parts.size() == 1 && parts[0] == "@removed") notes.removed = true;
   else if (parts.size() == 2 && parts[0] == "@place-in") notes.places.push_back(parts[1]);
   else if (parts.size() == 3 && parts[0] == "@side") notes.sides[parts[1]] = parts[2];
   else if (parts.size() == 3 && parts[0] == "@closer") notes.closer[parts[1]] = number_in(parts[2]);
@@ -120,6 +122,8 @@ std::string text_of(const CaseNotes& notes) {
   std::string text = one_line(notes.identity) + "\n" + one_line(notes.stopped) + "\n" + one_line(notes.foreign) + "\n" + (notes.search ? "search" : "") + "\n";
   if (notes.sheet_since > 0) text += "@waits\t" + std::to_string(notes.sheet_since) + "\n";
   if (notes.known_since > 0) text += "@known\t" + std::to_string(notes.known_since) + "\n";
+  if (notes.ended > 0) text += "@ended\t" + std::to_string(notes.ended) + "\n";
+  if (notes.removed) text += "@removed\n";
   for (const auto& [site, side] : notes.sides) text += "@side\t" + one_line(site) + "\t" + side + "\n";
   for (const auto& [site, since] : notes.closer) text += "@closer\t" + one_line(site) + "\t" + std::to_string(since) + "\n";
   for (const auto& one : notes.moved) text += "@moved\t" + one_line(one.site) + "\t" + one.from + "\t" + one.to + "\t" + std::to_string(one.at) + "\n";

@@ -37,6 +37,8 @@ struct CaseNotes {
   std::vector<Moved> moved;                       ///< sites whose recorded side has changed, oldest first
   std::map<std::int64_t, store::Millis> sheet_times;  ///< number of a sheet -> data as of; the newest few
   SheetSubject subject;
+  store::Millis ended = 0;                        ///< plan clock when the case was first seen finished or withdrawn; 0: it is not
+  bool removed = false;                           ///< what was served here of it is gone: nothing more is written
   std::vector<std::string> places;                ///< "Location/bed", then what it is part of; empty: never recorded
   std::set<clinical::Identifier> identifiers;     ///< of the Patient when the CarePlan was made; empty: not made yet
 };

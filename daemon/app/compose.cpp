@@ -11,17 +11,21 @@
 #include "app/make_sheet.h"
 #include "app/paper.h"
 #include "app/standing_items.h"
+#include "app/task_limit.h"
 #include "clinical/names.h"
 #include "fhir/date_time.h"
 #include "fhir/digest.h"
 #include "fhir_write/document_change.h"
 #include "fhir_write/identity.h"
+#include "fhir_write/r5.h"
 #include "fhir_write/transaction.h"
 #include "json/tree.h"
 #include "report/timeline.h"
 
 namespace app {
 namespace {
+
+constexpr std::string_view kMoreFollow = " more-follow";
 
 using clinical::CasePlan;
 using clinical::Difference;
@@ -49,8 +53,13 @@ class Composer {
     clinical::WantedOptions options{intent(), in_.patient_steps_elsewhere};
     ask_for_paper(options, standing);
     ask_for_a_look_at_the_name(options, standing);
-    const auto wanted = clinical::wanted(plan_, in_.rules.protocol, options);
+    auto wanted = clinical::wanted(plan_, in_.rules.protocol, options);
+    // What is more than normally confidential is written on everything that stands, not only on what changes next. A sheet's causes have no place for it.
+    if (in_.confidentiality == "R" || in_.confidentiality == "V")
+      for (auto& item : wanted.items)
+        if (item.key.kind != ItemKind::document) item.fingerprint += " " + in_.confidentiality;
     Difference difference = clinical::difference(wanted, standing, instant_of(in_.now));
+    limit_tasks(wanted, difference, standing);
     start_row(difference);
     let_the_sheet_settle(difference);
     if (!files_ && newly_withdrawn() && work_.row.sheet_count > 0 && prints(in_.rules)) print(draw_void_sheet(), true);
@@ -66,17 +75,39 @@ class Composer {
   }
 
  private:
+  /// Routine Tasks over the limit wait. A plan that says so is another plan than one that does not.
+  void limit_tasks(clinical::Wanted& wanted, Difference& difference, const std::vector<Standing>& standing) {
+    const auto limit = in_.rules.configuration.limits.tasks_per_patient_hour;
+    const bool any = std::ranges::any_of(difference.changes, [](const clinical::Change& c) { return c.kind == clinical::ChangeKind::create && c.key.kind == ItemKind::task; });
+    if (!any || !in_.given) return;
+    const auto given = in_.given();
+    hold(wanted, difference, standing, given, limit);
+    work_.new_tasks = std::ranges::count_if(difference.changes, [](const clinical::Change& c) { return c.kind == clinical::ChangeKind::create && c.key.kind == ItemKind::task; });
+  }
+  void hold(clinical::Wanted& wanted, Difference& difference, const std::vector<Standing>& standing, const std::vector<clinical::Instant>& given, std::int64_t limit) {
+    held_ = hold_back(difference, given, limit, instant_of(in_.now));
+    if (held_.items.empty()) return;
+    for (auto& item : wanted.items)
+      if (item.key.kind == ItemKind::care_plan) item.fingerprint += kMoreFollow;
+    difference = clinical::difference(wanted, standing, instant_of(in_.now));
+    held_ = hold_back(difference, given, limit, instant_of(in_.now));
+    if (held_.again_at && (!difference.again_at || *held_.again_at < *difference.again_at)) difference.again_at = held_.again_at;
+    work_.held_tasks = static_cast<std::int64_t>(held_.items.size());
+  }
+
   /// What of ours stands in the record is known, and nobody else writes there for us.
   bool may_write() {
     const CaseNotes notes = notes_of(work_.row);
     work_.search = notes.search || (!work_.row.care_plan_id.empty() && work_.row.care_plan_etag.empty());
-    return !work_.search && notes.foreign.empty() && in_.patient.source.empty();
+    return !notes.removed && !work_.search && notes.foreign.empty() && in_.patient.source.empty();
   }
   words::Context words_context() const {
     const auto* zone = words::zone_named(in_.rules.configuration.site.time_zone);
     return words::context_at(in_.plan.started.value_or(instant_of(in_.now)), zone);
   }
   clinical::Intent intent() const { return clinical::intent_for(in_.rules.protocol); }
+  bool r5() const { return !files_ && in_.rules.configuration.record->fhir == "R5"; }
+  json::Value as_sent(json::Value r4) const { return r5() ? fhir_write::as_r5(std::move(r4)) : r4; }
   bool test_data() const {
     const auto& record = in_.rules.configuration.record;
     return record ? record->purpose == "test" : in_.plan.patient.test_data;
@@ -150,6 +181,21 @@ class Composer {
     if (difference.again_at && (!wake || *difference.again_at < *wake)) wake = difference.again_at;
     row.wake_at = wake ? std::optional(millis_of(*wake)) : std::nullopt;
     keep_open_for_a_correction(row);
+    keep_served_for_a_while(row);
+  }
+
+  /// What is served here is read for some time after the end of a case, and then removed.
+  void keep_served_for_a_while(store::Case& row) {
+    if (files_ || types_served(in_.rules).empty()) return;
+    constexpr Millis day = 24LL * 3600 * 1000;
+    CaseNotes notes = notes_of(row);
+    if (notes.removed) return;
+    const bool over = in_.plan.state == clinical::CaseState::finished || in_.plan.state == clinical::CaseState::withdrawn;
+    notes.ended = !over ? 0 : notes.ended > 0 ? notes.ended : in_.now;
+    const Millis until = notes.ended + in_.rules.configuration.limits.served_days * day;
+    if (over && in_.now >= until) notes.removed = work_.remove_served = true;
+    else if (over) row.wake_at = row.wake_at ? std::min(*row.wake_at, until) : until;
+    row.extra = text_of(notes);
   }
 
   /// A burst of facts makes one sheet: a new one waits a few seconds for more, unless what hangs at the bed is no longer safe to follow.
@@ -211,17 +257,24 @@ class Composer {
                                 in_.rules.installation, in_.rules.record_key, notes_of(work_.row).identity, work_.row.plan_hash,
                                 files_ ? fhir_write::Form::file : fhir_write::Form::record};
     c.test_data = test_data();
+    c.confidentiality = in_.confidentiality;
     c.rehearsal = in_.rules.rehearsal;
     c.now = instant_of(in_.now);
     c.owner = {in_.rules.configuration.site.owner, in_.rules.configuration.site.owner_name};
     c.on_server = on_server(in_.items);
+    if (r5())
+      for (auto& [key, standing] : c.on_server) standing.body = fhir_write::from_r5(std::move(standing.body));
     const auto& documents = in_.rules.configuration.documents;
     c.inline_pdf = documents.attachment == "inline";
     c.page = documents.attachment == "xhtml";
     c.document_type = documents.type;
     c.document_category = documents.category;
     c.author = {documents.author, documents.author_name};
-    c.tasks_elsewhere = serves(in_.rules);
+    c.tasks_elsewhere = is_served(in_.rules, "CarePlan");
+    c.held_back = held_.items;
+    c.last_given = held_.last_given;
+    c.tasks_per_hour = in_.rules.configuration.limits.tasks_per_patient_hour;
+    c.group_held_back = in_.rules.configuration.site.tasks_over_limit == "group";
     return c;
   }
 
@@ -340,7 +393,7 @@ class Composer {
     const auto after = clinical::applied(difference, standing);
     const auto transaction = fhir_write::transaction(context(), {plan_, difference, after, sheet ? &*sheet : nullptr});
     keep_items(transaction, after);
-    queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(transaction.bundle));
+    queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(as_sent(transaction.bundle)));
     ++work_.row.transaction_count;
     work_.items = std::move(kept);
   }
@@ -365,10 +418,10 @@ class Composer {
     }
     const auto change = fhir_write::document_change(context(), {plan_, sent, after, work.sheet});
     keep_items(change, after);
-    if (!change.entries.empty()) queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(change.bundle), documents_lane(in_.key));
+    if (!change.entries.empty()) queue_to_record(store::WriteKind::transaction, {"POST", "", {}}, json::write(as_sent(change.bundle)), documents_lane(in_.key));
     for (const auto what : {fhir_write::Told::sheets, fhir_write::Told::calls})
       if (const auto told = wants.communication == "yes" ? fhir_write::communication(context(), work, what) : std::nullopt)
-        queue_to_record(store::WriteKind::transaction, {"POST", std::string(kMessage), {}}, json::write(told->bundle), what == fhir_write::Told::sheets ? documents_lane(in_.key) : messages_lane(in_.key));
+        queue_to_record(store::WriteKind::transaction, {"POST", std::string(kMessage), {}}, json::write(as_sent(told->bundle)), what == fhir_write::Told::sheets ? documents_lane(in_.key) : messages_lane(in_.key));
     return kept;
   }
 
@@ -386,7 +439,7 @@ class Composer {
     store::Item item = row_of({care_plan, "", clinical::Stands::open, "", std::nullopt}, in_.key, shell.identity, "CarePlan");
     item.body = json::write(shell.resource);
     work_.items.push_back(std::move(item));
-    queue_to_record(store::WriteKind::single, {"POST", "CarePlan", {{"If-None-Exist", shell.if_none_exist}}}, json::write(shell.resource));
+    queue_to_record(store::WriteKind::single, {"POST", "CarePlan", {{"If-None-Exist", shell.if_none_exist}}}, json::write(as_sent(shell.resource)));
   }
 
   /// The items wait in a blob until the record has answered: only what it confirmed stands.
@@ -409,6 +462,7 @@ class Composer {
   words::Voice voice_;
   json::Value view_;
   CaseWork work_;
+  HeldBack held_;
 };
 
 }  // namespace

@@ -1,6 +1,7 @@
 // From a plan and what stands to what has to be written: resources, sheet, rows of the outbox.
 #pragma once
 
+#include <functional>
 #include <optional>
 #include <string>
 #include <vector>
@@ -21,6 +22,8 @@ struct ComposeInput {
   Millis now = 0;
   bool documents_under_way = false;        ///< the same of its documents, where they go their own way
   std::vector<store::PrintOrder> prints{}; ///< of the case, oldest first
+  std::function<std::vector<clinical::Instant>()> given{};  ///< when each Task of the patient was first written, of all cases; empty: no limit is kept
+  std::string confidentiality{};           ///< highest label of all facts of the patient; empty: none is labelled
   std::vector<std::string> places{};       ///< where the patient lies: a Location, then what it is part of; empty: not recorded
 };
 

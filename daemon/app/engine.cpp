@@ -31,7 +31,7 @@ Engine::Engine(EngineParts parts)
       evaluator_(std::make_unique<Evaluator>(parts.store, parts.rules, parts.log)),
       ours_(parts.rules),
       high_water_(parts.rules.configuration.limits.pending_events) {
-  if (parts_.network && serves(parts_.rules)) serve_here();
+  if (parts_.network && !types_served(parts_.rules).empty()) serve_here();
   if (parts_.network) record_ = std::make_unique<RecordSide>(parts_.store, parts_.executor, *parts_.network, parts_.rules, ours_);
   if (record_) {
     looking_ = make_looking();
@@ -366,8 +366,11 @@ void Engine::commit(const std::set<PatientKey>& patients, const std::vector<Endi
   for (const Evaluation& evaluation : evaluations) take_back_what_is_done(evaluation);
   const auto done = parts_.store.transaction(now, [&](store::Store& store) -> store::Result<void> {
     for (const Evaluation& evaluation : evaluations)
-      for (const CaseWork& work : evaluation.cases)
+      for (const CaseWork& work : evaluation.cases) {
         if (auto kept = keep(store, work, trigger, now); kept.has_error()) return kept;
+        if (work.remove_served && served_)
+          if (auto gone = served_->remove(store, work.row.key); gone.has_error()) return gone;
+      }
     for (const Ending& ending : endings)
       if (auto settled = settle_one(store, ending, batch, now); settled.has_error()) return settled;
     return {};
@@ -437,10 +440,7 @@ void Engine::tell(const Evaluation& evaluation, Millis now) {
       news_.push_back({++news_count_, work.who.empty() ? line : work.who + ": " + line});
       if (news_.size() > kNewsKept) news_.pop_front();
     }
-  for (const CaseWork& work : evaluation.cases) {
-    alarms_.calm("plan " + work.row.key);
-    if (work.supersede && work.writes.empty()) alarms_.calm("held " + work.row.key);
-  }
+  for (const CaseWork& work : evaluation.cases) settle_alarms(work);
   for (const auto& [key, text] : evaluation.alarms) alarms_.raise("plan " + key, text);
   unmapped_.add(evaluation.issues);
 }

@@ -109,6 +109,7 @@ class Engine {
   static store::Result<void> settle_one(store::Store&, const Ending&, const std::vector<store::Event>& batch, Millis now);
   static store::Result<void> keep(store::Store&, const CaseWork&, const std::string& trigger, Millis now);
   void tell(const Evaluation&, Millis now);
+  void settle_alarms(const CaseWork&);  ///< what no longer holds, and Tasks that wait
   std::unique_ptr<Looking> make_looking();
   std::unique_ptr<Printing> make_printing();
   std::unique_ptr<Subscriptions> make_subscriptions();
@@ -158,6 +159,7 @@ class Engine {
   std::vector<std::function<void()>> when_settled_;  ///< once no event is pending
   std::set<std::string> searching_;                  ///< cases whose items are being asked for
   std::map<std::string, transport::TimerId> search_again_;
+  std::map<std::string, std::int64_t> held_tasks_;   ///< by case: Tasks that wait for their turn
   std::optional<Millis> clock_target_;
   std::function<void()> clock_done_;
   std::deque<News> news_;

@@ -1,3 +1,5 @@
+#include <fmt/format.h>
+
 #include "app/engine.h"
 #include "app/looking.h"
 #include "app/probe_beside.h"
@@ -19,6 +21,19 @@ std::optional<std::int64_t> age_of(const store::Result<std::optional<Millis>>& o
 }
 
 }  // namespace
+
+void Engine::settle_alarms(const CaseWork& work) {
+  alarms_.calm("plan " + work.row.key);
+  if (work.supersede && work.writes.empty()) alarms_.calm("held " + work.row.key);
+  if (work.held_tasks == 0) {
+    held_tasks_.erase(work.row.key);
+    return alarms_.calm("flood " + work.row.key);
+  }
+  held_tasks_[work.row.key] = work.held_tasks;
+  alarms_.raise("flood " + work.row.key,
+                fmt::format("{}: {} Tasks wait, for this patient was given {} in an hour (limits.tasks_per_patient_hour): look why its facts keep changing; the plan and the sheet say all of "
+                            "them, and urgent ones do not wait", work.row.key, work.held_tasks, parts_.rules.configuration.limits.tasks_per_patient_hour));
+}
 
 report::Status Engine::status() {
   const Rules& rules = parts_.rules;
@@ -47,6 +62,7 @@ report::Status Engine::status() {
   if (const auto open = parts_.store.open_case_keys(); open.has_value()) s.open_cases = static_cast<std::int64_t>(open->size());
   if (const auto q = parts_.store.quarantine_counts(); q.has_value()) s.quarantine_kept = q->kept, s.quarantine_dropped = q->dropped;
   for (auto& [what, count] : unmapped_.by_count()) s.unmapped.push_back({std::move(what), count});
+  for (const auto& [key, count] : held_tasks_) s.held_tasks += count;
   if (printing_) s.printing = printing_->status();
   if (subscriptions_) s.subscriptions = subscriptions_->status();
   s.alarms = alarms_.texts();

@@ -8,12 +8,15 @@
 #include "app/case_notes.h"
 #include "app/lanes.h"
 #include "app/compose.h"
+#include "app/standing_items.h"
 #include "clinical/names.h"
 #include "clinical/stopped.h"
 #include "fhir/date_time.h"
 #include "fhir_read/intake.h"
+#include "fhir_read/labels.h"
 #include "fhir_read/read_record.h"
 #include "fhir_read/resource_set.h"
+#include "fhir_write/lookup.h"
 #include "json/tree.h"
 #include "report/table.h"
 
@@ -158,8 +161,8 @@ Result<Evaluator::Computed> Evaluator::compute(const PatientKey& patient, Millis
     if (places_there.has_error()) return places_there.error();
     places[encounter.source.reference] = std::move(*places_there);
   }
-  return Computed{read.record,       clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues), std::move(wanted), std::move(*merged),
-                  std::move(places)};
+  return Computed{read.record,       clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues), std::move(wanted), fhir_read::highest_confidentiality(set),
+                  std::move(*merged), std::move(places)};
 }
 
 namespace {
@@ -293,10 +296,16 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
   const bool first_time = !*prior;
   ComposeInput input{rules_, plan, key, patient, std::move(*prior), std::move(*items), clinical::patient_steps_elsewhere(plans, index), under_way, now};
   input.prints = std::move(*prints);
+  input.confidentiality = computed.confidentiality;
   input.documents_under_way = std::ranges::any_of(*documents, [](const store::Write& write) { return write.may_have_left; });
   if (serves(rules_) && rules_.configuration.documents.encounter == "needed" && plan.encounter.empty() && !plan.stopped)
     evaluation.alarms.emplace_back(key, fmt::format("{}: the record takes no document without an Encounter and none is known for {}: its sheet is not sent", key, patient.reference));
   if (const auto places = computed.places.find(plan.encounter); places != computed.places.end()) input.places = places->second;
+  input.given = [this, patient, now, &evaluation] {
+    auto given = tasks_given(patient);
+    for (const CaseWork& other : evaluation.cases) given.insert(given.end(), static_cast<std::size_t>(other.new_tasks), instant_of(now));
+    return given;
+  };
   CaseWork work;
   try {
     work = compose(input, log_);
@@ -316,6 +325,20 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
   }
   evaluation.cases.push_back(std::move(work));
   return {};
+}
+
+/// When each Task of the patient's cases was first written, as it says itself.
+std::vector<clinical::Instant> Evaluator::tasks_given(const PatientKey& patient) {
+  std::vector<clinical::Instant> given;
+  const auto rows = store_.cases_of_patient(patient.source, patient.reference);
+  if (rows.has_error()) return given;  // read a moment ago: the next use of the store tells of it
+  for (const store::Case& row : *rows) {
+    const auto items = store_.items_of_case(row.key);
+    if (items.has_error()) return given;
+    for (const auto& [key, standing] : on_server(*items))
+      if (const auto at = key.kind == clinical::ItemKind::task ? fhir_write::authored(standing.body) : std::nullopt) given.push_back(*at);
+  }
+  return given;
 }
 
 Result<void> Evaluator::add_vanished(const PatientKey& patient, const Computed& computed, const std::set<std::string>& standing, Millis now, Evaluation& evaluation) {

@@ -28,7 +28,10 @@ struct CaseWork {
   bool fresh = false;                    ///< the first time that this case is met
   std::optional<store::NewPrint> print;  ///< the sheet to be printed; its document is among the blobs
   std::optional<store::PrintId> by_hand; ///< a person has completed the Task that asks for this one
+  bool remove_served = false;            ///< the case ended long ago: what is served here of it goes
   bool search = false;                   ///< nothing can be written before the record has been asked what of ours stands there
+  std::int64_t new_tasks = 0;            ///< that this change gives
+  std::int64_t held_tasks = 0;           ///< routine Tasks that wait, since the patient was given as many as an hour may have
   std::vector<std::string> news;         ///< one line each: what moved and because of which fact
 };
 
@@ -58,6 +61,7 @@ class Evaluator {
     std::vector<clinical::CasePlan> plans;
     fhir::Issues issues;
     std::vector<std::string> wanted;
+    std::string confidentiality;   ///< highest label of all these facts
     std::set<std::string> merged;  ///< patients merged into this one
     std::map<std::string, std::vector<std::string>> places;  ///< "Encounter/e" -> where the patient lies: a Location, then what it is part of
   };
@@ -70,6 +74,7 @@ class Evaluator {
   store::Result<void> add_wholes(const PatientKey&, fhir_read::ResourceSet&, std::vector<std::string>& wanted);
   store::Result<std::vector<std::string>> places_of(const PatientKey&, std::string place);
   std::string base_url(const PatientKey&) const;
+  std::vector<clinical::Instant> tasks_given(const PatientKey&);
 
   store::Store& store_;
   const Rules& rules_;

@@ -65,8 +65,8 @@ class Intake {
     auto types = fhir_read::relevant_types();
     std::erase_if(types, [](const std::string& type) { return type == "DeviceUsage" || type == "MedicationUsage"; });  // taken, but no types of the version that this is said in
     std::vector<fhir_write::Searchable> searchable;
-    if (serves(rules_))
-      for (const auto& one : fhir_read::search_parameters()) searchable.push_back({one.type, one.name, one.kind, one.definition});
+    for (const auto& one : fhir_read::search_parameters())
+      if (is_served(rules_, one.type)) searchable.push_back({one.type, one.name, one.kind, one.definition});
     return json_response(200, fhir_write::capability_statement({AFTERSHEATH_VERSION, started, "installation " + rules_.installation}, types, searchable));
   }
 

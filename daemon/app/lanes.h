@@ -2,8 +2,10 @@
 // lane is the case key under which its writes are queued.
 #pragma once
 
+#include <algorithm>
 #include <string>
 #include <string_view>
+#include <vector>
 
 #include "app/rules.h"
 
@@ -13,6 +15,21 @@ namespace app {
 inline bool serves(const Rules& rules) { return rules.configuration.record && rules.configuration.record->writing == "documents"; }
 
 inline constexpr std::string_view kDocuments = "|documents", kMessages = "|messages";
+
+/// Types of our writing that are served here, in place of the record: all of them, CarePlans and what belongs to them, or Tasks. Empty: none.
+inline std::vector<std::string> types_served(const Rules& rules) {
+  if (serves(rules)) return {"CarePlan", "GuidanceResponse", "Provenance", "Task"};
+  if (!rules.configuration.record) return {};
+  const std::string& chosen = rules.configuration.record->serve;
+  if (chosen == "care-plans") return {"CarePlan", "GuidanceResponse", "Provenance"};
+  return chosen == "tasks" ? std::vector<std::string>{"Task"} : std::vector<std::string>{};
+}
+inline bool is_served(const Rules& rules, std::string_view type) {
+  const auto types = types_served(rules);
+  return std::ranges::find(types, type) != types.end();
+}
+/// Some types are served here and the rest goes to the record, in one lane and step by step.
+inline bool serves_a_part(const Rules& rules) { return !serves(rules) && !types_served(rules).empty(); }
 
 /// WriteTarget::path of what is no document but word of one.
 inline constexpr std::string_view kMessage = "Communication";

@@ -94,6 +94,7 @@ std::string metrics_text(const report::Status& s) {
       gauge("aftersheath_oldest_pending_event_seconds", "Age of the oldest pending event, -1 where none waits.", s.oldest_event_seconds.value_or(-1)),
       gauge("aftersheath_oldest_pending_write_seconds", "Age of the oldest pending write, -1 where none waits.", s.oldest_write_seconds.value_or(-1)),
       gauge("aftersheath_open_cases", "Cases that are neither finished nor withdrawn.", s.open_cases),
+      gauge("aftersheath_tasks_waiting", "Routine Tasks that wait, since their patients were given as many as an hour may have.", s.held_tasks),
       gauge("aftersheath_quarantine_kept", "Bodies kept aside for inspection.", s.quarantine_kept),
       gauge("aftersheath_alarms", "Things an operator must look at; /status names them.", static_cast<std::int64_t>(s.alarms.size())),
       gauge("aftersheath_certificate_seconds", "Until the intake's certificate ends, -1 without TLS.", s.certificate_seconds.value_or(-1)),

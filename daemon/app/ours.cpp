@@ -151,7 +151,7 @@ Result<void> Ours::deleted(store::Store& store, const store::Event& event, Taken
 /// Something about a resource that is served here, and not the version that is: a copy that somebody sends on. Whoever means to change it does so by PUT
 /// under If-Match; what is overtaken by a later change has nothing to say either.
 bool Ours::not_the_one_served(store::Store& store, const store::Event& event) const {
-  if (!serves(rules_) || !is_served_type(event.resource_type) || !event.source.empty()) return false;
+  if (!is_served(rules_, event.resource_type) || !event.source.empty()) return false;
   const auto held = store.current(kServedSource, event.resource_type, event.resource_id);
   return held.has_value() && *held && (*held)->content_hash != event.content_hash;
 }

@@ -64,6 +64,12 @@ std::vector<std::string> losses_of(std::string_view rung) {
   return {"nothing is written to this record: use the chart folder, or record.mode = shadow"};
 }
 
+std::vector<std::string> losses_of_part(std::string_view serve) {
+  if (serve == "care-plans") return {"readers of the record see Tasks and sheet without the plan's timetable: CarePlans are read here, on /fhir", "nothing in the record fences a change: each Task is under its own version alone"};
+  if (serve == "tasks") return {"the record's own lists of work show nothing of ours: Tasks are read and changed here, on /fhir", "the CarePlan in the record names them by identifier"};
+  return {};
+}
+
 Probe::Probe(Ask ask, std::string base_url, const profile::Configuration::Documents& documents, std::string patient, std::string unique, std::string now)
     : ask_(std::move(ask)), base_url_(std::move(base_url)), documents_(documents), patient_(std::move(patient)), unique_(std::move(unique)), now_(std::move(now)) {
   subject_.author = documents_.author, subject_.author_name = documents_.author_name;
@@ -324,10 +330,12 @@ void Probe::recommend() {
   const bool documents = yes("document-with-binary") || yes("document-inline") || yes("document-page");
   if (work && yes("transaction") && yes("if-match-in-transaction") && yes("urn-in-attachment")) report_.rung = "transactions";
   else if (work && yes("if-match") && yes("update")) report_.rung = "single-writes";
+  else if (yes("create-care-plan") != yes("create-task") && yes("document-if-match")) report_.rung = "single-writes", report_.serve = yes("create-task") ? "care-plans" : "tasks";
   else report_.rung = documents ? "documents" : "none";
   auto& set = report_.settings;
   if (report_.rung == "none") return;
   set.emplace_back("record.writing", report_.rung);
+  if (!report_.serve.empty()) set.emplace_back("record.serve", report_.serve);
   if (documents) set.emplace_back("documents.attachment", yes("document-with-binary") ? "binary" : yes("document-inline") ? "inline" : "xhtml");
   if (report_.rung != "documents") return;
   const bool conditions = yes("document-if-match") && yes("document-if-none-exist");

@@ -25,6 +25,7 @@ struct ProbeReport {
   std::string software, fhir_version;
   std::vector<ProbeFinding> findings;
   std::string rung;     ///< "transactions", "single-writes", "documents", "none"
+  std::string serve;    ///< the record takes the one and not the other: "care-plans" or "tasks" are to be served here; empty: neither
   std::vector<std::pair<std::string, std::string>> settings;  ///< what to configure: "record.writing", "documents"
   std::vector<std::string> left;    ///< what could not be removed: "Task/7: deletion answered 405, ..."
   const std::string& found(std::string_view what) const;  ///< empty: not asked
@@ -32,6 +33,8 @@ struct ProbeReport {
 
 /// What a rung costs, a sentence each; the first rung costs nothing.
 std::vector<std::string> losses_of(std::string_view rung);
+/// The same where CarePlans ("care-plans") or Tasks ("tasks") alone are served here and the rest goes to the record.
+std::vector<std::string> losses_of_part(std::string_view serve);
 
 class Probe {
  public:

@@ -44,10 +44,12 @@ Value json_of(const ProbeReport& report, const std::vector<std::string>& not_gra
     for (const auto& one : losses_of(rung)) list.push(one);
     losses.set(rung, std::move(list));
   }
+  Value part = Value::array();
+  for (const auto& one : losses_of_part(report.serve)) part.push(one);
   for (const auto& one : report.left) left.push(one);
   for (const auto& one : not_granted) scopes.push(one);
   return Value::object({{"at", now_text()}, {"software", report.software}, {"fhirVersion", report.fhir_version}, {"refused", report.refused.empty() ? Value() : Value(report.refused)},
-                        {"rung", report.rung}, {"settings", std::move(settings)}, {"losses", std::move(losses)}, {"findings", std::move(findings)}, {"left", std::move(left)},
+                        {"rung", report.rung}, {"serve", report.serve.empty() ? Value() : Value(report.serve)}, {"serveLosses", std::move(part)}, {"settings", std::move(settings)}, {"losses", std::move(losses)}, {"findings", std::move(findings)}, {"left", std::move(left)},
                         {"scopesNotGranted", std::move(scopes)}});
 }
 
@@ -57,6 +59,7 @@ void print(const ProbeReport& report, const std::vector<std::string>& not_grante
   if (!not_granted.empty()) fmt::print("  scopes asked for and not granted: {}\n", fmt::join(not_granted, " "));
   for (const auto& one : report.left) fmt::print("left behind: {}\n", one);
   fmt::print("rung: {}\n", report.rung);
+  if (!report.serve.empty()) fmt::print("  {} are served here: {}\n", report.serve, fmt::join(losses_of_part(report.serve), "; "));
   for (const char* rung : {"transactions", "single-writes", "documents", "none"}) {
     const auto losses = losses_of(rung);
     fmt::print("  {} {}: {}\n", report.rung == rung ? "*" : " ", rung, losses.empty() ? "nothing is lost" : fmt::format("{}", fmt::join(losses, "; ")));

@@ -126,26 +126,40 @@ bool refuses_the_version(const Response& response) { return response.status == 4
 
 }  // namespace
 
+/// The CarePlan; where it is served here a document, which nobody else changes, else a Task. None: none of them stands in the record.
+std::optional<store::Item> RecordSide::item_to_try(const store::Case& row) const {
+  const auto items = store_.items_of_case(row.key);
+  if (items.has_error()) return std::nullopt;
+  for (const std::string type : {"CarePlan", "DocumentReference", "Task"}) {
+    if (is_served(rules_, type)) continue;
+    for (store::Item item : *items) {
+      if (item.type != type || item.server_id.empty()) continue;
+      if (type == "CarePlan" && item.server_id != row.care_plan_id) continue;
+      if (type == "CarePlan") item.etag = row.care_plan_etag;
+      return item;
+    }
+    if (type == "CarePlan") break;
+  }
+  return std::nullopt;
+}
+
 /// Once a run, before the first change: an update of our own CarePlan under a version that it cannot have must be refused. A record that overlooks
 /// ifMatch would let us write over a nurse. What its metadata says about transactions is not believed.
 void RecordSide::try_transaction(const store::Case& row, std::function<void(Leave)> then) {
   using enum Leave::Kind;
   if (rung_ == Rung::none) return then({hold, kOverlooked});
-  json::Value care_plan = json::Value();
-  if (const auto items = store_.items_of_case(row.key); items.has_value())
-    for (const store::Item& item : *items)
-      if (item.type == "CarePlan" && item.server_id == row.care_plan_id)
-        if (auto body = json::parse(item.body); body.has_value()) care_plan = std::move(*body);
-  if (care_plan.is_null()) return then({go, ""});
+  const auto tried = item_to_try(row);
+  auto body = tried ? json::parse(tried->body) : json::parse("null");
+  if (body.has_error() || body->is_null()) return then({go, ""});  // there is nothing yet that could be written over
   const std::string& chosen = rules_.configuration.record->writing;
-  const json::Value stale = fhir_write::stale_update(std::move(care_plan), row.care_plan_id, row.care_plan_etag);
+  const json::Value stale = fhir_write::stale_update(std::move(*body), tried->server_id, tried->etag);
   transport::OutgoingRequest request;
   request.method = "POST";
   request.url = rules_.configuration.record->base_url;
   request.headers.add("Content-Type", "application/fhir+json");
   request.body = json::write(stale);
-  if (chosen == "single-writes") {
-    why_no_transactions_ = "record.writing says so";
+  if (chosen == "single-writes" || serves_a_part(rules_)) {
+    why_no_transactions_ = serves_a_part(rules_) ? "a part of it is served here" : "record.writing says so";
     return try_single_write(stale, std::move(then));
   }
   send(std::move(request), [this, stale, then = std::move(then), only = chosen == "transactions"](const Response* response) {
@@ -176,13 +190,13 @@ void RecordSide::try_single_write(const json::Value& stale_bundle, std::function
       rung_ = Rung::single_writes;
       return then({go, ""});
     }
-    if (response->status >= 300) return then({hold, fmt::format("the record takes no change of a CarePlan ({}), and {}", response->status, why_no_transactions_)});
+    if (response->status >= 300) return then({hold, fmt::format("the record takes no change of what is ours ({}), and {}", response->status, why_no_transactions_)});
     rung_ = Rung::none;
     then({hold, kOverlooked});
   });
 }
 
-bool RecordSide::in_steps(const store::Write& write) const { return is_side_lane(write.case_key) || rung_ == Rung::single_writes; }
+bool RecordSide::in_steps(const store::Write& write) const { return is_side_lane(write.case_key) || rung_ == Rung::single_writes || serves_a_part(rules_); }
 
 void RecordSide::write_in_steps(const store::Write& write, std::function<void(StepsEnd)> then) {
   StepsOptions options;
@@ -194,7 +208,17 @@ void RecordSide::write_in_steps(const store::Write& write, std::function<void(St
   if (is_side_lane(write.case_key) && documents.found_by == "patient")
     if (const auto row = store_.case_of(case_in(write.case_key)); row.has_value() && *row)
       options.find = [this, patient = (*row)->patient](const fhir_write::SingleWrite& one, auto then_found) { find_of_patient(one.path, one.identity, patient, std::move(then_found)); };
+  options.elsewhere = types_served(rules_);
   steps_.write(write, std::move(options), std::move(then));
+}
+
+/// What it costs that only a part of a plan is in the record; empty where all of it is.
+std::string RecordSide::part_text() const {
+  if (!serves_a_part(rules_)) return {};
+  if (is_served(rules_, "Task"))
+    return "Tasks are served here on /fhir, the CarePlan is in the record and names them by identifier. What that costs: the record's own lists of work show nothing of ours. The rest: ";
+  return "CarePlans, answers and provenance are served here on /fhir, Tasks are in the record and name their plan by identifier. What that costs: readers of the record see the Tasks and the sheet without the "
+         "plan's timetable, and nothing there fences a change. The rest: ";
 }
 
 std::string RecordSide::rung_text() const {
@@ -207,10 +231,11 @@ std::string RecordSide::rung_text() const {
     if (documents.updates == "no") text += "; a sheet that was replaced or is void stays current there";
     return text;
   }
+  const std::string part = part_text();
   switch (rung_) {
-    case Rung::untried: return "not tried yet: found out before the first change";
-    case Rung::transactions: return "fenced transactions: a change is there as a whole or not at all";
-    case Rung::single_writes: return "single writes, for " + why_no_transactions_ + ": a reader may see a plan as a draft for moments, and a change that is cut off is finished or taken up again after a look at what stands";
+    case Rung::untried: return part + "not tried yet: found out before the first change";
+    case Rung::transactions: return part + "fenced transactions: a change is there as a whole or not at all";
+    case Rung::single_writes: return part + "single writes, for " + why_no_transactions_ + ": a reader may see a plan as a draft for moments, and a change that is cut off is finished or taken up again after a look at what stands";
     case Rung::none: return "none: it overlooks ifMatch";
   }
   return "";
@@ -311,7 +336,7 @@ std::string RecordSide::asked_in_place_of(const std::string& path) const {
   const auto question = path.find("?patient=");
   if (question == std::string::npos) return path;
   const std::string type = path.substr(0, question);
-  if (is_served_type(type)) return path + "&identifier=" + std::string(fhir::item_identifier_system) + "%7C";
+  if (is_served(rules_, type)) return path + "&identifier=" + std::string(fhir::item_identifier_system) + "%7C";
   const std::string patient = path.substr(question + 9, path.find('&') - question - 9);
   return rules_.configuration.documents.found_by == "patient" ? search_of_patient(rules_.configuration.documents, type, patient) : path;
 }
@@ -406,7 +431,7 @@ void RecordSide::read_again(const std::string& case_key, bool forgotten, SearchD
   }
   RecordSearch what = search_for(**row, *items, rules_.configuration.record->base_url, forgotten);
   what.rebase = rules_.configuration.record->next_page == "rebase";
-  if (serves(rules_))
+  if (!types_served(rules_).empty())
     for (std::string& path : what.paths) path = asked_in_place_of(path);
   search(getter(), std::move(what), [then = std::move(then)](SearchResult result) {
     for (const auto& [path, status] : result.refused)  // without these two it is not known what stands

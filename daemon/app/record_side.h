@@ -50,6 +50,7 @@ class RecordSide {
   Rung rung() const { return rung_; }
   /// What that means and what it costs, for /status.
   std::string rung_text() const;
+  std::string part_text() const;
   void write_in_steps(const store::Write& write, std::function<void(StepsEnd)> then);
   /// Documents to a record that takes these only are always single writes.
   bool in_steps(const store::Write&) const;
@@ -60,6 +61,7 @@ class RecordSide {
   void find_new(const fhir_write::Lookup&, const std::shared_ptr<struct LookUpState>&);
   void find_of_patient(const std::string& type, const std::string& identity, const std::string& patient, std::function<void(std::optional<json::Value>)> then);
   std::string asked_in_place_of(const std::string& path) const;
+  std::optional<store::Item> item_to_try(const store::Case&) const;
   void try_transaction(const store::Case&, std::function<void(Leave)> then);
   void try_single_write(const json::Value& stale_bundle, std::function<void(Leave)> then);
   void send(transport::OutgoingRequest, std::function<void(const transport::Response*)> then);

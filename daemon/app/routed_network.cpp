@@ -1,13 +1,15 @@
 #include "app/routed_network.h"
 
+#include <algorithm>
+
 #include "fhir/codes.h"
 
 namespace app {
 
 bool RoutedNetwork::is_ours(const transport::OutgoingRequest& request, const std::string& path) {
-  if (path.empty()) return request.method == "POST";
+  if (path.empty()) return request.method == "POST" && types_.size() == served_types().size();
   const std::string type = path.substr(0, path.find_first_of("/?"));
-  if (!is_served_type(type)) return false;
+  if (std::ranges::find(types_, type) == types_.end()) return false;
   if (request.method != "GET") return true;
   if (path.find('?') != std::string::npos) return path.find(fhir::item_identifier_system) != std::string::npos;
   return path.size() > type.size() && served_.holds(type, path.substr(type.size() + 1));

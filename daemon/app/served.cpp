@@ -61,7 +61,34 @@ bool is_served_type(std::string_view type) { return std::ranges::find(served_typ
 
 bool Served::holds(std::string_view type, std::string_view id) {
   const auto held = store_.current(kServedSource, type, id);
-  return held.has_value() && *held;
+  return held.has_value() && *held && !(*held)->deleted;
+}
+
+Result<void> Served::remove(store::Store& store, const std::string& case_key) {
+  const auto items = store.items_of_case(case_key);
+  if (items.has_error()) return items.error();
+  const auto remove_one = [&](CurrentFact one) {
+    one.deleted = true;
+    one.body.clear();
+    return store.put_current(one, {});
+  };
+  std::vector<std::string> references;
+  for (const store::Item& item : *items) {
+    const auto held = store.current(kServedSource, item.type, item.server_id);
+    if (held.has_error()) return held.error();
+    references.push_back(item.type + "/" + item.server_id);
+    if (*held && !(*held)->deleted)
+      if (auto gone = remove_one(**held); gone.has_error()) return gone;
+  }
+  const auto accounts = of_type("Provenance", "");
+  if (accounts.has_error()) return accounts.error();
+  for (const CurrentFact& one : *accounts) {
+    const auto body = json::parse(one.body);
+    const bool of_case = body.has_value() && std::ranges::any_of(references, [&](const std::string& reference) { return fhir_write::is_about(*body, reference); });
+    if (!of_case) continue;
+    if (auto gone = remove_one(one); gone.has_error()) return gone;
+  }
+  return {};
 }
 
 Response Served::as_record(const ServedRequest& request) {
@@ -88,6 +115,7 @@ Response Served::read(const std::string& type, const std::string& id) {
   const auto held = store_.current(kServedSource, type, id);
   if (held.has_error()) return store_fault(held.error());
   if (!*held) return refusal(404, "not-found", fmt::format("{}/{} is not served here", type, id));
+  if ((*held)->deleted) return refusal(410, "deleted", fmt::format("{}/{} was removed some time after the end of its case", type, id));
   return resource_answer(200, **held);
 }
 
@@ -149,7 +177,7 @@ Result<Served::Put> Served::put(store::Store& store, Value resource, const std::
 
 Response Served::create(const ServedRequest& request, const std::string& type) {
   auto body = json::parse(request.body);
-  const auto identity = body.has_value() ? fhir_write::own_identity(*body) : std::nullopt;
+  const auto identity = body.has_value() ? fhir_write::identity_of_ours(*body) : std::nullopt;
   if (!identity) return refusal(422, "required", "only what is ours is kept here");
   if (const auto held = by_identity(type, *identity); held.has_error()) return store_fault(held.error());
   else if (*held) return resource_answer(200, **held);
@@ -222,6 +250,7 @@ Response Served::change_task(const ServedRequest& request, const std::string& id
   const auto held = store_.current(kServedSource, "Task", id);
   if (held.has_error()) return store_fault(held.error());
   if (!*held) return refusal(404, "not-found", "Task/" + id + " is not served here");
+  if ((*held)->deleted) return refusal(410, "deleted", "Task/" + id + " was removed some time after the end of its case");
   const auto if_match = request.headers.get("If-Match");
   if (!if_match) return refusal(428, "required", "If-Match is needed: the ETag of the Task as it was read");
   if (!is_version(*if_match, (*held)->version_id)) return refusal(412, "conflict", "the Task has changed meanwhile: read it again");

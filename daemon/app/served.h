@@ -38,6 +38,8 @@ class Served {
   /// Everybody else: read, search, and the update of a Task under If-Match. `changed`: an event was journalled with it, in one commit.
   transport::Response to_others(const ServedRequest&, bool& changed);
   bool holds(std::string_view type, std::string_view id);
+  /// Everything of a case goes: reading it answers 410 from then on. Inside the given store transaction.
+  store::Result<void> remove(store::Store&, const std::string& case_key);
 
  private:
   struct Fault {

@@ -31,6 +31,12 @@ struct StepWriter::Run {
   std::function<void(StepsEnd)> then;
 
   const SingleWrite& write() const { return writes[at]; }
+  /// The resource of this step as it leaves.
+  json::Value as_sent() const {
+    json::Value whole = fhir_write::resolved(write().resource, placed);
+    const bool here = std::ranges::find(options.elsewhere, whole["resourceType"].text()) != options.elsewhere.end();
+    return here || options.elsewhere.empty() ? whole : fhir_write::by_identifier(std::move(whole), options.elsewhere);
+  }
   const Placed* of(const std::string& identity) const {
     const auto one = std::ranges::find(placed, identity, &Placed::identity);
     return one == placed.end() ? nullptr : &*one;
@@ -112,6 +118,8 @@ void StepWriter::next(const std::shared_ptr<Run>& run) {
   if (run->at == run->writes.size())
     return run->end(StepsEnd::Kind::done, Response{200, {}, json::write(fhir_write::rebuilt_response(run->bundle, run->placed, run->stands))}, "", true);
   if ((run->again || !run->options.conditions) && !run->write().if_none_exist.empty()) return look_before(run);
+  if (!names_refused_ && !run->write().tagged.empty() && run->write().path == "Binary") return look_for_file(run);
+  if (run->again && !run->write().tagged.empty()) return look_for_tag(run);
   if (!run->options.conditions && run->write().method == "PUT") return read_before(run);
   send(run);
 }
@@ -168,11 +176,78 @@ void StepWriter::look_before(const std::shared_ptr<Run>& run) {
     if (!placed) return send(run);
     if (another_writes(run, *there)) return;
     // A sheet that was made from another plan does not become this one.
-    if (run->write().path == "DocumentReference" && !run->options.conditions && !fhir_write::same_content(fhir_write::resolved(run->write().resource, run->placed), *there) && !run->again)
+    if (run->write().path == "DocumentReference" && !run->options.conditions && !fhir_write::same_content(run->as_sent(), *there) && !run->again)
       return run->end(StepsEnd::Kind::conflict, {}, "another sheet of that number stands already", true);
     run->stands_at(*placed, *there);
     ++run->at;
     next(run);
+  });
+}
+
+/// What has no identifier and was sent before is looked for by its tag. Where the record does not search by tags it may stand twice.
+void StepWriter::look_for_tag(const std::shared_ptr<Run>& run) {
+  transport::OutgoingRequest request;
+  request.url = base_url_ + "/" + run->write().path + "?_tag=" + run->write().tagged;
+  request.headers.add("Cache-Control", "no-cache");
+  request.headers.add("Prefer", "handling=strict");
+  ask(std::move(request), [this, run](const Outcome& outcome) {
+    const auto* response = std::get_if<Response>(&outcome);
+    if (!response || response->status == 429 || response->status >= 500) return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked whether " + run->write().path + " stands already", true);
+    const auto body = response->status == 200 ? json::parse(response->body) : json::parse("null");
+    const auto there = body.has_value() ? fhir_write::found_by_tag(*body, run->write().identity) : std::nullopt;
+    if (!there) return send(run);
+    run->stands_at(*there, json::Value());
+    ++run->at;
+    next(run);
+  });
+}
+
+/// A file stands under its identity as id, so that an attempt whose answer was lost, or that a newer plan has overtaken, leaves none that no document names.
+/// It is looked for first: the same one need not be written again.
+void StepWriter::look_for_file(const std::shared_ptr<Run>& run) {
+  transport::OutgoingRequest request;
+  request.url = base_url_ + "/" + run->write().path + "/" + run->write().identity;
+  request.headers.add("Cache-Control", "no-cache");
+  ask(std::move(request), [this, run](const Outcome& outcome) {
+    const auto* response = std::get_if<Response>(&outcome);
+    const int status = response ? response->status : 0;
+    if (status == 0 || status == 429 || status >= 500) return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked whether the file stands already", run->again || run->at > 0);
+    if (status != 200) return put_file(run, {});
+    const auto body = json::parse(response->body);
+    const std::string version = body.has_value() ? std::string((*body)["meta"]["versionId"].text()) : "", etag = version.empty() ? "" : "W/\"" + version + "\"";
+    if (body.has_error() || !fhir_write::same_content(run->as_sent(), *body)) return put_file(run, etag);
+    run->stands_at({run->write().identity, run->write().path, run->write().identity, version, etag, 200}, json::Value());
+    ++run->at;
+    next(run);
+  });
+}
+
+void StepWriter::put_file(const std::shared_ptr<Run>& run, const std::string& if_match) {
+  const SingleWrite& write = run->write();
+  transport::OutgoingRequest request;
+  request.method = "PUT";
+  request.url = base_url_ + "/" + write.path + "/" + write.identity;
+  request.headers.add("Content-Type", "application/fhir+json");
+  request.headers.add("X-Request-Id", fmt::format("{}-{}", run->request_id, run->at + 1));
+  if (!if_match.empty() && run->options.conditions) request.headers.add("If-Match", if_match);
+  json::Value resource = run->as_sent();
+  resource.set("id", write.identity);
+  request.body = json::write(resource);
+  ask(std::move(request), [this, run](const Outcome& outcome) {
+    const auto* response = std::get_if<Response>(&outcome);
+    const int status = response ? response->status : 0;
+    if (status >= 200 && status < 300) {
+      run->stands_at({run->write().identity, run->write().path, run->write().identity, "1", "W/\"1\"", status}, json::Value());
+      ++run->at;
+      return next(run);
+    }
+    // Not every record lets a client name what it makes: then the record does.
+    if (status == 400 || status == 403 || status == 404 || status == 405 || status == 422 || status == 501) {
+      names_refused_ = true;
+      return next(run);
+    }
+    run->end(StepsEnd::Kind::put_off, response ? *response : Response{}, "the file was not taken: " + (response ? said_by_record(*response) : std::get<transport::Failure>(outcome).text), true,
+             response ? transport::retry_after(*response) : std::chrono::seconds{0});
   });
 }
 
@@ -188,7 +263,7 @@ void StepWriter::send(const std::shared_ptr<Run>& run) {
   const std::string version = write.if_match.empty() && before ? before->etag : write.if_match;
   if (write.method == "PUT" && run->options.conditions) request.headers.add("If-Match", version);
   if (!write.if_none_exist.empty() && run->options.conditions) request.headers.add("If-None-Exist", write.if_none_exist);
-  request.body = json::write(fhir_write::resolved(write.resource, run->placed));
+  request.body = json::write(run->as_sent());
   ask(std::move(request), [this, run](const Outcome& outcome) {
     if (const auto* response = std::get_if<Response>(&outcome)) return answered(run, *response);
     const auto& failure = std::get<transport::Failure>(outcome);
@@ -229,7 +304,7 @@ void StepWriter::look_whether_ours(const std::shared_ptr<Run>& run, const Respon
     const auto body = response && response->status == 200 ? json::parse(response->body) : json::parse("null");
     const auto there = body.has_value() ? fhir_write::found(*body, run->write().identity) : std::nullopt;
     if (!response || response->status >= 500 || response->status == 429) return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked who wrote last", true);
-    if (!there || !fhir_write::same_content(fhir_write::resolved(run->write().resource, run->placed), *body)) return run->end(StepsEnd::Kind::conflict, refusal, why, run->at > 0);
+    if (!there || !fhir_write::same_content(run->as_sent(), *body)) return run->end(StepsEnd::Kind::conflict, refusal, why, run->at > 0);
     run->stands_at(*there, *body);
     ++run->at;
     next(run);
@@ -252,7 +327,7 @@ void StepWriter::look_after(const std::shared_ptr<Run>& run) {
     const std::string old = before ? before->etag : run->write().if_match;
     if (!there || there->etag == old) return run->end(StepsEnd::Kind::put_off, {}, nothing_known, true);
     // Another version than before need not be this write: an earlier one that was cut off, or somebody, may have made it.
-    if (run->write().method == "PUT" && !fhir_write::same_content(fhir_write::resolved(run->write().resource, run->placed), *body)) return run->end(StepsEnd::Kind::conflict, {}, nothing_known, run->at > 0);
+    if (run->write().method == "PUT" && !fhir_write::same_content(run->as_sent(), *body)) return run->end(StepsEnd::Kind::conflict, {}, nothing_known, run->at > 0);
     run->stands_at(*there, fhir_write::resource_of(*body, run->write().identity));
     ++run->at;
     next(run);

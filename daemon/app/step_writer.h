@@ -6,6 +6,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <vector>
 
 #include "app/seams.h"
 #include "fhir_write/steps.h"
@@ -32,6 +33,8 @@ struct StepsOptions {
   bool conditions = true;
   /// How a new item is looked for: calls back with what stands, null where nothing does, none where the record could not be asked. Empty: by its identifier.
   std::function<void(const fhir_write::SingleWrite&, std::function<void(std::optional<json::Value>)>)> find = {};
+  /// Types that stand on our own server: what goes to the record names them by identifier.
+  std::vector<std::string> elsewhere = {};
   /// This installation: what another one has written under our identity ends the write as refused. Empty: nobody asks.
   std::string writer = {};
 };
@@ -54,6 +57,9 @@ class StepWriter {
   static bool another_writes(const std::shared_ptr<Run>&, const json::Value& stands);
   void read_before(const std::shared_ptr<Run>&);
   void look_whether_ours(const std::shared_ptr<Run>&, const transport::Response& refusal, const std::string& why);
+  void look_for_tag(const std::shared_ptr<Run>&);
+  void look_for_file(const std::shared_ptr<Run>&);
+  void put_file(const std::shared_ptr<Run>&, const std::string& if_match);
   void send(const std::shared_ptr<Run>&);
   void answered(const std::shared_ptr<Run>&, const transport::Response&);
   void look_after(const std::shared_ptr<Run>&);
@@ -62,6 +68,7 @@ class StepWriter {
   transport::Network& network_;
   std::string base_url_;
   std::chrono::milliseconds timeout_;
+  bool names_refused_ = false;  ///< the record lets no client choose an id
   std::shared_ptr<int> alive_ = std::make_shared<int>(0);
 };
 

@@ -19,6 +19,9 @@ void keep_absent_measurements(const Resource& r, Reading& reading);
 // A finding of the check: `element` is a component of an Observation or an output of a Task. False when its code is no finding.
 bool take_finding(const json::Value& element, const json::Value& code, const Resource& r, std::string_view path, clinical::SiteCheck& check, Reading& reading);
 
+// The value that a decision quotes: of a component of an Observation or an output of a Task, as written.
+std::string seen_value(const json::Value& element, const Reading& reading);
+
 // Status of an Observation that gives a value: final, preliminary or none.
 enum class ResultStatus { final, preliminary, none };
 ResultStatus result_status(const Resource& r, Reading& reading);

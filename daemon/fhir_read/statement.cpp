@@ -29,12 +29,6 @@ std::string performers(const Resource& r, const Reading& reading) {
   return names;
 }
 
-std::string seen_value(const json::Value& component, const Reading& reading) {
-  if (component["valueQuantity"].is_object()) return written(component["valueQuantity"]);
-  if (component["valueInteger"].is_number()) return std::string(component["valueInteger"].digits());
-  return code_value(component, "", reading);
-}
-
 void read_decision(const Resource& r, Reading& reading) {
   clinical::Decision out;
   out.source = r.fact_source();
@@ -51,6 +45,12 @@ void read_decision(const Resource& r, Reading& reading) {
 }
 
 }  // namespace
+
+std::string seen_value(const json::Value& component, const Reading& reading) {
+  if (component["valueQuantity"].is_object()) return written(component["valueQuantity"]);
+  if (component["valueInteger"].is_number()) return std::string(component["valueInteger"].digits());
+  return code_value(component, "", reading);
+}
 
 void read_statement(const Resource& r, const std::string& code, Reading& reading) {
   if (result_status(r, reading) == ResultStatus::none) return;

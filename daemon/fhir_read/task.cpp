@@ -3,6 +3,7 @@
 #include "fhir_read/intake.h"
 #include "fhir_read/observation.h"
 #include "fhir_read/readers.h"
+#include "fhir_read/values.h"
 
 #include <algorithm>
 
@@ -105,7 +106,8 @@ void add_event(AccessEventKind kind, const DoneAt& done, const clinical::TaskFac
   reading.record.access_events.push_back(std::move(event));
 }
 
-void add_check(const Resource& r, const DoneAt& done, const clinical::TaskFact& task, Reading& reading) {
+/// The findings among the outputs, a check of its own; `demanded`: without any the step was not done.
+void add_check(const Resource& r, const DoneAt& done, const clinical::TaskFact& task, bool demanded, Reading& reading) {
   clinical::SiteCheck check;
   check.source = task.source;
   check.at = done.at;
@@ -118,9 +120,29 @@ void add_check(const Resource& r, const DoneAt& done, const clinical::TaskFact& 
   }
   if (any) {
     reading.record.checks.push_back(std::move(check));
-  } else {
+  } else if (demanded) {
     reading.warn(r, "output", "no-findings", "The check was completed without its findings; it does not count as one.");
   }
+}
+
+/// The answer to a call: which gate or step, and the value that the clinician had before the eyes. Whose it is says the owner, when that is a person.
+void add_decision(const Resource& r, const DoneAt& done, Reading& reading) {
+  clinical::Decision decision;
+  decision.source = r.fact_source();
+  decision.at = done.at;
+  bool any = false;
+  for (const auto& output : r.body["output"].items()) {
+    const auto what = code_in(output["type"], fhir::system_uri::access_statement, reading);
+    if (what == "gate") decision.subject = code_value(output, "", reading);
+    if (what == "value-seen") decision.value_seen = seen_value(output, reading);
+    any = any || what == "gate" || what == "value-seen";
+  }
+  if (!any) return;
+  if (decision.subject.empty()) return reading.error(r, "output", "no-gate", "The decision does not say for which gate or step it is; it is not used.");
+  const bool person = !first_key(r.body["owner"], "Practitioner", r).empty() || !first_key(r.body["owner"], "PractitionerRole", r).empty();
+  if (person) decision.performer = shown(r.body["owner"], r, reading);
+  if (decision.performer.empty()) reading.error(r, "owner", "no-performer", "The decision does not say whose it is; it opens nothing.");
+  reading.record.decisions.push_back(std::move(decision));
 }
 
 void take_completion(const Resource& r, const clinical::TaskFact& task, const DoneAt& done, Reading& reading) {
@@ -130,9 +152,9 @@ void take_completion(const Resource& r, const clinical::TaskFact& task, const Do
   } else if (task.step == "end-compression") {
     add_event(AccessEventKind::compression_ended, done, task, reading);
     add_event(AccessEventKind::haemostasis_confirmed, done, task, reading);
-  } else if (task.step == "check-site" || task.step == "check-after-walk") {
-    add_check(r, done, task, reading);
   }
+  add_check(r, done, task, task.step == "check-site" || task.step == "check-after-walk", reading);
+  if (task.step == "call-clinician") add_decision(r, done, reading);
 }
 
 }  // namespace

@@ -60,7 +60,7 @@ Value frame(const WriterContext& context, const clinical::CasePlan& plan, const 
 
 bool names_a_task_of_ours(const WriterContext& context, const Value& activity) {
   const auto to = activity["reference"]["reference"].text();
-  if (to.empty()) return !activity.has("detail");
+  if (to.empty()) return activity["reference"]["identifier"]["system"].text() == fhir::item_identifier_system;
   return std::ranges::any_of(context.on_server, [&](const auto& one) { return !one.second.id.empty() && to == type_of(one.first.kind) + ("/" + one.second.id); });
 }
 

@@ -42,6 +42,7 @@ struct WriterContext {
   std::string plan_hash;
   Form form = Form::file;
   bool test_data = false;        ///< what is written carries HTEST
+  std::string confidentiality{}; ///< code of v3-Confidentiality, the highest of what the plan rests on; empty: nothing is labelled
   bool rehearsal = false;        ///< under a simulated clock: said in every text
   bool ready_tasks = false;      ///< Tasks start as `ready`, not `requested`
   bool inline_pdf = false;       ///< attachment.data instead of a Binary
@@ -53,6 +54,10 @@ struct WriterContext {
   Named author{};                ///< of documents; both empty: this installation
   std::string document_type{}, document_category{};  ///< "system|code|display"; empty: our own
   std::map<clinical::ItemKey, OnServer> on_server{};
+  std::vector<clinical::Item> held_back{};  ///< Tasks that wait for their turn, the earliest first: see app/task_limit.h
+  std::int64_t tasks_per_hour = 0;          ///< of which limit, where any are
+  bool group_held_back = false;             ///< the last Task that is given names them
+  std::optional<clinical::ItemKey> last_given{};  ///< that Task
   std::optional<clinical::ItemKey> care_plan{};  ///< the one that stands after the write; transaction() fills it in
 
   const OnServer* standing(const clinical::ItemKey& key) const {

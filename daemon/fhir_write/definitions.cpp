@@ -5,8 +5,10 @@
 #include <cctype>
 #include <map>
 
+#include "clinical/names.h"
 #include "fhir/codes.h"
 #include "fhir_write/elements.h"
+#include "fhir_write/task_outputs.h"
 
 namespace fhir_write {
 namespace {
@@ -108,6 +110,15 @@ class Publisher {
 
   static Value code(const StepWords& step) { return concept_of({coding(fhir::system_uri::aftercare_step, step.code, step.display)}); }
 
+  /// What a completed Task of the step may record, as it stands in Task.output.
+  static Value outputs(const std::string& step) {
+    const auto named = clinical::step_named(step);
+    if (!named) return {};
+    Value codes = Value::array();
+    for (const TaskOutput& one : outputs_of(*named)) codes.push(coding(one.system, one.code));
+    return Value::array({Value::object({{"type", "Task"}, {"codeFilter", Value::array({Value::object({{"path", std::string("output") + ".type"}, {"code", std::move(codes)}})})}})});
+  }
+
   Value plan() const {
     const std::string description = "The steps of the protocol \"" + protocol_.id + "\": when a femoral sheath may come out, how long to press, rest and watch. " +
                                     (protocol_.approved ? "Approved. " : "Not approved: values for local sign-off. ") +
@@ -122,6 +133,7 @@ class Publisher {
     for (const StepWords& step : from_.steps) {
       Value action = Value::object({{"id", step.code}, {"title", step.display}, {"code", Value::array({code(step)})}});
       action.set_present("documentation", citations(step.code));
+      action.set_present("output", outputs(step.code));
       actions.push(action.set("definitionCanonical", AFTERSHEATH_BASE "/ActivityDefinition/" + step.code + "|" + protocol_.version));
     }
     return r.set("action", std::move(actions));

@@ -28,6 +28,7 @@ WriterContext dated(WriterContext context, const Work& work) {
 }
 
 void add_new(Transaction& into, const char* type, const std::string& uuid, Value resource, std::optional<clinical::ItemKey> key) {
+  if (!own_identity(resource)) tag_with(resource, uuid);
   Value* entries = into.bundle.find("entry");
   entries->push(Value::object({{"fullUrl", "urn:uuid:" + uuid}, {"resource", resource}, {"request", Value::object({{"method", "POST"}, {"url", type}})}}));
   into.entries.push_back({std::move(key), uuid, std::move(resource)});

@@ -89,7 +89,9 @@ Value document_reference(const WriterContext& context, const clinical::CasePlan&
   if (replaces)
     r.set("relatesTo", Value::array({Value::object({{"code", "replaces"}, {"target", reference(reference_to(context, plan, *replaces))}})}));
   r.set("description", description);
-  if (context.test_data) r.set("securityLabel", Value::array({concept_of({coding(fhir::system_uri::act_reason, "HTEST", "test health data")})}));
+  Value labels = Value::array();
+  for (const Value& label : r["meta"]["security"].items()) labels.push(concept_of({label}));
+  r.set_present("securityLabel", std::move(labels));
   r.set("content", Value::array({Value::object({{"attachment", attachment(context, plan, key, sheet)}})}));
   r.set("context", circumstances(context, plan, key));
   return r;

@@ -7,6 +7,7 @@
 #include "fhir/codes.h"
 #include "fhir/date_time.h"
 #include "fhir/decimal.h"
+#include "fhir/labels.h"
 
 namespace fhir_write {
 namespace {
@@ -14,6 +15,13 @@ namespace {
 using json::Value;
 
 Value test_label() { return coding(fhir::system_uri::act_reason, "HTEST", "test health data"); }
+
+/// Displays: HL7 v3 code system Confidentiality, as published with FHIR R4.
+Value confidentiality(std::string_view code) {
+  constexpr std::array<std::pair<std::string_view, std::string_view>, 6> kDisplays{{{"U", "unrestricted"}, {"L", "low"}, {"M", "moderate"}, {"N", "normal"}, {"R", "restricted"}, {"V", "very restricted"}}};
+  const auto named = std::ranges::find(kDisplays, code, [](const auto& one) { return one.first; });
+  return coding(fhir::confidentiality_system, code, named == kDisplays.end() ? std::string_view() : named->second);
+}
 
 }  // namespace
 
@@ -99,13 +107,24 @@ std::string plan_definition(const WriterContext& context) {
 
 Value begin(const WriterContext& context, const char* type) {
   Value meta = Value::object();
-  if (context.test_data) meta.set("security", Value::array({test_label()}));
+  Value labels = Value::array();
+  if (context.test_data) labels.push(test_label());
+  if (!context.confidentiality.empty()) labels.push(confidentiality(context.confidentiality));
+  meta.set_present("security", std::move(labels));
   Value tags = Value::array({coding(AFTERSHEATH_BASE "/CodeSystem/writer", context.installation)});
   if (context.rehearsal) tags.push(coding(AFTERSHEATH_BASE "/CodeSystem/writer-mode", "rehearsal", "Written under a simulated clock"));
   meta.set("tag", std::move(tags));
   Value resource = Value::object({{"resourceType", type}, {"meta", std::move(meta)}});
   resource.set_present("language", context.language);
   return resource;
+}
+
+void tag_with(Value& resource, const std::string& uuid) {
+  Value meta = resource["meta"];
+  Value tags = meta["tag"];
+  tags.push(coding(fhir::item_identifier_system, uuid));
+  meta.set("tag", std::move(tags));
+  resource.set("meta", std::move(meta));
 }
 
 void narrate(Value& resource, const WriterContext& context, const std::string& xhtml) {
@@ -165,6 +184,11 @@ std::string standing_words(const WriterContext& context) {
   add(context.test_data, "record.test-data");
   add(context.rehearsal, "record.rehearsal");
   return text;
+}
+
+std::string more_follow(const WriterContext& context) {
+  if (context.held_back.empty()) return {};
+  return say(context, "record.more-follow", {{"at", context.held_back.front().start.value_or(context.now)}, {"limit", context.tasks_per_hour}});
 }
 
 }  // namespace fhir_write

@@ -36,6 +36,8 @@ std::string plan_definition(const WriterContext&);
 
 /// resourceType, meta (HTEST, installation) and language: how every resource begins.
 json::Value begin(const WriterContext&, const char* type);
+/// The identity as a tag, for what has no identifier (Binary, Provenance): by it a write whose answer was lost is found again.
+void tag_with(json::Value& resource, const std::string& uuid);
 /// Adds text with status generated. `xhtml` is well-formed content of the div.
 void narrate(json::Value& resource, const WriterContext&, const std::string& xhtml);
 /// Markup characters as entities; characters that XML forbids become spaces.
@@ -55,5 +57,7 @@ std::string term(const WriterContext&, std::string_view group, std::string_view 
 words::Voice voice(const WriterContext&);
 /// "Proposal - protocol not approved. TEST DATA. REHEARSAL ..." as far as it applies; else empty.
 std::string standing_words(const WriterContext&);
+/// That Tasks wait for their turn; empty where none does.
+std::string more_follow(const WriterContext&);
 
 }  // namespace fhir_write

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "fhir/codes.h"
+#include "fhir/date_time.h"
 #include "fhir/reference.h"
 
 namespace fhir_write {
@@ -135,6 +136,44 @@ Value rebuilt_response(const Value& request_bundle, const std::vector<Placed>& f
     entries.push(std::move(one));
   }
   return Value::object({{"resourceType", "Bundle"}, {"type", "transaction-response"}, {"entry", std::move(entries)}});
+}
+
+std::optional<std::string> identity_of_ours(const Value& resource) {
+  if (auto own = own_identity(resource)) return own;
+  for (const Value& tag : resource["meta"]["tag"].items())
+    if (tag["system"].text() == fhir::item_identifier_system) return std::string(tag["code"].text());
+  return std::nullopt;
+}
+
+std::optional<Placed> found_by_tag(const Value& searchset, const std::string& identity) {
+  for (const Value& entry : searchset["entry"].items())
+    for (const Value& tag : entry["resource"]["meta"]["tag"].items())
+      if (tag["system"].text() == fhir::item_identifier_system && tag["code"].text() == identity) {
+        const Value& there = entry["resource"];
+        const std::string version(there["meta"]["versionId"].text());
+        return Placed{identity, std::string(there["resourceType"].text()), std::string(there["id"].text()), version, "W/\"" + version + "\"", 200};
+      }
+  return std::nullopt;
+}
+
+Value by_identifier(Value resource, const std::vector<std::string>& elsewhere) {
+  for (auto& item : resource.items()) item = by_identifier(std::move(item), elsewhere);
+  for (auto& [name, value] : resource.members()) value = by_identifier(std::move(value), elsewhere);
+  const auto target = resource.is_object() ? fhir::parse_reference(resource["reference"].text()) : fhir::Reference{};
+  if (std::ranges::find(elsewhere, target.type) == elsewhere.end() || target.id.empty()) return resource;
+  resource.erase("reference");
+  resource.set("type", target.type);
+  resource.set("identifier", Value::object({{"system", fhir::item_identifier_system}, {"value", target.id}}));
+  return resource;
+}
+
+bool is_about(const Value& provenance, const std::string& reference) {
+  return std::ranges::any_of(provenance["target"].items(), [&](const Value& one) { return one["reference"].text() == reference; });
+}
+
+std::optional<clinical::Instant> authored(const Value& task) {
+  const auto at = fhir::read_time(task["authoredOn"].text());
+  return at.has_value() ? std::optional(at->latest) : std::nullopt;
 }
 
 }  // namespace fhir_write

@@ -48,4 +48,18 @@ bool as_we_sent(const json::Value& sent, const json::Value& stands);
 /// or less is somebody else's work.
 bool same_content(const json::Value& sent, const json::Value& stands);
 
+/// The identity by its identifier, else by its tag (Binary, Provenance); none: not one of ours.
+std::optional<std::string> identity_of_ours(const json::Value& resource);
+/// The resource with that identity as a tag, in a searchset; for what has no identifier (Binary).
+std::optional<Placed> found_by_tag(const json::Value& searchset, const std::string& identity);
+
+/// References to resources of these types, which stand under their identity as id on another server, by identifier. Others stay.
+json::Value by_identifier(json::Value resource, const std::vector<std::string>& elsewhere);
+
+/// A Provenance that has it among its targets.
+bool is_about(const json::Value& provenance, const std::string& reference);
+
+/// When a Task was first written, as it says; none: it does not.
+std::optional<clinical::Instant> authored(const json::Value& task);
+
 }  // namespace fhir_write

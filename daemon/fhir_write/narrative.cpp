@@ -113,6 +113,7 @@ std::string plan_summary(const WriterContext& context, const CasePlan& plan) {
   };
   add(words::next_act(voice(context), plan));
   add(words::joined(words::open_points(voice(context), plan), " "));
+  add(more_follow(context));
   if (plan.valid_until) add(say(context, "record.valid-until", {{"at", *plan.valid_until}}));
   add(standing_words(context));
   return text;
@@ -124,7 +125,7 @@ std::string timetable(const WriterContext& context, const CasePlan& plan) {
   text += paragraph(term(context, "state", name_of(plan.state)), true) + paragraph(words::next_act(voice(context), plan), true);
   if (plan.up_at && clinical::open_emergency(plan)) text += paragraph(say(context, "record.up-after-emergency"));
   else if (plan.up_at) text += paragraph(say(context, "record.up-at", {{"at", *plan.up_at}}));
-  text += site_lines(context, plan);
+  text += paragraph(more_follow(context), true) + site_lines(context, plan);
   if (has_steps(plan)) text += steps(context, plan);
   text += gates(context, plan);
   return text + small_print(context, plan);

@@ -1,8 +1,10 @@
 #include "fhir_write/others.h"
 
 #include <algorithm>
+#include <utility>
 
 #include "fhir/codes.h"
+#include "fhir/labels.h"
 
 namespace fhir_write {
 namespace {
@@ -25,6 +27,22 @@ void keep_codings(Value& ours, const Value& there, const char* list) {
   }
 }
 
+/// One label of confidentiality, the highest: what a resource was once labelled with it keeps.
+void keep_highest_confidentiality(Value& meta) {
+  const auto rank = [](const Value& label) { return label["system"].text() == fhir::confidentiality_system && label["code"].text().size() == 1 ? fhir::confidentiality_order.find(label["code"].text()) : std::string_view::npos; };
+  std::size_t highest = 0, count = 0;
+  for (const Value& label : meta["security"].items())
+    if (const auto r = rank(label); r != std::string_view::npos) highest = std::max(highest, r), ++count;
+  if (count < 2) return;
+  Value kept = Value::array();
+  bool taken = false;
+  for (const Value& label : meta["security"].items()) {
+    const auto r = rank(label);
+    if (r == std::string_view::npos || (r == highest && !std::exchange(taken, true))) kept.push(label);
+  }
+  meta.set("security", std::move(kept));
+}
+
 }  // namespace
 
 void keep_labels_of_others(Value& ours, const Value& there) {
@@ -39,6 +57,7 @@ void keep_labels_of_others(Value& ours, const Value& there) {
   if (!labels.is_object()) return;
   Value meta = ours["meta"].is_object() ? ours["meta"] : Value::object();
   keep_codings(meta, labels, "security");
+  keep_highest_confidentiality(meta);
   keep_codings(meta, labels, "tag");
   for (const Value& profile : labels["profile"].items())
     if (std::ranges::none_of(meta["profile"].items(), [&](const Value& other) { return other.text() == profile.text(); })) add_to(meta, "profile", profile);

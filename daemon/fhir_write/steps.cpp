@@ -23,6 +23,9 @@ SingleWrite write_of(const Value& entry, std::size_t at) {
   one.identity = identity_in(entry);
   one.resource = entry["resource"];
   if (is_new(entry) && own_identity(one.resource)) one.if_none_exist = "identifier=" + std::string(fhir::item_identifier_system) + "%7C" + one.identity;
+  for (const Value& tag : one.resource["meta"]["tag"].items())
+    if (is_new(entry) && one.if_none_exist.empty() && tag["system"].text() == fhir::item_identifier_system)
+      one.tagged = std::string(fhir::item_identifier_system) + "%7C" + std::string(tag["code"].text());
   return one;
 }
 

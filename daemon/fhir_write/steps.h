@@ -17,6 +17,7 @@ struct SingleWrite {
   std::string path;            ///< "Task/7", "Task"
   std::string if_match;        ///< of a PUT; empty for the second write of the CarePlan: the version that the first one got
   std::string if_none_exist;   ///< of a POST: query of its identifier; empty where the type has none (Binary, Provenance)
+  std::string tagged;          ///< of a POST of such a type: "system%7Ccode" of the tag by which it is found again; empty: none
   std::string identity;        ///< as Placed::identity
   json::Value resource;
 };

@@ -81,6 +81,16 @@ std::vector<std::string> whom_to_call(const WriterContext& context, const clinic
   return lines;
 }
 
+/// In the last Task that is given, where others wait.
+std::string what_waits(const WriterContext& context, const clinical::Item& item) {
+  if (context.held_back.empty() || item.key != context.last_given) return {};
+  if (!context.group_held_back) return more_follow(context);
+  std::vector<std::string> list;
+  for (const auto& one : context.held_back)
+    list.push_back(say(context, "record.listed-step", {{"step", "@step." + std::string(name_of(*one.key.step))}, {"at", one.start.value_or(context.now)}}));
+  return more_follow(context) + " " + say(context, "record.grouped", {{"list", words::joined(list, "; ")}});
+}
+
 }  // namespace
 
 std::string task_title(const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
@@ -103,6 +113,7 @@ std::string task_description(const WriterContext& context, const clinical::CaseP
   append(text, task_reason(context, plan, item));
   for (const auto& line : whom_to_call(context, plan, item)) append(text, line);
   if (item.raised_again) append(text, say(context, clinical::Reason{"alert.raised-again", {{"at", *item.raised_again}}}));
+  append(text, what_waits(context, item));
   if (item.last && item.start) append(text, say(context, "record.last-task", {{"at", *item.start}}));
   if (plan.valid_until) append(text, say(context, "record.task-valid-until", {{"at", *plan.valid_until}}));
   append(text, standing_words(context));

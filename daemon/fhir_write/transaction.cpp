@@ -139,6 +139,7 @@ class Builder {
       resource = with_id(std::move(resource), uuid);
       entry.set("resource", resource).set("request", Value::object({{"method", "PUT"}, {"url", std::string(type) + "/" + uuid}}));
     } else {
+      if (!own_identity(resource)) tag_with(resource, uuid);
       entry.set("fullUrl", "urn:uuid:" + uuid).set("resource", resource);
       entry.set("request", Value::object({{"method", "POST"}, {"url", type}}));
     }

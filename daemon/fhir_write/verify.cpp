@@ -106,7 +106,8 @@ clinical::Stands stands_by_content(const Value& resource, const std::string& own
   }
   if (status == "completed") return Stands::completed;
   if (status == "failed") return Stands::failed;
-  if (status == "cancelled" && resource["statusReason"]["coding"].items().empty() && resource["statusReason"].has("text") && !taken_on(resource, owner))
+  const Value& why = resource["statusReason"].has("concept") ? resource["statusReason"]["concept"] : resource["statusReason"];  // R5: a CodeableReference
+  if (status == "cancelled" && why["coding"].items().empty() && why.has("text") && !taken_on(resource, owner))
     return Stands::withdrawn;
   if (status == "rejected" || status == "cancelled" || status == "entered-in-error") return Stands::rejected;
   const bool waiting = status == "requested" || status == "ready";

@@ -58,6 +58,8 @@ struct Configuration {
     std::string purpose;            ///< "test" or "production"
     std::string mode;               ///< "live" or "shadow"
     std::string writing;            ///< the rung: "auto", "transactions", "single-writes", "documents" (Tasks and CarePlans are served here)
+    std::string serve;              ///< what of a plan is served here beside that: "as-needed" (with documents all, else nothing), "care-plans", "tasks" (each with single writes of the rest)
+    std::string fhir;               ///< version of what is written: "R4" (4.0.1, R4B alike), "R5" (5.0.0)
     std::string test_patient;       ///< for whom `probe` writes: "Patient/x" or system|value; empty: nobody
     std::string takes_over;         ///< id of an installation whose store is lost and whose plans this one carries on; empty: none
     std::string source;             ///< {source} of /fhir/hook/{source}/{name} under which this record itself sends; empty: none
@@ -101,6 +103,7 @@ struct Configuration {
     std::string patient_code; ///< the record number on the sheet for scanners: "none", "code-128", "data-matrix", "qr"
     std::string owner;       ///< "Organization/x" that owns the Tasks; empty: none
     std::string owner_name;  ///< for people
+    std::string tasks_over_limit;  ///< what becomes of Tasks over limits.tasks_per_patient_hour: "wait", or "group" (the last one given names them)
   } site;
   /// Where the sheets of a place are printed.
   struct Queue {
@@ -128,6 +131,8 @@ struct Configuration {
     std::int64_t pending_events, oldest_pending_seconds;                                   // when to refuse, when to sound the alarm
     std::int64_t record_parallel, record_per_second, record_timeout_seconds, longest_backoff_seconds;         // towards the record
     std::int64_t settle_unknown_seconds, conflicts_before_person;
+    std::int64_t tasks_per_patient_hour;                                                   // routine ones; urgent ones are never held back
+    std::int64_t served_days;                                                              // after the end of a case, until what was served here is removed
     std::int64_t quarantine_count, quarantine_bytes;                                       // what is kept aside
   } limits{};
 };

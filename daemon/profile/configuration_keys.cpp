@@ -54,6 +54,10 @@ std::vector<Key> make_keys() {
       choice("record.writing", {"auto", "transactions", "single-writes", "documents"}, "auto", [](C& c) -> auto& { return c.record->writing; },
              "the rung that this record is written on; auto: transactions where they are honoured, else single writes; documents: where it takes neither Task nor CarePlan, "
              "the sheet and a Communication only, and Tasks and CarePlans are served here. aftersheath probe says which"),
+      choice("record.serve", {"as-needed", "care-plans", "tasks"}, "as-needed", [](C& c) -> auto& { return c.record->serve; },
+             "for a record that takes the one and not the other: care-plans serves CarePlans (with their answers and provenance) here and writes Tasks to the record, tasks the "
+             "other way; what goes to the record goes in single writes. as-needed: with record.writing = documents both are served here, else nothing"),
+      choice("record.fhir", {"R4", "R5"}, "R4", [](C& c) -> auto& { return c.record->fhir; }, "the FHIR version of what is written: R4 (4.0.1, for R4B too) or R5 (5.0.0)"),
       text("record.test_patient", Means::text, "", [](C& c) -> auto& { return c.record->test_patient; },
            "Patient/id, or system|value of an identifier, of a patient that carries the label HTEST: for whom aftersheath probe tries the record"),
       text("record.takes_over", Means::text, "", [](C& c) -> auto& { return c.record->takes_over; },
@@ -142,6 +146,8 @@ std::vector<Key> make_keys() {
       choice("site.patient_code", {"none", "code-128", "data-matrix", "qr"}, "none", [](C& c) -> auto& { return c.site.patient_code; }, "the record number on the sheet, as the wards' scanners read it"),
       text("site.owner", Means::text, "", [](C& c) -> auto& { return c.site.owner; }, "Organization/id of the unit that owns the Tasks; empty: no owner is written"),
       text("site.owner_name", Means::text, "", [](C& c) -> auto& { return c.site.owner_name; }, "the unit's name for people"),
+      choice("site.tasks_over_limit", {"wait", "group"}, "wait", [](C& c) -> auto& { return c.site.tasks_over_limit; },
+             "Tasks over limits.tasks_per_patient_hour wait for their turn; with group the last one that is given names them with their times meanwhile"),
       choice("print.unencrypted", {"no", "yes"}, "no", [](C& c) -> auto& { return c.print->unencrypted; },
              "yes: ipp:// is taken to printers on other machines too, though sheets with names go through the network in clear"),
       text("print.queue", Means::print_queue, "", [](C& c) -> auto& { return c.print->facility.uri; },
@@ -170,6 +176,11 @@ std::vector<Key> make_keys() {
              "room left where the store is, in MiB: below it intake is answered 503 with Retry-After, while what was taken can still be worked on"),
       number("limits.oldest_pending_seconds", "900", 1, 86'400, [](C& c) -> auto& { return c.limits.oldest_pending_seconds; },
              "age of the oldest waiting event or write at which /readyz fails: one interval of site checks"),
+      number("limits.tasks_per_patient_hour", "100", 1, 1000, [](C& c) -> auto& { return c.limits.tasks_per_patient_hour; },
+             "Tasks given for one patient in an hour, so that facts which keep changing flood no list of work; over it routine ones wait, and the plan, an alarm and a metric say "
+             "so. Urgent ones, requests for facts and calls are never held back. This program's own choice: the busiest hour of the shipped stories, with a closure that fails, has 51"),
+      number("limits.served_days", "30", 1, 3650, [](C& c) -> auto& { return c.limits.served_days; },
+             "how long what was served here is kept after the end of its case; then it is removed"),
       number("limits.record_parallel", "4", 1, 64, [](C& c) -> auto& { return c.limits.record_parallel; }, "requests under way at once to the record"),
       number("limits.record_per_second", "5", 1, 10'000, [](C& c) -> auto& { return c.limits.record_per_second; },
              "requests begun a second to the record, which serves others as well; fewer where it says 429 or answers late"),

@@ -89,6 +89,7 @@ Value status_json(const Status& s) {
       {"oldestPendingSeconds", Value::object({{"event", seconds_or_null(s.oldest_event_seconds)}, {"write", seconds_or_null(s.oldest_write_seconds)}})},
       {"nextWake", s.next_wake ? Value(*s.next_wake) : Value()},
       {"openCases", s.open_cases},
+      {"tasksWaiting", s.held_tasks},
       {"quarantine", Value::object({{"kept", s.quarantine_kept}, {"dropped", s.quarantine_dropped}})},
       {"unmapped", std::move(unmapped)},
   });

@@ -67,6 +67,7 @@ struct Status {
   std::optional<std::int64_t> oldest_event_seconds, oldest_write_seconds;  ///< age of the oldest pending item
   std::optional<std::string> next_wake;     ///< earliest instant a plan changes by itself
   std::int64_t open_cases = 0;
+  std::int64_t held_tasks = 0;  ///< routine Tasks over the limit of an hour
   std::int64_t quarantine_kept = 0, quarantine_dropped = 0;
   struct Unmapped { std::string what; std::int64_t count = 0; };
   std::vector<Unmapped> unmapped;           ///< codes seen and not understood, by count

@@ -6,7 +6,7 @@ import subprocess
 import tempfile
 import unittest
 
-from support import PROGRAM
+from support import PROGRAM, ROOT, validate
 
 from scenario import BASE, Day, Patient, arrival, out_and_dry, watch
 
@@ -99,6 +99,69 @@ class Plan(unittest.TestCase):
         self.assertIn("recorded as not done", self.left_out(lambda p: p.update(status="not-done"), 0))
         denied = {"url": f"{BASE}/StructureDefinition/femoral-access", "valueBoolean": False}
         self.assertIn("not through the groin", self.left_out(lambda p: p.setdefault("extension", []).append(denied), 0))
+
+
+SYSTEM = f"{BASE}/CodeSystem/"
+# A value for each output that may be recorded; of the codes one that their definition names. Invented.
+RECORDED = {"time": {"valueDateTime": "2026-03-16T10:30:00Z"}, "note": {"valueString": "as it was (invented)"}, "pulses": {"valueString": "dorsalis pedis 2+ both (invented)"},
+            "pulse-scale": {"valueString": "0 to 3"}, "pain": {"valueInteger": 2}, "value-seen": {"valueString": "ACT 148 s"},
+            "access-site": {"valueCodeableConcept": {"coding": [{"system": "http://snomed.info/sct", "code": "69833005"}]}},
+            "pressure": {"valueQuantity": {"value": 60, "unit": "mmHg", "system": "http://unitsofmeasure.org", "code": "mm[Hg]"}},
+            "swelling": {"valueQuantity": {"value": 1.5, "unit": "cm", "system": "http://unitsofmeasure.org", "code": "cm"}},
+            "bleeding": {"valueCodeableConcept": {"coding": [{"system": SYSTEM + "check-finding", "code": "none"}]}},
+            "gate": {"valueCodeableConcept": {"coding": [{"system": SYSTEM + "gate", "code": "act"}]}},
+            **{code: {"valueCodeableConcept": {"coding": [{"system": SYSTEM + "check-finding", "code": "as-baseline"}]}} for code in ("foot-pulse", "colour", "warmth", "feeling", "movement")},
+            **{code: {"valueBoolean": False} for code in ("growth", "back-pain", "wet-dressing", "skin-damage", "mass-or-bruit", "voided", "dizziness")}}
+
+
+class Outputs(Plan):
+    """Every output that a step may record, as the published protocol lists them, on a completed Task of that step: it is valid, and it is read."""
+
+    def steps(self):
+        plan = json.loads((ROOT / "profiles/fhir/PlanDefinition-cautious.json").read_text())
+        return {action["id"]: [(c["system"], c["code"]) for c in action["output"][0]["codeFilter"][0]["code"]] for action in plan["action"]}
+
+    def task(self, step, outputs, **more):
+        return {"resourceType": "Task", "id": f"done-{step}", "meta": {"versionId": "1"}, "status": "completed", "intent": "order", "for": {"reference": "Patient/paul"},
+                "code": {"coding": [{"system": SYSTEM + "aftercare-step", "code": step}]}, "reasonReference": {"reference": next(r["subject"] and f"Procedure/{r['id']}" for r in told() if r["resourceType"] == "Procedure")},
+                "executionPeriod": {"end": "2026-03-16T10:30:00Z"}, "lastModified": "2026-03-16T10:31:00Z", "owner": {"reference": "Practitioner/operator", "display": "Operator (invented)"},
+                "output": [{"type": {"coding": [{"system": system, "code": code}]}, **copy.deepcopy(RECORDED[code])} for system, code in outputs], **more}
+
+    def test_all_steps_have_them_and_each_is_read(self):
+        steps = self.steps()
+        self.assertEqual(set(steps), {c["code"] for c in json.loads((ROOT / "profiles/fhir/CodeSystem-aftercare-step.json").read_text())["concept"]})
+        for step, outputs in steps.items():
+            self.assertLessEqual({"time", "note", "access-site"}, {code for _, code in outputs}, step)
+        self.assertEqual({code for outputs in steps.values() for _, code in outputs}, set(RECORDED), "an output without a value to try it with")
+        with tempfile.TemporaryDirectory() as place:
+            pathlib.Path(place, "tasks.ndjson").write_text("".join(json.dumps(self.task(s, o)) + "\n" for s, o in steps.items()))
+            code, said = validate("--quiet", f"{place}/tasks.ndjson")
+            self.assertEqual(code, 0, said)
+        for step, outputs in steps.items():
+            with self.subTest(step=step):
+                timeline, run = self.plan([*told(), self.task(step, outputs)])
+                faults = [i for i in timeline["issues"] if i["at"].startswith(f"Task/done-{step}")]
+                self.assertEqual(faults, [], run.stderr)
+
+    def test_findings_count_whatever_step_they_were_recorded_on(self):
+        facts = told()
+        outputs = self.steps()["reduce-pressure"]
+        worse = self.task("reduce-pressure", outputs)
+        for one in worse["output"]:
+            if one["type"]["coding"][0]["code"] == "foot-pulse":
+                one["valueCodeableConcept"]["coding"][0] = {"system": SYSTEM + "check-finding", "code": "absent"}
+        calm, _ = self.plan([*facts, self.task("reduce-pressure", outputs)])
+        alarmed, _ = self.plan([*facts, worse])
+        levels = lambda timeline: {(a["trigger"], a["level"]) for a in timeline["cases"][0]["alerts"] if "Task/done-reduce-pressure" in a["inputs"]}
+        self.assertEqual(levels(calm), set())
+        self.assertEqual(levels(alarmed), {("limb-ischaemia", "emergency")})
+
+    def test_a_decision_on_a_completed_call_needs_a_person(self):
+        facts = told()
+        outputs = self.steps()["call-clinician"]
+        for owner, said in (({"reference": "Practitioner/operator", "display": "Operator (invented)"}, []), ({"reference": "Organization/unit", "display": "Unit (invented)"}, ["no-performer"])):
+            timeline, _ = self.plan([*facts, self.task("call-clinician", outputs, owner=owner)])
+            self.assertEqual([i["code"] for i in timeline["issues"] if i["at"].startswith("Task/done-call")], said)
 
 
 if __name__ == "__main__":

@@ -41,6 +41,13 @@ class Probing(unittest.TestCase):
                     self.assertEqual(daemon.status()["record"]["probed"]["rung"], json.loads(out)["rung"])
             return code, json.loads(out) if out else None, stands, file.read_text(), said
 
+    def test_a_record_that_takes_the_one_and_not_the_other(self):
+        for types, serve in ((["CarePlan", "GuidanceResponse", "Provenance"], "care-plans"), (["Task"], "tasks")):
+            with self.subTest(serve=serve):
+                code, report, _, _, said = self.tried("refuses-create=" + json.dumps({"types": types, "updates": True}))
+                self.assertEqual((code, report["rung"], report["serve"], report["settings"]["record.serve"]), (0, "single-writes", serve, serve), said)
+                self.assertEqual(len(report["serveLosses"]), 2)
+
     def test_a_record_that_does_everything(self):
         code, report, stands, _, said = self.tried("strict")
         self.assertEqual((code, report["rung"], report["left"], stands, said), (0, "transactions", [], [], ""))
