@@ -309,8 +309,25 @@ class Planner {
   GettingUp up_;
 };
 
+// Where the stay that the Procedure names has ended and another goes on, the patient is there now. One that is not held is taken as it is named.
+void follow_stay(CasePlan& plan, const Record& record) {
+  if (plan.state == CaseState::finished) return;
+  const auto named = std::ranges::find(record.encounters, plan.encounter, [](const Encounter& e) { return e.source.reference; });
+  if (named == record.encounters.end() ? !plan.encounter.empty() : named->in_progress) return;
+  const Encounter* latest = nullptr;
+  for (const auto& e : record.encounters)
+    if (e.in_progress && (!latest || (e.start && (!latest->start || latest->start->latest < e.start->latest)))) latest = &e;
+  if (!latest) return;
+  plan.encounter = latest->source.reference;
+  if (!latest->place.empty()) plan.place = latest->place;
+}
+
 }  // namespace
 
-std::vector<CasePlan> compute_plans(const Record& record, const Protocol& protocol, Instant now) { return Planner(record, protocol, now).plan(); }
+std::vector<CasePlan> compute_plans(const Record& record, const Protocol& protocol, Instant now) {
+  auto plans = Planner(record, protocol, now).plan();
+  for (auto& plan : plans) follow_stay(plan, record);
+  return plans;
+}
 
 }  // namespace clinical
