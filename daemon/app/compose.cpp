@@ -107,7 +107,7 @@ class Composer {
   }
   clinical::Intent intent() const { return clinical::intent_for(in_.rules.protocol); }
   bool r5() const { return !files_ && in_.rules.configuration.record->fhir == "R5"; }
-  json::Value as_sent(json::Value r4) const { return r5() ? fhir_write::as_r5(std::move(r4)) : r4; }
+  json::Value as_sent(json::Value r4) const { return r5() ? fhir_write::as_r5(std::move(r4), types_served(in_.rules)) : r4; }
   bool test_data() const {
     const auto& record = in_.rules.configuration.record;
     return record ? record->purpose == "test" : in_.plan.patient.test_data;

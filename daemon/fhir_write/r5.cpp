@@ -1,5 +1,7 @@
 #include "fhir_write/r5.h"
 
+#include <algorithm>
+
 #include "fhir/codes.h"
 
 namespace fhir_write {
@@ -81,13 +83,14 @@ void communication(Value& r) {
 
 }  // namespace
 
-Value as_r5(Value resource) {
+Value as_r5(Value resource, const std::vector<std::string>& stays) {
   const std::string type(resource["resourceType"].text());
   if (type == "Bundle") {
     for (Value& entry : resource.find("entry") ? resource.find("entry")->items() : std::span<Value>())
-      if (Value* inside = entry.find("resource")) *inside = as_r5(std::move(*inside));
+      if (Value* inside = entry.find("resource")) *inside = as_r5(std::move(*inside), stays);
     return resource;
   }
+  if (std::ranges::find(stays, type) != stays.end()) return resource;
   if (type == "Task") task(resource);
   if (type == "CarePlan") care_plan(resource);
   if (type == "DocumentReference") document(resource);

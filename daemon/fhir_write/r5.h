@@ -2,12 +2,16 @@
 // Element by element: fhir-shapes of both versions (CarePlan, Task, DocumentReference, GuidanceResponse, Communication; Binary and Provenance are alike).
 #pragma once
 
+#include <string>
+#include <vector>
+
 #include "json/tree.h"
 
 namespace fhir_write {
 
-/// A resource, or each entry of a Bundle. What is in the form of R5 already stays; a second time changes nothing.
-json::Value as_r5(json::Value resource);
+/// A resource, or each entry of a Bundle, but for `stays`: types that are not for the record. What is in the form of R5 already stays; a second time
+/// changes nothing.
+json::Value as_r5(json::Value resource, const std::vector<std::string>& stays = {});
 /// A resource of ours as a record of R5 gave it back, in the form of R4 where the writer reads it again (CarePlan: activities, author; Task).
 json::Value from_r5(json::Value resource);
 

@@ -72,6 +72,8 @@ def main():
             history, faults = one(seed, base, chosen.keep)
             written.take(seed, history.stands)
             sums.update(edits=len(history.marks), disturbances=history.faults, hospitals=int(history.hospital), rivals=int(bool(history.rival)))
+            if (seed - chosen.seed) % 10 == 9:
+                print(f"{seed - chosen.seed + 1} histories, {broken} broke something", file=sys.stderr, flush=True)
             if faults:
                 broken += 1
                 print("\n".join([*history.log, *("  WRONG: " + fault for fault in faults)]), flush=True)
