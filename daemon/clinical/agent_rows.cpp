@@ -67,6 +67,11 @@ void add_totals(const Evidence& evidence, const Given& given, AgentRow& row) {
   if (const auto weight = weight_of(evidence)) row.total_per_kg = computed(tenths(given.total / *weight), units ? "U/kg" : "mg/kg");
 }
 
+bool mentioned(const CaseFacts& facts, Agent agent) {
+  const auto names = [agent](const auto& fact) { return fact.agent == agent; };
+  return std::ranges::any_of(facts.administrations, names) || std::ranges::any_of(facts.home_drugs, names);
+}
+
 std::optional<AgentRow> row_of(const Evidence& evidence, Agent agent) {
   const auto doses = doses_of(evidence, only(agent), Home::with);
   if (doses.empty()) return std::nullopt;
@@ -104,7 +109,7 @@ std::vector<AgentRow> agents_at(const CaseFacts& facts, const Protocol& protocol
 std::vector<AgentRow> agents_at(const Evidence& evidence) {
   std::vector<AgentRow> rows;
   for (int i = 0; i <= static_cast<int>(Agent::other_antithrombotic); ++i)  // after it come those that are none
-    if (auto row = row_of(evidence, static_cast<Agent>(i))) rows.push_back(std::move(*row));
+    if (auto row = mentioned(evidence.facts, static_cast<Agent>(i)) ? row_of(evidence, static_cast<Agent>(i)) : std::nullopt) rows.push_back(std::move(*row));
   return rows;
 }
 

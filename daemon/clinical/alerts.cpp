@@ -1,7 +1,6 @@
 #include "clinical/alerts.h"
 
 #include <algorithm>
-#include <functional>
 
 #include "clinical/episodes.h"
 #include "clinical/names.h"
@@ -15,7 +14,6 @@ struct Finding {
   const char* code = "";
   const Value* score = nullptr;
 };
-using Judge = std::function<std::optional<Finding>(const SiteCheck&)>;
 
 class SiteWatcher {
  public:
@@ -30,11 +28,12 @@ class SiteWatcher {
   }
 
  private:
+  template <class Judge>  // std::optional<Finding> of a SiteCheck; none: it says nothing to the trigger
   void episode(const char* trigger, const Judge& judge) {
     Episode signs;
     for (const auto& check : site_.checks) {
       if (check.at->latest < view_.facts.start) continue;
-      const auto found = judge(check);
+      const std::optional<Finding> found = judge(check);
       if (found && found->level) signs.take(sign(check, *found));
       else if (found) signs.take_normal();
     }

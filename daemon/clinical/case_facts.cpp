@@ -1,6 +1,8 @@
 #include "clinical/case_facts.h"
 
 #include <algorithm>
+#include <deque>
+#include <iterator>
 #include <tuple>
 
 #include "clinical/ahead.h"
@@ -16,14 +18,14 @@ namespace {
 /// A case while it is being gathered: the Procedures that describe its sites stand beside it.
 struct Draft {
   CaseFacts facts;
-  std::vector<Procedure> described_by;  // one a site
+  std::vector<const Procedure*> described_by;  // one a site; of the record, or stand-ins of the gatherer
   bool behind = true;                   // something was placed that `catch_up` has not seen
 
   /// Settles its sites and replays their courses.
   void catch_up() {
     if (!behind) return;
     for (std::size_t i = 0; i < facts.sites.size(); ++i) {
-      settle(facts.sites[i], described_by[i]);
+      settle(facts.sites[i], *described_by[i]);
       replay_course(facts.sites[i]);
     }
     behind = false;
@@ -69,6 +71,7 @@ class Gatherer {
     }
   }
 
+  /// `p` outlives the gathering.
   Draft& open_case(const Procedure& p, bool provisional) {
     Draft& draft = drafts_.emplace_back();
     draft.facts.index = p;
@@ -76,7 +79,7 @@ class Gatherer {
     draft.facts.patient = record_.patient;
     draft.facts.intervention = p.intervention;
     draft.facts.sites.push_back(site_of(p));
-    draft.described_by.push_back(p);
+    draft.described_by.push_back(&p);
     set_times(draft.facts, record_, clock_);
     return draft;
   }
@@ -86,14 +89,14 @@ class Gatherer {
     for (auto& draft : drafts_)
       for (std::size_t i = 0; i < draft.described_by.size(); ++i)
         for (const auto* p : procedures_)
-          if (p->part_of == draft.described_by[i].source.reference && names_own_site(*p) && counts(p->start) && !describes(draft, *p)) {
+          if (p->part_of == draft.described_by[i]->source.reference && names_own_site(*p) && counts(p->start) && !describes(draft, *p)) {
             draft.facts.sites.push_back(site_of(*p));
-            draft.described_by.push_back(*p);
+            draft.described_by.push_back(p);
             if (p->intervention == Tristate::yes) draft.facts.intervention = Tristate::yes;
           }
   }
   static bool describes(const Draft& draft, const Procedure& p) {
-    return std::ranges::any_of(draft.described_by, [&](const auto& d) { return d.source.reference == p.source.reference; });
+    return std::ranges::any_of(draft.described_by, [&](const auto* d) { return d->source.reference == p.source.reference; });
   }
 
   // The sites a pointer could mean: those of the case or site it names, else of every case that is open at `at`.
@@ -173,9 +176,9 @@ class Gatherer {
     return !p || !(p->femoral_denied || p->status == ProcedureStatus::preparation || p->status == ProcedureStatus::not_done);
   }
   // What stands in for the index: the Procedure that the event names, so that the case keeps its identity when that is completed.
-  Procedure index_for(const AccessEvent& event) const {
+  const Procedure& index_for(const AccessEvent& event) {
     if (const auto* p = find_procedure(event.procedure)) return *p;
-    Procedure p;
+    Procedure& p = stand_ins_.emplace_back();
     p.source = event.source;
     if (!event.procedure.empty()) p.source = {event.procedure, {}, false};
     p.status = ProcedureStatus::unknown;
@@ -272,8 +275,10 @@ class Gatherer {
     set_case_end(facts, protocol_, clock_);
     report_unplaced_checks(facts);
     add_patient_facts(facts, record_, protocol_, clock_);
-    for (auto& conflict : statement_conflicts(facts, protocol_, clock_)) facts.conflicts.push_back(std::move(conflict));
-    for (auto& conflict : value_conflicts(facts, protocol_, clock_)) facts.conflicts.push_back(std::move(conflict));
+    if (ended(facts)) return;   // it asks for nothing any more
+    const Evidence evidence(facts, protocol_, clock_);
+    std::ranges::move(statement_conflicts(evidence), std::back_inserter(facts.conflicts));
+    std::ranges::move(value_conflicts(evidence), std::back_inserter(facts.conflicts));
   }
 
   // Until each site has a later complete check of its own, nobody knows which groin was looked at.
@@ -304,6 +309,7 @@ class Gatherer {
   const Clock& clock_;
   Ahead ahead_;
   std::vector<const Procedure*> procedures_;  ///< of the record, by reference: its own order says nothing
+  std::deque<Procedure> stand_ins_;           ///< for an index that nobody recorded; they stay where they are
   std::vector<Draft> drafts_;
   std::vector<SiteFacts*> candidates_;  ///< of the fact that is being placed
 };

@@ -51,7 +51,7 @@ std::vector<Statement> statements_by(const std::vector<Statement>& statements, I
 
 }  // namespace
 
-// Only what was known is copied: there may be hundreds of later facts.
+// Only what was known is copied: there may be hundreds of later facts. Measurements stay out altogether: who looks at them knows by when they count (Evidence).
 CaseFacts as_known_at(const CaseFacts& facts, Instant at) {
   const auto known = [&](const auto& fact) { return by(fact.at, at); };
   const auto& end = facts.procedure_end;
@@ -72,7 +72,7 @@ CaseFacts as_known_at(const CaseFacts& facts, Instant at) {
           .home_lists = facts.home_lists,
           .statements = statements_by(facts.statements, at),
           .decisions = kept(facts.decisions, known),
-          .measurements = kept(facts.measurements, known),
+          .measurements = {},
           .risks = kept(facts.risks, [&](const Risk& r) { return by(r.from, at); }),
           .tasks = kept(facts.tasks, [&](const TaskFact& t) { return by(t.changed, at); }),
           .orders = kept(facts.orders, [&](const Order& o) { return by(o.written, at); }),

@@ -45,13 +45,14 @@ const Measurement* adult_height(const Evidence& evidence, const Moment& birth) {
   return last ? last->shown : nullptr;
 }
 
-void reckon(const Evidence& evidence, ClearanceResult& result, const Measurement& creatinine, const Measurement& weight) {
+/// Without words it has its inputs and no arithmetic: most of those who ask want the number.
+void reckon(const Evidence& evidence, ClearanceResult& result, const Measurement& creatinine, const Measurement& weight, bool words) {
   const Patient& patient = evidence.facts.patient;
   const int age = oldest_age(*patient.birth, evidence.facts.start);
   const Measurement* height = adult_height(evidence, *patient.birth);
   double used = number(weight.value->micro);
   Clearance clearance;
-  Basis basis{"clearance.cockcroft-gault", "Cockcroft and Gault, Nephron 1976;16:31", {patient.source, creatinine.source, weight.source}, {}};
+  Basis basis{{}, {}, {patient.source, creatinine.source, weight.source}, {}};
   if (height) {
     used = std::min(used, adjusted_weight(used, number(height->value->micro), patient.sex));
     add_source(basis.inputs, height->source);
@@ -60,9 +61,13 @@ void reckon(const Evidence& evidence, ClearanceResult& result, const Measurement
     result.missing.push_back(Fact::height);
   }
   clearance.millilitres_per_minute = cockcroft_gault(age, used, number(creatinine.value->micro), patient.sex);
-  const auto tenths = static_cast<Micro>(std::lround(used * 10)) * (kMicro / 10);
-  basis.arithmetic = {height ? "clearance.reckoned" : "clearance.reckoned-without-height",
-                      {{"age", std::int64_t{age}}, {"weight", computed(tenths, "kg")}, {"creatinine", *creatinine.value}, {"drawn", when(*creatinine.at)}}};
+  if (words) {
+    const auto tenths = static_cast<Micro>(std::lround(used * 10)) * (kMicro / 10);
+    basis.rule = "clearance.cockcroft-gault";
+    basis.source = "Cockcroft and Gault, Nephron 1976;16:31";
+    basis.arithmetic = {height ? "clearance.reckoned" : "clearance.reckoned-without-height",
+                        {{"age", std::int64_t{age}}, {"weight", computed(tenths, "kg")}, {"creatinine", *creatinine.value}, {"drawn", when(*creatinine.at)}}};
+  }
   clearance.basis.push_back(std::move(basis));
   result.clearance = std::move(clearance);
 }
@@ -90,7 +95,7 @@ std::optional<double> weight_of(const Evidence& evidence) {
   return weight ? std::optional(number(weight->value->micro)) : std::nullopt;
 }
 
-ClearanceResult clearance_of(const Evidence& evidence) {
+ClearanceResult clearance_of(const Evidence& evidence, bool words) {
   ClearanceResult result;
   const Patient& patient = evidence.facts.patient;
   result.dialysis = evidence.risk(RiskKind::dialysis) != nullptr;
@@ -104,12 +109,12 @@ ClearanceResult clearance_of(const Evidence& evidence) {
   if (!patient.birth) result.missing.push_back(Fact::birth_date);
   result.unstable = creatinine && rising(evidence, *creatinine);
   const bool sex_known = patient.sex == Sex::female || patient.sex == Sex::male;
-  if (creatinine && weight && patient.birth && sex_known && !result.unstable && !result.dialysis) reckon(evidence, result, *creatinine, *weight);
+  if (creatinine && weight && patient.birth && sex_known && !result.unstable && !result.dialysis) reckon(evidence, result, *creatinine, *weight, words);
   return result;
 }
 
 ClearanceResult clearance_at(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
-  return clearance_of(Evidence(facts, protocol, clock));
+  return clearance_of(Evidence(facts, protocol, clock), true);
 }
 
 std::optional<std::size_t> clearance_row(const ClearanceResult& result, std::initializer_list<Micro> edges) {

@@ -18,7 +18,8 @@ double adjusted_weight(double weight_kg, double height_cm, Sex);
 /// missing height moves one row on. None: clearance unknown, dialysis, or creatinine unstable.
 std::optional<std::size_t> clearance_row(const ClearanceResult&, std::initializer_list<Micro> edges);
 
-ClearanceResult clearance_of(const Evidence&);
+/// `words`: its basis says rule, source and arithmetic too, not the inputs alone.
+ClearanceResult clearance_of(const Evidence&, bool words = false);
 
 /// kg; none: not recorded, not exact, or neither of this stay nor fresh.
 std::optional<double> weight_of(const Evidence&);

@@ -53,32 +53,38 @@ std::pair<minutes, minutes> partial_and_light(const Protocol& p, minutes base) {
   return split(p.partial_30, p.light_30);
 }
 
+/// The first hold that was recorded, which one after a rebleed may not be shorter than; null: none is there to compare with. Nobody knows how long one was
+/// that the record only implies.
+const Hold* first_hold(const SiteView& view) {
+  const auto& holds = view.site.holds;
+  const auto first = std::ranges::find_if(holds, [](const Hold& h) { return !h.implied; });
+  if (first == holds.end() || first + 1 == holds.end() || !first->end || first->method == Closure::mechanical || view.method() == Closure::mechanical) return nullptr;
+  return &*first;
+}
+minutes lasted(const Hold& hold) { return std::chrono::ceil<minutes>(*hold.end - hold.start); }
+
 // After the adds: +5 min of a failed device and a rebleed's floors stand outside the cap.
 void lengthen_after_trouble(Tally& tally, const SiteView& view) {
   const auto& p = view.protocol;
   if (view.failed_device()) tally.add(p.device_failed_add.whole_minutes(), p.device_failed_add, {"hold.device-failed", {}});
   if (view.site.rebleeds.empty()) return;
   tally.raise_to(p.rebleed_hold, {"hold.floor", {{"what", term("floor", "rebleed")}}});
-  // The first that was recorded: nobody knows how long one was that the record only implies.
-  const auto& holds = view.site.holds;
-  const auto first = std::ranges::find_if(holds, [](const Hold& h) { return !h.implied; });
-  if (first == holds.end() || first + 1 == holds.end() || !first->end || first->method == Closure::mechanical || view.method() == Closure::mechanical) return;
-  const minutes lasted = std::chrono::ceil<minutes>(*first->end - first->start);
-  tally.raise_to(lasted, p.rebleed_hold, {"hold.floor", {{"what", term("floor", "first-hold")}}}, {first->source});
+  if (const auto* first = first_hold(view)) tally.raise_to(lasted(*first), p.rebleed_hold, {"hold.floor", {{"what", term("floor", "first-hold")}}}, {first->source});
 }
 
-/// What a row comes to with what lengthens it.
-minutes length_of_row(minutes base, const SiteView& view, const std::vector<Modifier>& modifiers) {
-  Tally tally;
-  tally.start(base, view.protocol.hold_per_french, {});
-  add_all(tally, modifiers, &Modifier::hold, view.protocol.hold_add_further, view.protocol.hold_add_longest);
-  lengthen_after_trouble(tally, view);
-  return tally.value();
+/// What a row comes to with the same adds and after the same trouble, without the lines.
+minutes length_of_row(minutes base, minutes adds, const SiteView& view) {
+  const auto& p = view.protocol;
+  minutes length = base + adds + (view.failed_device() ? p.device_failed_add.whole_minutes() : minutes{0});
+  if (view.site.rebleeds.empty()) return length;
+  length = std::max(length, p.rebleed_hold.whole_minutes());
+  const auto* first = first_hold(view);
+  return first ? std::max(length, lasted(*first)) : length;
 }
 
 /// A larger row has longer partial and light parts. Where a floor makes two rows equally long (after a rebleed) the larger one would be eased sooner:
 /// no phase begins before it would in any smaller row.
-void split_by_rows(HoldPlan& plan, const SiteView& view, const std::vector<Modifier>& modifiers, minutes base) {
+void split_by_rows(HoldPlan& plan, const SiteView& view, minutes base, minutes adds) {
   minutes firm{0}, until_light{0};
   const auto take = [&](minutes row, minutes total) {
     auto [partial, light] = partial_and_light(view.protocol, row);
@@ -87,15 +93,15 @@ void split_by_rows(HoldPlan& plan, const SiteView& view, const std::vector<Modif
     until_light = std::max(until_light, total - light);
   };
   for (const minutes row : {minutes{15}, minutes{20}, minutes{25}, minutes{30}})   // those that the protocol splits
-    if (row < base) take(row, length_of_row(row, view, modifiers));
+    if (row < base) take(row, length_of_row(row, adds, view));
   take(base, plan.total);
   plan.phases = {{Step::firm_compression, firm}, {Step::partial_compression, until_light - firm}, {Step::light_compression, plan.total - until_light}};
 }
 
-void split_manual(HoldPlan& plan, const SiteView& view, const std::vector<Modifier>& modifiers, minutes base) {
+void split_manual(HoldPlan& plan, const SiteView& view, minutes base, minutes adds) {
   if (view.closed_by_device()) plan.phases = {{Step::light_compression, plan.total}};
   else if (view.known_vein()) plan.phases = {{Step::firm_compression, plan.total}};
-  else split_by_rows(plan, view, modifiers, base);
+  else split_by_rows(plan, view, base, adds);
 }
 
 HoldPlan by_hand(const SiteView& view, const std::vector<Modifier>& modifiers) {
@@ -104,10 +110,11 @@ HoldPlan by_hand(const SiteView& view, const std::vector<Modifier>& modifiers) {
   Tally tally = base_of(view);
   const minutes base = tally.value();
   add_all(tally, modifiers, &Modifier::hold, view.protocol.hold_add_further, view.protocol.hold_add_longest);
+  const minutes adds = tally.value() - base;
   lengthen_after_trouble(tally, view);
   plan.total = tally.value();
   plan.basis = tally.take();
-  split_manual(plan, view, modifiers, base);
+  split_manual(plan, view, base, adds);
   const auto& limit = view.protocol.hold_instants_withheld;
   if (plan.total > limit.whole_minutes()) plan.ask = Reason{"hold.ask-physician", {{"total", seconds{plan.total}}, {"limit", limit.span()}}};
   return plan;

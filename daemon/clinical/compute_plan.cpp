@@ -104,6 +104,7 @@ class Planner {
   /// Takes the checks out of `site`.
   std::vector<Milestone> steps_of(const CaseWork& work, SiteWork& site, const std::optional<Projection>& projection, const std::optional<Reason>& against) {
     std::vector<Milestone> steps;
+    steps.reserve(site.watch.checks.size() + 32);  // more than the course has, and one that asks for what is missing
     const auto take = [&](std::vector<Milestone> more) { std::ranges::move(more, std::back_inserter(steps)); };
     take(removal_steps(site, projection, vein_waits(work, site)));
     take(hold_steps(site));
@@ -126,7 +127,7 @@ class Planner {
     for (auto& m : steps) order.push_back(&m);
     std::ranges::stable_sort(order, {}, [](const Milestone* m) { return m->step; });
     std::vector<Milestone> sorted;
-    sorted.reserve(steps.size());
+    sorted.reserve(steps.size() + 1);
     for (auto* m : order) sorted.push_back(std::move(*m));
     steps = std::move(sorted);
   }
@@ -226,7 +227,7 @@ class Planner {
     if (!work.finished && !steps.empty() && !(plan.missing.empty() && plan.conflicts.empty())) steps.front().insert(steps.front().begin(), ask_for_missing(facts, clock));
     for (std::size_t i = 0; i < work.sites.size(); ++i) plan.sites.push_back(site_plan(work, work.sites[i], std::move(steps[i]), projection));
     plan.agents = agents_at(*work.now);
-    plan.clearance = clearance_of(*work.now).clearance;
+    plan.clearance = clearance_of(*work.now, true).clearance;
     add_alerts(plan, work);
     if (!work.finished) plan.cautions = cautions_of(facts, protocol_, clock);
     if (!work.finished) add_early_rows(plan, work);

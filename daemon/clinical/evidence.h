@@ -15,6 +15,8 @@ class Evidence {
  public:
   Evidence(const CaseFacts& f, const Protocol& p, const Clock& c)
       : facts(f), protocol(p), clock(c), known_(c.now()), index_(std::make_shared<const MeasurementIndex>(f.measurements)) {}
+  /// `f` is what was known of `same` at c.now() and has no measurements of its own: those of `same` count, as far as they were known then.
+  Evidence(const CaseFacts& f, const Clock& c, const Evidence& same) : facts(f), protocol(same.protocol), clock(c), known_(c.now()), index_(same.index_) {}
   /// The same facts at another instant, or as far as they are known by another one: what would hold at clock.now() if nothing were recorded
   /// after `known` (<= clock.now(): the look ahead of removal_at; a little later: what is stamped ahead).
   Evidence(const Evidence& same, const Clock& c, Instant known) : facts(same.facts), protocol(same.protocol), clock(c), known_(known), index_(same.index_) {}
@@ -48,6 +50,7 @@ class Evidence {
 class SiteEvidence : public Evidence {
  public:
   SiteEvidence(const CaseFacts& f, const SiteFacts& s, const Protocol& p, const Clock& c) : Evidence(f, p, c), site(s) {}
+  SiteEvidence(const CaseFacts& f, const SiteFacts& s, const Clock& c, const Evidence& same) : Evidence(f, c, same), site(s) {}
   SiteEvidence(const Evidence& same, const SiteFacts& s) : Evidence(same), site(s) {}
   SiteEvidence(const SiteEvidence& same, const Clock& c) : SiteEvidence(same, c, c.now()) {}
   SiteEvidence(const SiteEvidence& same, const Clock& c, Instant known) : Evidence(same, c, known), site(same.site) {}

@@ -33,9 +33,9 @@ class PatientWatcher {
       if (m->value && m->at && m->at->latest >= facts_.start) found.push_back(m);
     return found;
   }
-  static Sign sign(const Measurement& m, std::optional<AlertLevel> level, const char* code) {
-    if (!level) return normal_at(m.at->latest);
-    return {m.at->latest, level, {code, {{"value", *m.value}, {"at", when(*m.at)}}}, &m.source};
+  static void take(Episode& signs, const Measurement& m, std::optional<AlertLevel> level, const char* code) {
+    if (!level) return signs.take_normal();
+    signs.take({m.at->latest, level, {code, {{"value", *m.value}, {"at", when(*m.at)}}}, &m.source});
   }
   void raise(const char* trigger, Episode& signs) {
     if (auto alert = signs.alert(trigger, {})) found_.push_back(std::move(*alert));
@@ -66,11 +66,11 @@ class PatientWatcher {
     Episode low, high;
     for (const auto* m : all) {
       const bool under = !m->value->surely_at_least(p_.systolic_low.micro);
-      if (!m->value->surely_at_least(p_.alert_systolic_emergency.micro)) low.take(sign(*m, AlertLevel::emergency, "alert.systolic-very-low"));
-      else if (under) low.take(sign(*m, AlertLevel::urgent, "alert.systolic-low"));
-      else if (fallen(*m, all, p_.alert_systolic_fall.micro)) low.take(sign(*m, AlertLevel::urgent, "alert.systolic-fall"));
-      else low.take(sign(*m, std::nullopt, ""));
-      high.take(sign(*m, level_of_high(*m), "alert.systolic-high"));
+      if (!m->value->surely_at_least(p_.alert_systolic_emergency.micro)) take(low, *m, AlertLevel::emergency, "alert.systolic-very-low");
+      else if (under) take(low, *m, AlertLevel::urgent, "alert.systolic-low");
+      else if (fallen(*m, all, p_.alert_systolic_fall.micro)) take(low, *m, AlertLevel::urgent, "alert.systolic-fall");
+      else take(low, *m, std::nullopt, "");
+      take(high, *m, level_of_high(*m), "alert.systolic-high");
     }
     raise("systolic-low", low);
     raise("systolic-high", high);
@@ -86,14 +86,14 @@ class PatientWatcher {
     Episode signs, vagal;
     const auto pressures = values(Analyte::systolic);
     for (const auto* m : values(Analyte::heart_rate)) {
-      if (!m->value->surely_at_least(p_.alert_heart_rate_emergency.micro)) signs.take(sign(*m, AlertLevel::emergency, "alert.heart-rate-very-low"));
+      if (!m->value->surely_at_least(p_.alert_heart_rate_emergency.micro)) take(signs, *m, AlertLevel::emergency, "alert.heart-rate-very-low");
       else if (surely_above(*m->value, p_.alert_heart_rate_high.micro) || !surely_at_most(*m->value, p_.alert_heart_rate_high.micro))
-        signs.take(sign(*m, AlertLevel::urgent, "alert.heart-rate-high"));
-      else if (!m->value->surely_at_least(p_.heart_rate_low_open.micro) && with_symptoms(*m)) signs.take(sign(*m, AlertLevel::urgent, "alert.heart-rate-slow-symptoms"));
-      else signs.take(sign(*m, std::nullopt, ""));
+        take(signs, *m, AlertLevel::urgent, "alert.heart-rate-high");
+      else if (!m->value->surely_at_least(p_.heart_rate_low_open.micro) && with_symptoms(*m)) take(signs, *m, AlertLevel::urgent, "alert.heart-rate-slow-symptoms");
+      else take(signs, *m, std::nullopt, "");
       const bool slow = !m->value->surely_at_least(p_.heart_rate_low_open.micro);
       const bool vasovagal = slow && std::ranges::any_of(pressures, [&](const auto* bp) { return together(*bp, *m) && !bp->value->surely_at_least(p_.systolic_low.micro); });
-      vagal.take(sign(*m, vasovagal ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.vasovagal"));
+      take(vagal, *m, vasovagal ? std::optional(AlertLevel::emergency) : std::nullopt, "alert.vasovagal");
     }
     raise("heart-rate", signs);
     raise("vasovagal", vagal);
@@ -170,7 +170,7 @@ class PatientWatcher {
     if (gp == facts_.administrations.end()) return;
     Episode signs;
     for (const auto* m : values(Analyte::platelets))
-      signs.take(sign(*m, m->value->surely_at_least(p_.alert_platelets_gp.micro) ? std::nullopt : std::optional(AlertLevel::urgent), "alert.platelets-with-gp-inhibitor"));
+      take(signs, *m, m->value->surely_at_least(p_.alert_platelets_gp.micro) ? std::nullopt : std::optional(AlertLevel::urgent), "alert.platelets-with-gp-inhibitor");
     raise("platelets-with-gp-inhibitor", signs);
   }
 

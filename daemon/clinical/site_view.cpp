@@ -53,7 +53,7 @@ SiteView view_of(const SiteEvidence& now) {
     const CaseFacts then = as_known_at(facts, *site.sheath_out);
     const Clock at_pull(*site.sheath_out);
     for (const auto& known : then.sites)
-      if (known.key == site.key) view.gates = list_gates(SiteEvidence(then, known, protocol, at_pull));
+      if (known.key == site.key) view.gates = list_gates(SiteEvidence(then, known, at_pull, now));
   }
   const auto told = [&](auto rule) {
     const auto gate = rule(now);

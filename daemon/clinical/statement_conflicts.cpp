@@ -46,10 +46,8 @@ std::optional<Conflict> beside_home_drug(const Evidence& evidence) {
 
 }  // namespace
 
-std::vector<Conflict> statement_conflicts(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
+std::vector<Conflict> statement_conflicts(const Evidence& evidence) {
   std::vector<Conflict> found;
-  if (facts.case_end && clock.reached(*facts.case_end)) return found;
-  const Evidence evidence(facts, protocol, clock);
   if (auto conflict = beside_dose(evidence)) found.push_back(std::move(*conflict));
   if (auto conflict = beside_home_drug(evidence)) found.push_back(std::move(*conflict));
   return found;

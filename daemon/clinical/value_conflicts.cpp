@@ -39,10 +39,8 @@ std::optional<Conflict> of_analysers(const Evidence& evidence) {
 
 }  // namespace
 
-std::vector<Conflict> value_conflicts(const CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
+std::vector<Conflict> value_conflicts(const Evidence& evidence) {
   std::vector<Conflict> found;
-  if (facts.case_end && clock.reached(*facts.case_end)) return found;
-  const Evidence evidence(facts, protocol, clock);
   for (int i = 0; i <= static_cast<int>(Analyte::temperature); ++i)
     if (const auto* m = impossible_newest(evidence.index(), static_cast<Analyte>(i)))
       found.push_back({fact_of(m->analyte), kImpossible, {m->impossible}, {m->source}, {}});

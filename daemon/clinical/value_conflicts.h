@@ -3,13 +3,13 @@
 
 #include <vector>
 
-#include "clinical/case_facts.h"
+#include "clinical/evidence.h"
 
 namespace clinical {
 
 /// The newest value of a test is a number that it cannot be ("impossible-value"); two analysers, or two places of sampling, contradict each other about
-/// the ACT at nearly the same time ("analysers-differ"). Empty: none, or the case is finished.
-std::vector<Conflict> value_conflicts(const CaseFacts&, const Protocol&, const Clock&);
+/// the ACT at nearly the same time ("analysers-differ").
+std::vector<Conflict> value_conflicts(const Evidence&);
 
 /// Haemostasis is recorded, and so is a device that presses on ("haemostasis-under-device"); null: not so, or nobody says that it is a device.
 std::optional<Conflict> dry_under_device(const SiteFacts&);
