@@ -131,7 +131,7 @@ std::optional<store::Item> RecordSide::item_to_try(const store::Case& row) const
   const auto items = store_.items_of_case(row.key);
   if (items.has_error()) return std::nullopt;
   for (const std::string type : {"CarePlan", "DocumentReference", "Task"}) {
-    if (is_served(rules_, type)) continue;
+    if (serves_a_part(rules_) && is_served(rules_, type)) continue;  // with documents all of the plan is here, and so is its fence
     for (store::Item item : *items) {
       if (item.type != type || item.server_id.empty()) continue;
       if (type == "CarePlan" && item.server_id != row.care_plan_id) continue;
