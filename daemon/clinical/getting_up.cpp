@@ -27,7 +27,7 @@ void take_later(std::optional<Instant>& latest, Instant at) {
 std::optional<Instant> done(const std::vector<RestingSite>& sites, Step step, Instant since) {
   for (const auto& s : sites) {
     const auto& facts = s.work->view.facts;
-    if (const auto at = completed(facts, nullptr, step, since); at && (!facts.case_end || *at <= *facts.case_end)) return at;
+    if (const auto at = completed(facts, nullptr, step, since); at && *at <= *facts.case_end) return at;  // with every T0 it has one
   }
   return std::nullopt;
 }
@@ -70,8 +70,8 @@ GettingUp getting_up(const std::vector<RestingSite>& sites) {
   }
   for (const auto& s : sites)
     if (s.work->site().t0) take_later(up.last_t0, *s.work->site().t0);
-  const bool all = !sites.empty() && std::ranges::all_of(sites, [](const RestingSite& s) { return s.work->site().t0.has_value(); });
-  if (all && up.last_t0) {
+  const bool all = up.last_t0 && std::ranges::all_of(sites, [](const RestingSite& s) { return s.work->site().t0.has_value(); });
+  if (all) {
     up.walked = done(sites, Step::stand_and_walk, *up.last_t0);
     up.sat = done(sites, Step::sit_up, *up.last_t0);
     up.raised = done(sites, Step::raise_head, *up.last_t0);
@@ -172,7 +172,7 @@ void place(Milestone& m, const SiteWork& work, const GettingUp& up, const StepCl
     m.status = StepStatus::expected;
     m.why = Reason{work.site().out() ? "rest.after-haemostasis" : "rest.sheath-in", {}};
   } else if (!clock.at) {
-    m.why = Reason{"rest.other-site", {{"side", term("side", name_of(up.held_by ? up.held_by->site().side.value : Side::unknown))}}};
+    m.why = Reason{"rest.other-site", {{"side", side_term(up.held_by->view)}}};
   } else {
     set_clock(m, *clock.at, work.view.clock);
     if (m.step == Step::stand_and_walk && two_for_the_walk(work)) m.why = Reason{"rest.two-people", {}};
@@ -228,7 +228,7 @@ std::vector<Milestone> checks_after_walk(const SiteWork& work, const GettingUp& 
     if (auto held = work.rest_held(); held && !up.walked) m.why = std::move(held);
     else if (!base) m.why = Reason{"rest.not-walked", {}};
     if (!work.scope) m.after_t0 = work.rest.walk + after;
-    if (m.why || !base) {
+    if (m.why) {
       if (!work.rest_held()) m.status = StepStatus::expected;
       steps.push_back(std::move(m));
       continue;
@@ -267,7 +267,7 @@ std::vector<Milestone> after_care_steps(const SiteWork& work, const GettingUp& u
     m.why = std::move(held);
   } else if (!work.site().t0) {
     m.status = StepStatus::expected;
-  } else if (up.held || !up.last_t0) {
+  } else if (up.held) {
     m.why = up.held;
   } else if (const auto at = completed(work.view.facts, nullptr, m.step, up.last_t0)) {
     m.status = StepStatus::done;

@@ -52,13 +52,8 @@ Reason ordered_drug(const Order& order, const Clock& clock) {
 }
 
 constexpr std::string_view name_of(WithheldKind kind) {
-  switch (kind) {
-    case WithheldKind::everything: return "everything";
-    case WithheldKind::drugs: return "drugs";
-    case WithheldKind::values: return "values";
-    case WithheldKind::findings: return "findings";
-  }
-  return "everything";
+  constexpr std::string_view names[] = {"everything", "drugs", "values", "findings"};
+  return names[static_cast<std::size_t>(kind)];
 }
 
 void say_once(std::vector<Reason>& found, Reason reason) {

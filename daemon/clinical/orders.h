@@ -14,7 +14,7 @@ std::optional<Conflict> raise_to_order(Tally&, const SiteView&);
 struct RemovalOrder {
   const Order* order = nullptr;
   bool forbidden = false;             ///< "not", or on hold
-  std::optional<Instant> not_before;  ///< the latest of them
+  std::optional<Instant> not_before;  ///< the latest of them; always there where nothing is forbidden
 };
 std::optional<RemovalOrder> removal_order(const SiteView&);
 

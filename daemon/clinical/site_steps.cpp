@@ -4,6 +4,7 @@
 
 #include "clinical/case_sites.h"
 #include "clinical/clotting_test.h"
+#include "clinical/gate_list.h"
 #include "clinical/names.h"
 #include "clinical/orders.h"
 #include "clinical/quantity.h"
@@ -14,7 +15,7 @@ namespace clinical {
 namespace {
 
 bool names(const CaseFacts& facts, const SiteFacts& site, const TaskFact& task) {
-  if (facts.sites.size() == 1) return task.procedure.empty() || task.procedure == site.key || task.procedure == facts.index.source.reference;
+  if (facts.sites.size() == 1) return task.procedure.empty() || task.procedure == site.key;  // the only one is the index itself
   if (!task.procedure.empty() && task.procedure != facts.index.source.reference) return task.procedure == site.key;
   std::vector<const SiteFacts*> candidates;
   for (const auto& s : facts.sites) candidates.push_back(&s);
@@ -39,7 +40,7 @@ std::optional<Instant> last_clock(const std::vector<Gate>& gates) {
   std::optional<Instant> last;
   for (const auto& gate : gates)
     for (const auto& at : {gate.opens_at, gate.clock_ends})
-      if (at && (!last || *at > *last)) last = at;
+      last = std::max(last, at);
   return last;
 }
 
@@ -65,7 +66,7 @@ std::optional<Milestone> draw(const SiteWork& work, const Removal& removal, cons
   const auto& p = work.view.protocol;
   std::optional<Instant> at = projection ? projection->next_draw : std::nullopt;
   const bool wanted = draw_wanted(work.view.gates, removal);
-  if (const auto clock = last_clock(work.view.gates); clock && removal.status != StepStatus::due) {
+  if (const auto clock = last_clock(work.view.gates); clock) {  // none runs once every gate is open
     const Instant before = *clock - p.draw_before.span();
     at = at ? std::min(*at, before) : before;
   }
@@ -73,9 +74,9 @@ std::optional<Milestone> draw(const SiteWork& work, const Removal& removal, cons
   const Instant due = at ? *at : std::max(work.view.facts.procedure_end.value_or(work.view.facts.start), last_dose(work.view));
   Milestone m = draw_at(work.view, due);
   const auto* gate = find_gate(work.view.gates, GateName::act);
-  if (const auto* aptt = find_gate(work.view.gates, GateName::aptt); aptt && aptt->state != GateState::open && (!gate || gate->state == GateState::open)) gate = aptt;
-  if (gate) m.why = gate->why;
-  m.basis.push_back({p.draw_before.rule.key, p.draw_before.rule.source, gate ? gate->inputs : std::vector<Source>{}, {"draw.next", {{"at", due}}}});
+  if (const auto* aptt = find_gate(work.view.gates, GateName::aptt); aptt && (!gate || (aptt->state != GateState::open && gate->state == GateState::open))) gate = aptt;
+  m.why = gate->why;
+  m.basis.push_back({p.draw_before.rule.key, p.draw_before.rule.source, gate->inputs, {"draw.next", {{"at", due}}}});
   return m;
 }
 
@@ -108,7 +109,13 @@ Milestone pulled(const SiteWork& work) {
   return m;
 }
 
-// An order that keeps it in, or in until a time: what the gates allow waits for it.
+/// Every gate would be open then if nothing were recorded until then: no value that one of them rests on is too old by that time.
+bool open_then(const SiteView& view, Instant at) {
+  const Clock then(at);
+  return view.clock.reached(at) || std::ranges::all_of(list_gates(SiteEvidence(view.now, then, view.clock.now())), [](const Gate& gate) { return gate.state == GateState::open; });
+}
+
+// An order that keeps it in, or in until a time: what the gates allow waits for it. Permission for a later time there is only while the values last.
 void hold_for_order(Milestone& m, const SiteView& view) {
   const auto order = removal_order(view);
   if (!order) return;
@@ -117,14 +124,19 @@ void hold_for_order(Milestone& m, const SiteView& view) {
     m.status = StepStatus::blocked;
     m.earliest.reset();
     m.why = Reason{"removal.order-forbids", {{"what", order->order->title}}};
-  } else if (order->not_before && (!m.earliest || *order->not_before > *m.earliest)) {
-    const Reason why{"removal.order-not-before", {{"at", *order->not_before}}};
-    if (m.earliest) {
-      set_clock(m, *order->not_before, view.clock);
-      m.why = why;
-    } else if (!m.expected || *order->not_before > *m.expected) {
-      m.expected = order->not_before;
-    }
+    return;
+  }
+  const Instant at = *order->not_before;
+  if (!m.earliest) {
+    if (!m.expected || at > *m.expected) m.expected = at;
+  } else if (at > *m.earliest && open_then(view, at)) {
+    set_clock(m, at, view.clock);
+    m.why = Reason{"removal.order-not-before", {{"at", at}}};
+  } else if (at > *m.earliest) {
+    m.status = StepStatus::blocked;
+    m.earliest.reset();
+    m.expected = at;
+    m.why = Reason{"removal.not-before-fresh", {{"at", at}, {"draw", at - view.protocol.draw_before.span()}}};
   }
 }
 
@@ -199,14 +211,13 @@ void set_clock(Milestone& m, Instant earliest, const Clock& clock) {
 }
 
 std::optional<Instant> completed(const CaseFacts& facts, const SiteFacts* site, Step step, std::optional<Instant> since) {
-  std::optional<Instant> at;
   for (const auto& task : facts.tasks) {
     if (task.step != name_of(step) || task.state != TaskState::completed || !task.changed) continue;
     if (site && !names(facts, *site, task)) continue;
     if (since && task.changed->latest < *since) continue;
-    if (!at || task.changed->latest < *at) at = task.changed->latest;
+    return task.changed->latest;  // they stand by time: the first
   }
-  return at;
+  return std::nullopt;
 }
 
 std::vector<Milestone> removal_steps(const SiteWork& work, const std::optional<Projection>& projection, const VeinWaits& waits) {

@@ -30,9 +30,8 @@ bool pregnant(const CaseFacts& facts) {
 }  // namespace
 
 Closure SiteView::method() const {
-  const bool told = site.closure.usable() && site.closure.value != Closure::unknown;
   if (!site.holds.empty() && site.holds.back().method != Closure::unknown) return site.holds.back().method;
-  if (site.device_failed || !told) return Closure::manual;
+  if (site.device_failed || !site.closure.usable()) return Closure::manual;
   return site.closure.value;
 }
 
@@ -55,10 +54,7 @@ SiteView view_of(const SiteEvidence& now) {
     for (const auto& known : then.sites)
       if (known.key == site.key) view.gates = list_gates(SiteEvidence(then, known, at_pull, now));
   }
-  const auto told = [&](auto rule) {
-    const auto gate = rule(now);
-    return gate && gate->gate.state == GateState::open;
-  };
+  const auto told = [&](auto rule) { return rule(now)->gate.state == GateState::open; };  // each applies to every site
   view.home_known = told(home_anticoagulants_gate);
   view.history_known = told(anticoagulant_history_gate);
   return view;
@@ -69,6 +65,7 @@ std::optional<Reason> out_of_scope(const SiteView& view) {
   const auto& protocol = view.protocol;
   if (facts.provisional) return Reason{"withheld.provisional", {}};
   if (!facts.patient.birth) return Reason{"withheld.birth-date", {}};
+  if (!facts.index.start && !facts.index.end) return Reason{"withheld.start-not-exact", {}};  // of no day at all: nobody knows how old the patient was
   if (youngest_age(*facts.patient.birth, facts.start) < protocol.adult_age.whole_number())
     return Reason{"withheld.age", {{"limit", protocol.adult_age.whole_number()}}};
   if (pregnant(facts)) return Reason{"withheld.pregnancy", {}};

@@ -125,9 +125,9 @@ class Watcher {
     if (site_.holds.empty()) return {};
     const Instant start = site_.holds.back().start;
     const bool device = course_.hold.method == Closure::mechanical;
-    const Instant low = start + (device ? course_.hold.length_until(Step::low_pressure_hold) : hours{24});
     const Instant planned = start + course_.hold.total, far = std::max(planned, clock_.now()) + hours{24};
-    auto dues = every(p_.check_compression, start, std::min(low, far), kHold);
+    const Instant low = device ? start + course_.hold.length_until(Step::low_pressure_hold) : far;
+    auto dues = every(p_.check_compression, start, low, kHold);
     if (device) {
       const int used = dues.empty() ? kHold : dues.back().ordinal;
       const auto slow = every(p_.check_low_hold, low, far, used);
@@ -157,9 +157,9 @@ class Watcher {
       dues.insert(dues.end(), more.begin(), more.end());
     }
     int ordinal = kGettingUp;
-    for (const Instant at : course_.getting_up) {
+    for (const Instant at : course_.getting_up) {  // none lies before this T0, and with every T0 the case has an end
       ++ordinal;
-      if (at >= *site_.t0 && !(view_.facts.case_end && at > *view_.facts.case_end)) dues.push_back({at, ordinal, &p_.series_standard.rule});
+      if (at <= *view_.facts.case_end) dues.push_back({at, ordinal, &p_.series_standard.rule});
     }
     return dues;
   }
@@ -176,7 +176,7 @@ class Watcher {
 
   std::optional<Instant> swelling_mark() const {
     for (const auto& check : site_.checks)
-      if (check.at->latest >= *site_.t0 && check.swelling && check.swelling->micro > 0 && check.swelling->surely_below(p_.swelling_limit.micro))
+      if (check.at->latest >= *site_.t0 && check.swelling && check.swelling->micro > 0)  // a large one would have voided that T0
         return check.at->latest;
     return std::nullopt;
   }
