@@ -34,8 +34,8 @@ double baseline_for(const Evidence& evidence, const Measurement& anchor) {
   std::optional<Instant> first;
   for (const auto& a : evidence.facts.administrations)
     if (a.agent == Agent::heparin && dose_end(evidence, a)) {
-      const auto begin = a.start ? a.start : a.end;
-      if (begin && (!first || begin->earliest < *first)) first = begin->earliest;
+      const auto& begin = a.start ? a.start : a.end;  // each has one: the last dose is known
+      if (!first || begin->earliest < *first) first = begin->earliest;
     }
   double baseline = number(evidence.protocol.act_baseline.micro);
   for (const auto* m : evidence.measurements(Analyte::act))

@@ -151,7 +151,6 @@ void set_times(CaseFacts& facts, const Record& record, const Clock& clock) {
 
 void set_case_end(CaseFacts& facts, const Protocol& protocol, const Clock& clock) {
   facts.case_end = facts.discharge;
-  if (facts.sites.empty()) return;
   Instant last = Instant::min();
   bool all = true;
   for (const auto& site : facts.sites) {

@@ -76,7 +76,7 @@ class Finder {
   // An observed event: not recorded raises nothing and is said (a recorded "not yet" is an alert after the same time).
   void voiding() {
     if (!facts_.procedure_end || !clock_.reached(*facts_.procedure_end + p_.alert_urine_tell.span())) return;
-    const auto told = [&](const SiteCheck& c) { return (c.voided || c.bladder) && c.at && c.at->latest >= facts_.start; };
+    const auto told = [&](const SiteCheck& c) { return (c.voided || c.bladder) && c.at->latest >= facts_.start; };
     const bool at_a_site = std::ranges::any_of(facts_.sites, [&](const SiteFacts& s) { return std::ranges::any_of(s.checks, told); });
     if (!at_a_site && std::ranges::none_of(facts_.unplaced_checks, told)) say("caution.voiding-not-recorded", {{"from", *facts_.procedure_end}});
   }

@@ -73,7 +73,7 @@ class Comparison {
   static bool is_stop(const Change& change) {
     if (change.key.step == Step::print_sheet) return false;  // the sheet itself says what is to be done
     if (change.kind == ChangeKind::create) return change.key.kind == ItemKind::cancellation || (change.item->priority == Priority::stat && is_task(change.key.kind));
-    return change.kind == ChangeKind::withdraw && is_task(change.key.kind) && change.reason && change.reason->code != "change.withdrawn.done" && change.reason->code != "change.withdrawn.passed";
+    return change.kind == ChangeKind::withdraw && is_task(change.key.kind) && change.reason->code != "change.withdrawn.done" && change.reason->code != "change.withdrawn.passed";
   }
   bool sheet_is_urgent() const {
     constexpr std::array urgent{"person", "side", "size", "closure", "t0", "conflict", "caution"};
@@ -138,7 +138,7 @@ class Comparison {
     const Standing& newest = *found->second.back();
     ItemKey next = newest.key;
     ++(item.key.kind == ItemKind::document ? next.ordinal : next.replacement);
-    switch (newest.state) {
+    switch (newest.state) {  // GCOV_EXCL_BR_LINE each enumerator has its case; the edge for none of them is the compiler's
       case Stands::open:
         if (newest.fingerprint == item.fingerprint) return;
         if (item.key.kind == ItemKind::document) return create(item, next, newest.key);
@@ -229,7 +229,7 @@ class Comparison {
       if (key.step == Step::sit_up) return 1;
       return key.step == Step::remove_sheath ? 2 : 3;
     }
-    switch (key.kind) {
+    switch (key.kind) {  // GCOV_EXCL_BR_LINE each enumerator has its case; the edge for none of them is the compiler's
       case ItemKind::cancellation: return 4;
       case ItemKind::care_plan: return 6;
       case ItemKind::task: return change.item->priority == Priority::stat || change.item->key.cause.starts_with("claimed ") ? 5 : 8;

@@ -173,10 +173,8 @@ class Collector {
       if (waits_for_emergency(plan_, *item.milestone)) note.add(std::string_view("emergency"));
       for (const auto& basis : item.milestone->basis) note.add(basis.arithmetic);
     }
-    if (item.key.step == Step::remove_sheath || item.key.step == Step::confirm_readiness) {
-      const auto site = std::ranges::find(plan_.sites, item.key.site, &SitePlan::key);
-      if (site != plan_.sites.end()) note.add(first_expiry(*site));
-    }
+    if (item.key.step == Step::remove_sheath || item.key.step == Step::confirm_readiness)
+      note.add(first_expiry(*std::ranges::find(plan_.sites, item.key.site, &SitePlan::key)));
     const std::string points = item.fingerprint.empty() ? "" : "/" + item.fingerprint;
     item.fingerprint = task_content(item.start, content) + points + ";" + note.hex();
     wanted_.items.push_back(std::move(item));

@@ -27,10 +27,10 @@ Parts parts_of(std::string_view text) {
 }
 
 /// No worse than what the clinician saw: better, or only waiting for a fresh value.
-bool no_worse(const Draft& then, const std::optional<Draft>& later) {
-  if (!later || later->gate.state == GateState::open || later->gate.state == GateState::needs) return true;
-  if (later->gate.state != GateState::ask || later->gate.why.code != then.gate.why.code) return false;
-  return then.severity && later->severity ? *later->severity <= *then.severity : later->gate.why == then.gate.why;
+bool no_worse(const Draft& then, const Draft& later) {
+  if (later.gate.state == GateState::open || later.gate.state == GateState::needs) return true;
+  if (later.gate.state != GateState::ask || later.gate.why.code != then.gate.why.code) return false;
+  return then.severity && later.severity ? *later.severity <= *then.severity : later.gate.why == then.gate.why;
 }
 
 /// The situation at the decision was this question with this value, and at no instant since then was it worse.
@@ -40,10 +40,11 @@ bool still_stands(const SiteEvidence& evidence, GateRule rule, const Decision& d
   for (Instant at = from;;) {
     const Clock clock(at);
     const auto draft = rule(SiteEvidence(evidence, clock));
+    if (!draft) return false;
     if (!then) {
-      if (!draft || draft->gate.state != GateState::ask || !quotes(decision.value_seen, draft->gate.value_seen)) return false;
+      if (draft->gate.state != GateState::ask || !quotes(decision.value_seen, draft->gate.value_seen)) return false;
       then = draft;
-    } else if (!no_worse(*then, draft)) {
+    } else if (!no_worse(*then, *draft)) {
       return false;
     }
     const auto next = clock.next();

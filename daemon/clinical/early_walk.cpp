@@ -143,7 +143,7 @@ class Asked {
   }
 
   Answer rebleed() const {
-    return met_if(!site_.rebleeds.empty() || !site_.growths.empty() || !site_.t0_outgrown.empty() || site_.t0_history.size() > 1);
+    return met_if(!site_.rebleeds.empty() || !site_.growths.empty() || site_.t0_history.size() > 1);
   }
 
  private:

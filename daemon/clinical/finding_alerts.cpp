@@ -36,18 +36,12 @@ class FindingWatcher {
 
  private:
   void keep(const SiteCheck& check) {
-    if (check.at && check.at->latest >= facts_.start) checks_.push_back(&check);
+    if (check.at->latest >= facts_.start) checks_.push_back(&check);
   }
   // A look at one groin stands in the list of every site in it. Those of one time and source stand together by now.
   void drop_repeated() {
-    std::vector<const SiteCheck*> once;
-    once.reserve(checks_.size());
-    for (const auto* c : checks_) {
-      auto known = once.rbegin();
-      while (known != once.rend() && (*known)->at->latest == c->at->latest && (*known)->source == c->source && (*known)->at != c->at) ++known;
-      if (known == once.rend() || (*known)->at != c->at || (*known)->source != c->source) once.push_back(c);
-    }
-    checks_ = std::move(once);
+    const auto same = [](const SiteCheck* a, const SiteCheck* b) { return a->at->latest == b->at->latest && a->source == b->source; };
+    checks_.erase(std::unique(checks_.begin(), checks_.end(), same), checks_.end());
   }
   void raise(const char* trigger, Episode& signs) {
     if (auto alert = signs.alert(trigger, {})) found_.push_back(std::move(*alert));
@@ -170,7 +164,7 @@ class FindingWatcher {
   void platelet_fall() {
     std::optional<Instant> given;
     for (const auto& a : facts_.administrations)
-      if (any_heparin(a) && a.start && (!given || a.start->latest < *given)) given = a.start->latest;
+      if (!given && any_heparin(a) && a.start) given = a.start->latest;  // they stand by time: the first
     const auto recorded = given;
     if (history_untold()) given = Instant::min();
     if (!given) return;

@@ -66,8 +66,7 @@ std::optional<Draft> access_gate(const SiteEvidence& evidence) {
     ask_for(made.gate, Fact::side);
     return made;
   }
-  const Side side = site.side.usable() ? site.side.value : Side::unknown;
-  if (const Risk* graft = evidence.risk(RiskKind::graft, side)) {
+  if (const Risk* graft = evidence.risk(RiskKind::graft, site.side.value)) {
     add_source(inputs, graft->source);
     return draft(GateName::access, GateState::ask, rule, graft->side == Side::unknown ? "gate.access.graft-somewhere" : "gate.access.graft", {}, inputs);
   }

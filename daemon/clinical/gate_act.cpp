@@ -11,8 +11,8 @@ constexpr auto kName = GateName::act;
 /// Nothing recorded makes the gate exist, but the history is not known: after an intervention heparin must be reckoned with.
 std::optional<Draft> without_drug(const SiteEvidence& evidence) {
   if (evidence.facts.intervention == Tristate::no) return std::nullopt;
-  const auto history = anticoagulant_history_gate(evidence);
-  if (!history || history->gate.needs.empty()) return std::nullopt;
+  const auto history = anticoagulant_history_gate(evidence);  // it applies to every site
+  if (history->gate.needs.empty()) return std::nullopt;
   Draft made = draft(kName, GateState::needs, evidence.protocol.act_limit.rule, "gate.act.history-unknown", {}, history->gate.inputs);
   ask_for(made.gate, {Fact::anticoagulant_history, Fact::act});
   return made;

@@ -14,8 +14,8 @@ Draft heparin_off(const SiteEvidence& evidence, const DoseEnd& given) {
   const Setting& hold = evidence.protocol.gp_heparin_off;
   const auto heparin = heparin_doses(evidence);
   if (!heparin.empty()) return clock_gate(evidence, kName, heparin, [&](const DoseEnd&) -> const Setting& { return hold; });
-  const auto history = anticoagulant_history_gate(evidence);
-  if (history && history->gate.state == GateState::open) return draft(kName, GateState::open, hold.rule, "gate.gp-inhibitor.no-heparin", {}, {given.source});
+  const auto history = anticoagulant_history_gate(evidence);  // it applies to every site
+  if (history->gate.state == GateState::open) return draft(kName, GateState::open, hold.rule, "gate.gp-inhibitor.no-heparin", {}, {given.source});
   Draft made = draft(kName, GateState::needs, hold.rule, "gate.gp-inhibitor.heparin-unknown", {{"agent", term(given.agent)}}, {given.source});
   ask_for(made.gate, Fact::anticoagulant_history);
   return made;

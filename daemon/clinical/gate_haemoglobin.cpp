@@ -26,7 +26,7 @@ std::optional<Moment> last_bleeding_sign(const Evidence& evidence) {
   const auto look_at = [&](const std::vector<SiteCheck>& checks) {
     for (const auto& check : checks) {
       const bool large = check.swelling && !check.swelling->surely_below(evidence.protocol.swelling_limit.micro);
-      if (check.at && (check.bleeding == Bleeding::bleeding || check.growth == true || large || check.back_pain)) look(*check.at);
+      if (check.bleeding == Bleeding::bleeding || check.growth == true || large || check.back_pain) look(*check.at);
     }
   };
   for (const auto& site : evidence.facts.sites) {

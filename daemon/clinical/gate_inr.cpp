@@ -22,8 +22,8 @@ struct Demand {
   bool any() const { return home_unknown || !doses.empty(); }
 };
 Demand demand_of(const SiteEvidence& evidence) {
-  const auto home = home_anticoagulants_gate(evidence);
-  return {doses_of(evidence, moves_inr, Home::with), !home || home->gate.state != GateState::open};
+  const auto home = home_anticoagulants_gate(evidence);  // it applies to every site
+  return {doses_of(evidence, moves_inr, Home::with), home->gate.state != GateState::open};
 }
 
 Draft judged(const Newest& last, const Protocol& p, bool expires, const Setting& freshness) {

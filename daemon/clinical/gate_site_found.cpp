@@ -7,9 +7,8 @@ namespace clinical {
 
 std::optional<Draft> site_status_found_gate(const SiteEvidence& evidence) {
   auto made = site_status_gate(evidence);
-  if (!made || made->gate.state != GateState::open || made->gate.inputs.empty()) return made;
-  const auto check = std::ranges::find_if(evidence.site.checks, [&](const SiteCheck& c) { return c.source == made->gate.inputs.front() && c.complete(); });
-  if (check == evidence.site.checks.end()) return made;
+  if (made->gate.state != GateState::open) return made;
+  const auto check = std::ranges::find_if(evidence.site.checks, [&](const SiteCheck& c) { return c.source == made->gate.inputs.front(); });
   auto& why = made->gate.why;
   if (check->swelling->micro == 0) why.code = "gate.site-status.open-flat";
   else why.arguments.emplace_back("swelling", *check->swelling);

@@ -10,9 +10,7 @@ namespace {
 
 /// The newest ACT after the stop is at or over the limit, whatever its age: blocks in every row. (An aPTT so closes the gate `aptt`.)
 std::optional<Draft> closed_by_act(const SiteEvidence& evidence, GateName name, const std::vector<DoseEnd>& doses) {
-  const auto last = last_dose(doses);
-  if (!last) return std::nullopt;
-  const ClottingTest act = clotting_test(evidence, Analyte::act, *last);
+  const ClottingTest act = clotting_test(evidence, Analyte::act, *last_dose(doses));
   if (act.state != TestState::over) return std::nullopt;
   const Setting& limit = evidence.protocol.act_limit;
   Draft made = draft(name, GateState::closed, limit.rule, "gate.act.over-limit",

@@ -90,7 +90,7 @@ std::optional<Instant> open_since(const SiteEvidence& evidence, GateRule rule) {
   for (seconds step = minutes{16};; step *= 4) {
     const Instant from = std::max(floor, now - step);
     const auto since = open_in(evidence, rule, from);
-    if (!since || *since > from || from == floor) return since;
+    if (since.value_or(from) > from || from == floor) return since;
   }
 }
 

@@ -19,7 +19,8 @@ bool of_site(Fact fact) {
   }
 }
 
-Fact fact_of_modifier(std::string_view name) { return name == "platelets" ? Fact::platelets : name == "inr" ? Fact::inr : Fact::creatinine; }
+/// Of a count that is not known: platelets or INR.
+Fact fact_of_modifier(std::string_view name) { return name == "platelets" ? Fact::platelets : Fact::inr; }
 
 constexpr const char* kWay = "way-of-pressing";
 
@@ -169,7 +170,7 @@ AskedOf asked_of(Fact fact) {
 std::vector<Missing> missing_of(const std::vector<SiteWork>& works, const std::vector<std::vector<Milestone>>& steps, const GettingUp& up) {
   Collector collector;
   for (std::size_t i = 0; i < works.size(); ++i) collector.site(works[i], steps[i]);
-  if (!works.empty()) collector.pressure_in_each_position(works.front().view, up);
+  collector.pressure_in_each_position(works.front().view, up);
   return collector.take();
 }
 

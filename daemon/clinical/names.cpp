@@ -9,12 +9,15 @@ namespace {
 template <class E, std::size_t N>
 using Names = std::array<std::pair<E, std::string_view>, N>;
 
+/// Every enumerator at its own place: the value is the index.
 template <class E, std::size_t N>
-std::string_view look_up(const Names<E, N>& names, E value) {
-  for (const auto& [key, name] : names)
-    if (key == value) return name;
-  return "unknown";
+consteval bool in_order(const Names<E, N>& names) {
+  for (std::size_t i = 0; i < N; ++i)
+    if (static_cast<std::size_t>(names[i].first) != i) return false;
+  return true;
 }
+template <class E, std::size_t N>
+std::string_view look_up(const Names<E, N>& names, E value) { return names.at(static_cast<std::size_t>(value)).second; }
 template <class E, std::size_t N>
 std::optional<E> look_back(const Names<E, N>& names, std::string_view name) {
   for (const auto& [key, text] : names)
@@ -85,6 +88,8 @@ constexpr auto kEvents = std::to_array<std::pair<AccessEventKind, std::string_vi
     {AccessEventKind::pressure_changed, "pressure-changed"}, {AccessEventKind::compression_ended, "compression-ended"},
     {AccessEventKind::closure_failed, "closure-failed"}, {AccessEventKind::haemostasis_confirmed, "haemostasis-confirmed"},
     {AccessEventKind::rebleed, "rebleed"}, {AccessEventKind::sheath_in_place, "sheath-in-place"}});
+
+static_assert(in_order(kGates) && in_order(kSteps) && in_order(kFacts) && in_order(kAgents) && in_order(kAnalytes) && in_order(kUnits) && in_order(kEvents));
 
 }  // namespace
 

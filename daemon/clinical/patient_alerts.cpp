@@ -147,7 +147,7 @@ class PatientWatcher {
       if (!m->value || !m->value->exact() || !m->at) continue;
       if (m->at->latest < facts_.start - p_.haemoglobin_baseline.span()) continue;
       if (!fall.from || m->value->micro > fall.from->value->micro) fall.from = m;
-      if (!fall.to || m->at->latest >= fall.to->at->latest) fall.to = m;
+      fall.to = m;  // they stand by time: the last
     }
     if (fall.to && fall.to->at->latest < facts_.start) fall.to = nullptr;
     return fall;

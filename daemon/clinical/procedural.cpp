@@ -22,7 +22,8 @@ bool taken_lately(const Evidence& evidence) {
   return false;
 }
 
-bool told(const std::optional<Draft>& gate) { return gate && gate->gate.state == GateState::open; }
+/// Of a gate that applies to every site.
+bool told(const std::optional<Draft>& gate) { return gate->gate.state == GateState::open; }
 
 }  // namespace
 

@@ -70,8 +70,7 @@ double ActCurve::half_life(double share) const {
   const double wanted = share * cumulative_.back();
   const auto above = std::lower_bound(cumulative_.begin() + 1, cumulative_.end() - 1, wanted);
   const auto i = static_cast<std::size_t>(above - cumulative_.begin());
-  const double step = cumulative_[i] - cumulative_[i - 1];
-  const double part = step > 0 ? (wanted - cumulative_[i - 1]) / step : 1;
+  const double part = (wanted - cumulative_[i - 1]) / (cumulative_[i] - cumulative_[i - 1]);  // the first that reaches it lies above the one before
   return std::exp(std::lerp(std::log(half_lives_[i - 1]), std::log(half_lives_[i]), part));
 }
 

@@ -16,7 +16,7 @@ Removal due(const std::vector<Gate>& gates) {
   Removal removal;
   removal.status = StepStatus::due;
   for (const auto& gate : gates)
-    if (gate.since && (!removal.earliest || *gate.since > *removal.earliest)) removal.earliest = gate.since;
+    removal.earliest = std::max(removal.earliest, gate.since);
   for (const auto& gate : gates)
     if (gate.since == removal.earliest) removal.basis.push_back(basis_of(gate));
   removal.why = {"removal.due", {}};
@@ -29,7 +29,7 @@ std::optional<Instant> clocks_alone(const std::vector<Gate>& gates) {
   for (const auto& gate : gates) {
     if (is_open(gate)) continue;
     if (!gate.opens_at) return std::nullopt;
-    if (!last || *gate.opens_at > *last) last = gate.opens_at;
+    last = std::max(last, gate.opens_at);
   }
   return last;
 }
@@ -77,9 +77,8 @@ Removal removal_at(const SiteEvidence& evidence, const std::vector<Gate>& gates,
       removal.earliest = end;
       removal.why = {"removal.clock", {{"at", *end}}};
     } else {
-      Instant draw = *end - evidence.protocol.draw_before.span();
-      if (projection && projection->next_draw) draw = std::min(draw, *projection->next_draw);
-      removal.why = {"removal.not-before-fresh", {{"at", *end}, {"draw", draw}}};
+      // Where the projection wants a draw the act gate waits for a value, and no clock alone opens it.
+      removal.why = {"removal.not-before-fresh", {{"at", *end}, {"draw", *end - evidence.protocol.draw_before.span()}}};
     }
     return removal;
   }
