@@ -1,5 +1,6 @@
 // A burst of facts makes one sheet; what makes the sheet at the bed unsafe makes a new one at once.
 #include <fmt/format.h>
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include "app/simulated_support.h"
@@ -97,7 +98,7 @@ TEST_F(Settling, WhatWasEnteredInErrorComesBackOnlyAsProvablyNewerAndSaysSo) {
   newer.insert(1, R"("meta":{"lastUpdated":"2026-03-02T13:00:30Z"},)");
   ASSERT_EQ(daemon->put("Procedure", "p", newer), 200);
   daemon->run();
-  EXPECT_TRUE(daemon->engine->status().alarms.empty());
+  EXPECT_THAT(daemon->engine->status().alarms, testing::IsEmpty());
   EXPECT_NE(chart.files["Procedure-p/timeline.json"].find("\"state\": \"sheath-in\""), std::string::npos);
 }
 
