@@ -93,8 +93,8 @@ TEST(CaseWindow, WhichStayItIs) {
   EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(14)))), "Encounter/n finished");
   EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(14, 0, 1)))), "Encounter/n resting") << "not yet";
   EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30), true))), "Encounter/n resting") << "it goes on";
-  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30)), stay("ward", hm(13, 30), {}, true))), "Encounter/n resting") << "moved to another bed";
-  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30)), stay("ward", {}, {}, true))), "Encounter/n resting");
+  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30)), stay("ward", hm(13, 30), {}, true))), "Encounter/ward resting") << "moved to another bed";
+  EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30)), stay("ward", {}, {}, true))), "Encounter/ward resting");
   EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(13, 30)), stay("later", hm(13, 30, 1), {}, true))), "Encounter/n finished") << "back another time";
   EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(11)))), "Encounter/n resting") << "an end from before the case is none";
   EXPECT_EQ(encounter(all(named, stay("n", hm(8), hm(12)))), "Encounter/n finished");
