@@ -35,7 +35,7 @@ class SiteWatcher {
       if (check.at->latest < view_.facts.start) continue;
       const std::optional<Finding> found = judge(check);
       if (found && found->level) signs.take(sign(check, *found));
-      else if (found) signs.take_normal();
+      else if (found) signs.take_normal(check.at->latest);
     }
     if (auto alert = signs.alert(trigger, site_.key)) found_.push_back(std::move(*alert));
   }
@@ -53,7 +53,8 @@ class SiteWatcher {
     });
     episode("swelling", [&](const SiteCheck& c) { return swelling(c); });
     if (found_.empty() || found_.back().trigger != "swelling") episode("swelling-small", [&](const SiteCheck& c) { return small_swelling(c); });
-    episode("limb-ischaemia", [](const SiteCheck& c) { return limb(c); });
+    bool by_signs = false;
+    episode("limb-ischaemia", [&](const SiteCheck& c) { return limb(c, by_signs); });
     episode("foot-pulse-weaker", [](const SiteCheck& c) { return against_baseline(c.foot_pulse, FootPulse::weaker, AlertLevel::urgent, "alert.foot-pulse-weaker"); });
     episode("limb-weakness", [](const SiteCheck& c) {
       return against_baseline(worse(c.feeling, c.movement), FootPulse::weaker, AlertLevel::urgent, "alert.limb-weakness");
@@ -71,10 +72,15 @@ class SiteWatcher {
     return *found ? Finding{AlertLevel::urgent, code} : Finding{};
   }
   // No pulse, no feeling, no movement; or paler or colder than before.
-  static std::optional<Finding> limb(const SiteCheck& c) {
+  // What feeling, movement, colour or warmth has raised no check ends that is silent about them.
+  static std::optional<Finding> limb(const SiteCheck& c, bool& by_signs) {
     if (c.foot_pulse == FootPulse::absent) return Finding{AlertLevel::emergency, "alert.limb-ischaemia"};
     const bool pale_or_cold = worse(c.colour, c.warmth).value_or(FootPulse::as_baseline) != FootPulse::as_baseline;
-    if (pale_or_cold || worse(c.feeling, c.movement) == FootPulse::absent) return Finding{AlertLevel::emergency, "alert.limb-signs"};
+    if (pale_or_cold || worse(c.feeling, c.movement) == FootPulse::absent) {
+      by_signs = true;
+      return Finding{AlertLevel::emergency, "alert.limb-signs"};
+    }
+    if (by_signs && !(c.feeling && c.movement && (c.colour || c.warmth))) return std::nullopt;
     return c.foot_pulse == FootPulse::as_baseline ? std::optional(Finding{}) : std::nullopt;
   }
   // A wet check after T0 asks a question that dry checks do not answer: pressing recorded since then (which voids that T0), haemostasis confirmed

@@ -13,15 +13,17 @@ Alert alert_since(const std::string& trigger, AlertLevel level, const std::strin
 }
 
 void Episode::take(Sign sign) {
-  if (!sign.level) return take_normal();
+  if (!sign.level) return take_normal(sign.at);
   normal_ = 0;
   if (!since_) since_ = sign.at;
   inputs_.push_back(*sign.source);
   if (!worst_ || *sign.level >= *worst_->level) worst_ = std::move(sign);
 }
 
-void Episode::take_normal() {
-  if (since_ && ++normal_ == 2) *this = {};
+void Episode::take_normal(Instant at) {
+  if (!since_ || (normal_ > 0 && at == last_normal_)) return;
+  last_normal_ = at;
+  if (++normal_ == 2) *this = {};
 }
 
 std::optional<Alert> Episode::alert(const std::string& trigger, const std::string& site) {

@@ -23,7 +23,9 @@ inline Sign normal_at(Instant at) { return {at, {}, {}, {}}; }
 class Episode {
  public:
   void take(Sign);
-  void take_normal();
+  /// Two of these end the episode. Two that bear the same time are one look, charted twice.
+  void take_normal(Instant at);
+  bool open() const { return since_.has_value(); }
   /// The alert of the open episode; null: none is.
   std::optional<Alert> alert(const std::string& trigger, const std::string& site);
 
@@ -32,6 +34,7 @@ class Episode {
   std::optional<Sign> worst_;     ///< of several equally bad the last
   std::vector<Source> inputs_;
   int normal_ = 0;                ///< in a row, up to the last one
+  Instant last_normal_{};         ///< of these
 };
 
 /// An alert that is one event or state since `since`.

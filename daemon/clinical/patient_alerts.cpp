@@ -34,7 +34,7 @@ class PatientWatcher {
     return found;
   }
   static void take(Episode& signs, const Measurement& m, std::optional<AlertLevel> level, const char* code) {
-    if (!level) return signs.take_normal();
+    if (!level) return signs.take_normal(m.at->latest);
     signs.take({m.at->latest, level, {code, {{"value", *m.value}, {"at", when(*m.at)}}}, &m.source});
   }
   void raise(const char* trigger, Episode& signs) {
@@ -120,9 +120,16 @@ class PatientWatcher {
       const bool fast = std::ranges::any_of(rates, [&](const auto* m) { return near(c, *m) && !surely_at_most(*m->value, p_.alert_heart_rate_bleed.micro); });
       return low || fast || haemoglobin_fall() >= p_.alert_haemoglobin_urgent.micro;
     };
+    const auto calm = [&](const SiteCheck& c) {
+      const bool pressure = std::ranges::any_of(pressures, [&](const auto* m) { return near(c, *m) && m->value->surely_at_least(p_.systolic_low.micro); });
+      const bool rate = std::ranges::any_of(rates, [&](const auto* m) { return near(c, *m) && surely_at_most(*m->value, p_.alert_heart_rate_bleed.micro); });
+      return pressure && rate && !bleeds(c);
+    };
     Episode signs;
     for (const auto* c : checks_by_time()) {
       if (c->at->latest < facts_.start || !(c->back_pain || c->of_a_groin())) continue;
+      // A check that does not speak of the back says nothing of it; it ends the suspicion only beside a pressure and a pulse that are good.
+      if (!c->back_pain && signs.open() && !calm(*c)) continue;
       if (c->back_pain && bleeds(*c)) signs.take({c->at->latest, AlertLevel::emergency, {"alert.retroperitoneal-bleed", {{"at", when(*c->at)}}}, &c->source});
       else signs.take(normal_at(c->at->latest));
     }

@@ -43,19 +43,25 @@ Rest longest_rest(const clinical::CasePlan& plan) {
   return longest;
 }
 
-/// When the groin was last recorded as well, if nothing recorded since says otherwise: by the last check, or by a haemostasis after it.
-std::optional<clinical::Instant> well_since(const clinical::SitePlan* site) {
-  if (!site || !site->last_check || !site->last_check->at) return std::nullopt;
+/// When a groin that bled was recorded as well after that, if nothing recorded since says otherwise: by the last check, or by a haemostasis after it. Of any
+/// other emergency (the limb, a bleeding inside, a large swelling) a groin that is dry says nothing.
+std::optional<clinical::Instant> well_since(const clinical::Alert& alert, const clinical::SitePlan* site) {
+  if (alert.trigger != "site-bleeding" || !site || !site->last_check || !site->last_check->at) return std::nullopt;
   const auto& check = *site->last_check;
-  if (site->t0 && *site->t0 > check.at->latest) return site->t0;
+  if (site->t0 && *site->t0 > check.at->latest && *site->t0 > alert.since) return site->t0;
+  if (check.at->latest <= alert.since) return std::nullopt;
   const bool well = check.complete() && *check.bleeding == clinical::Bleeding::none && !*check.growth && *check.foot_pulse == clinical::FootPulse::as_baseline;
   return well ? std::optional(check.at->latest) : std::nullopt;
 }
 
-/// An emergency that nothing recorded later has contradicted: nothing else is the next act.
+/// An emergency that is not over: nothing else is the next act. One dry look does not end a bleeding; a haemostasis that somebody recorded after it does.
 const clinical::Alert* emergency_of(const clinical::CasePlan& plan) {
-  for (const auto& alert : plan.alerts)
-    if (alert.level == clinical::AlertLevel::emergency && !well_since(clinical::site_of(plan, alert.site))) return &alert;
+  for (const auto& alert : plan.alerts) {
+    if (alert.level != clinical::AlertLevel::emergency) continue;
+    const auto* site = clinical::site_of(plan, alert.site);
+    const bool stopped = well_since(alert, site) && site->t0 && *site->t0 > alert.since;
+    if (!stopped) return &alert;
+  }
   return nullptr;
 }
 
@@ -169,7 +175,7 @@ std::vector<Callout> alerts_of(const Say& say) {
     for (const auto& alert : plan.alerts) {
       if (alert.level != level) continue;
       const auto* site = clinical::site_of(plan, alert.site);
-      const auto well = level == clinical::AlertLevel::emergency ? well_since(site) : std::nullopt;
+      const auto well = level == clinical::AlertLevel::emergency ? well_since(alert, site) : std::nullopt;
       add_once(callout, {joined(site ? say.where(*site) : std::string{}, ": ", say.reason(alert.why)), well ? say.text("well-since", {{"at", *well}}) : ""});
     }
     if (!callout.items.empty()) callouts.push_back(std::move(callout));

@@ -136,7 +136,9 @@ std::string moved_earlier(const SitePlan& before, const SitePlan& after, bool ho
       // A step whose clock has run and that something else blocks keeps its clock in `expected`; of a removal that is information only.
       const auto clock = [](const Milestone& m) { return of_pull(m.step) || m.earliest ? m.earliest : m.expected; };
       if (!done && is.status == StepStatus::done) return say("status", name_of(was.status), name_of(is.status));
-      if (!done && earlier(clock(is), clock(was))) return say("earliest", written(clock(was)), written(clock(is)));
+      // Pressing that a bleeding calls for and nobody has recorded is due since the finding that came first: what was due already is no permission.
+      const bool called_for = was.step == Step::firm_compression && was.status == StepStatus::due && is.status == StepStatus::due;
+      if (!done && !called_for && earlier(clock(is), clock(was))) return say("earliest", written(clock(was)), written(clock(is)));
       if (!done && was.status != StepStatus::due && is.status == StepStatus::due) return say("status", name_of(was.status), name_of(is.status));
       if (of_hold(was.step) && was.step != Step::end_compression) continue;
       // The rest that a voided T0 leaves is compared by its instants, once there is a T0 again.

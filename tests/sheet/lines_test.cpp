@@ -11,6 +11,7 @@ using clinical::Step;
 using testing::AllOf;
 using testing::Contains;
 using testing::HasSubstr;
+using testing::Not;
 
 SheetLines lines(const Case& c) { return lines_of(c.input(), fonts()); }
 
@@ -133,7 +134,7 @@ TEST(SheetLines, OnlyThePhaseOfTheHoldThatTheClockHasReachedSaysNow) {
   EXPECT_THAT(said.next.act, HasSubstr("Press less firmly"));
 }
 
-TEST(SheetLines, AnEmergencyIsTheNextActUntilACheckSaysWell) {
+TEST(SheetLines, ABleedingIsTheNextActUntilHaemostasisIsConfirmedAfterIt) {
   Case c = resting();
   auto& site = c.plan.sites[0];
   c.plan.alerts.push_back({});
@@ -142,6 +143,7 @@ TEST(SheetLines, AnEmergencyIsTheNextActUntilACheckSaysWell) {
   alert.level = clinical::AlertLevel::emergency;
   alert.site = site.key;
   alert.why = {"alert.site-bleeding", {{"at", *site.t0}}};
+  alert.since = *site.t0;
   site.last_check.reset();
   auto said = lines(c);
   EXPECT_THAT(said.next.act, HasSubstr("press, keep the patient flat, call"));
@@ -154,8 +156,16 @@ TEST(SheetLines, AnEmergencyIsTheNextActUntilACheckSaysWell) {
   site.last_check->growth = false;
   site.last_check->foot_pulse = clinical::FootPulse::as_baseline;
   said = lines(c);
-  EXPECT_THAT(said.next.act, HasSubstr("Check groin and foot"));
   EXPECT_THAT(said.alerts[0].items[0].note, HasSubstr("Recorded as well at 18:40"));
+  EXPECT_THAT(said.next.act, HasSubstr("press, keep the patient flat, call")) << "one dry look does not end it";
+  alert.since = *site.t0 - clinical::minutes{20};
+  EXPECT_THAT(lines(c).next.act, HasSubstr("Check groin and foot")) << "pressed, and haemostasis confirmed after it";
+  for (const char* other : {"limb-ischaemia", "retroperitoneal-bleed", "swelling"}) {
+    alert.trigger = other;
+    said = lines(c);
+    EXPECT_THAT(said.alerts[0].items[0].note, "") << "a dry groin says nothing of " << other;
+    EXPECT_THAT(said.next.act, Not(HasSubstr("Check groin and foot"))) << other;
+  }
 }
 
 /// Every text of a sheet, with those of its tables and its picture.

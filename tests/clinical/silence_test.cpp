@@ -1,0 +1,69 @@
+// An emergency does not end by silence, nor by one look that two people charted. Cases are invented; two normal values end an episode (the model), what counts as
+// normal here is common practice, no source.
+#include <algorithm>
+
+#include "course_support.h"
+
+namespace clinical {
+namespace {
+
+using enum AccessEventKind;
+
+class Silence : public testing::Test {
+ protected:
+  Silence() {
+    chart = intervention_chart(6);
+    pull_at(chart, hm(15, 12));
+    chart.event(haemostasis_confirmed, hm(15, 32));
+  }
+  bool stands(const char* trigger, Instant now = hm(16, 40)) {
+    const auto plan = chart.plan(now);
+    return std::ranges::find(plan.alerts, trigger, &Alert::trigger) != plan.alerts.end();
+  }
+  void vital_signs(double systolic, double rate, Instant at) {
+    chart.lab(Analyte::systolic, systolic, at);
+    chart.lab(Analyte::heart_rate, rate, at);
+  }
+  Chart chart;
+};
+
+TEST_F(Silence, OneLookChartedTwiceIsOneNormalValue) {
+  chart.check(hm(15, 58)).foot_pulse = FootPulse::absent;
+  chart.check(hm(16, 10));
+  chart.check(hm(16, 10));
+  EXPECT_TRUE(stands("limb-ischaemia"));
+  chart.check(hm(16, 20));
+  EXPECT_FALSE(stands("limb-ischaemia"));
+}
+
+TEST_F(Silence, ALegThatDidNotMoveIsNotWellBecauseItsPulseIsFelt) {
+  chart.check(hm(15, 58)).movement = FootPulse::absent;
+  chart.check(hm(16, 10));
+  chart.check(hm(16, 20));
+  EXPECT_TRUE(stands("limb-ischaemia")) << "nobody says whether it moves";
+  for (const int minute : {25, 30}) {
+    auto& look = chart.check(hm(16, minute));
+    look.movement = look.feeling = look.colour = FootPulse::as_baseline;
+  }
+  EXPECT_FALSE(stands("limb-ischaemia"));
+}
+
+TEST_F(Silence, ABleedingInsideIsNotOverBecauseTheGroinIsDry) {
+  chart.check(hm(15, 58)).back_pain = true;
+  vital_signs(86, 118, hm(15, 58));
+  EXPECT_TRUE(stands("retroperitoneal-bleed"));
+  chart.check(hm(16, 2));
+  chart.check(hm(16, 6));
+  vital_signs(84, 124, hm(16, 9));
+  EXPECT_TRUE(stands("retroperitoneal-bleed")) << "still in shock";
+  chart.check(hm(16, 15));
+  chart.check(hm(16, 20));
+  EXPECT_TRUE(stands("retroperitoneal-bleed")) << "nothing good was measured";
+  vital_signs(118, 84, hm(16, 28));
+  chart.check(hm(16, 30));
+  chart.check(hm(16, 35));
+  EXPECT_FALSE(stands("retroperitoneal-bleed"));
+}
+
+}  // namespace
+}  // namespace clinical
