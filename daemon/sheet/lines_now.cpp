@@ -74,7 +74,7 @@ void add_once(Callout& callout, Callout::Item item) {
 BigWord next_of(const Say& say) {
   if (const auto* emergency = emergency_of(say.in().plan)) {
     const auto* site = clinical::site_of(say.in().plan, emergency->site);
-    const bool bleeds = emergency->trigger.find("bleed") != std::string::npos;
+    const bool bleeds = emergency->trigger.find("bleed") != std::string::npos && emergency->trigger != "retroperitoneal-bleed";  // no hand reaches that one
     return {say.label("next"), joined(site ? say.which(*site) : std::string{}, ": ", say.label(bleeds ? "press-and-call" : "emergency-call")), say.label("now"), "", {}, say.reason(emergency->why)};
   }
   const auto acts = acts_of(say.in().plan);

@@ -211,8 +211,9 @@ TEST(RemovalOrderPlan, an_order_not_to_remove_keeps_it_in) {
 TEST(RemovalOrderPlan, an_order_for_later_is_waited_for) {
   const auto p = planned(base_case() + ready() + std::vector{service(kRemoval, R"(,"occurrenceDateTime":"2026-03-02T18:00:00Z")")}, kDuring);
   const auto& removal = step(p, Step::remove_sheath);
-  EXPECT_EQ(removal.status, StepStatus::expected);
-  EXPECT_EQ(removal.earliest, instant("2026-03-02T18:00:00Z"));
+  EXPECT_EQ(removal.status, StepStatus::blocked) << "by 18:00 what was measured is stale: it permits nothing on its own";
+  EXPECT_FALSE(removal.earliest);
+  EXPECT_EQ(removal.expected, instant("2026-03-02T18:00:00Z"));
   const auto soon = planned(base_case() + ready() + std::vector{service(kRemoval, R"(,"occurrenceDateTime":"2026-03-02T11:30:00Z")")}, kDuring);
   EXPECT_EQ(step(soon, Step::remove_sheath).status, StepStatus::due) << "an order opens nothing and holds nothing back once its time has come";
 }
