@@ -109,32 +109,24 @@ std::optional<SenderProof::Objection> SenderProof::about_signature(const transpo
   for (const auto& secret : rules_.signing_secrets) genuine |= any_word(signature, "v1," + base64(hmac(key_bytes(secret), id + "." + time + "." + request.body)));
   if (!genuine) return Objection{false, false, "the signature does not fit the body"};
   if (at < now - kWindow || at > now + kWindow) return Objection{false, false, "the signature was made too long ago, or the clocks differ"};
-  seen_.erase(seen_.begin(), seen_.lower_bound({now - 2 * kWindow, {}}));
-  const auto [seen, first] = seen_.try_emplace({at, id}, false);
-  if (!first && seen->second) return Objection{true, false, "this message has come before and was taken"};
-  if (!first) return Objection{false, true, "this message has come before and is being taken; try again"};
+  std::erase_if(seen_, [now](const auto& one) { return one.second.at < now - 2 * kWindow; });
+  const auto [seen, first] = seen_.try_emplace(id, Seen{at, false});
+  if (!first) {
+    seen->second.at = std::max(seen->second.at, at);
+    if (seen->second.taken) return Objection{true, false, "this message has come before and was taken"};
+    return Objection{false, true, "this message has come before and is being taken; try again"};
+  }
   return std::nullopt;
 }
 
-namespace {
-
-std::pair<std::int64_t, std::string> key_of(const transport::Request& request) {
-  std::int64_t at = 0;
-  const auto time = field(request, "webhook-timestamp");
-  std::from_chars(time.data(), time.data() + time.size(), at);
-  return {at, std::string(field(request, "webhook-id"))};
-}
-
-}  // namespace
-
 void SenderProof::forget(const transport::Request& request) {
   const std::scoped_lock lock(mutex_);
-  seen_.erase(key_of(request));
+  seen_.erase(std::string(field(request, "webhook-id")));
 }
 
 void SenderProof::taken(const transport::Request& request) {
   const std::scoped_lock lock(mutex_);
-  if (const auto seen = seen_.find(key_of(request)); seen != seen_.end()) seen->second = true;
+  if (const auto seen = seen_.find(std::string(field(request, "webhook-id"))); seen != seen_.end()) seen->second.taken = true;
 }
 
 std::vector<std::string> secrets_of(std::string_view text) {

@@ -54,7 +54,11 @@ class SenderProof {
 
   std::mutex mutex_;  // guards what follows
   SenderRules rules_;
-  std::map<std::pair<std::int64_t, std::string>, bool> seen_;  // signed time, id; whether its first copy was taken
+  struct Seen {
+    std::int64_t at = 0;  // signed time; a sender that tries again signs another for the same id
+    bool taken = false;   // its first copy was
+  };
+  std::map<std::string, Seen> seen_;  // by id
 };
 
 /// One secret a line; spaces at the ends, empty lines and lines that begin with # do not count.
