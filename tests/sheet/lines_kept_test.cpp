@@ -1,29 +1,15 @@
 // What a sheet says, continued: getting up held back, whom to call, pressing, units, clock change, antegrade and vein.
 #include <algorithm>
 
-#include "sheet/say.h"
-#include "sheet_support.h"
+#include "lines_support.h"
 
 namespace sheet {
 namespace {
 
+using clinical::Step;
 using testing::AllOf;
 using testing::Contains;
 using testing::HasSubstr;
-using clinical::Step;
-
-SheetLines lines(const Case& c) { return lines_of(c.input(), fonts()); }
-
-std::string clock_time(const Case& c, Instant at) {
-  const SheetInput in = c.input();
-  return Say(in).hour(at, words::Format::up);
-}
-
-const Section* section(const SheetLines& lines, std::string_view title) {
-  const auto found = std::ranges::find_if(lines.sections, [&](const Section& s) { return s.title.starts_with(title); });
-  return found == lines.sections.end() ? nullptr : &*found;
-}
-
 
 TEST(SheetLines, WithTheSheathInThePatientLiesFlatWhateverIsUnknown) {
   for (const Case& c : {size_missing(), side_contradicted()}) EXPECT_EQ(lines(c).flat.caption, "LIE FLAT NOW") << c.name;

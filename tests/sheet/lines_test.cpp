@@ -1,8 +1,7 @@
 // What a sheet says, case by case. The values are the plan's own: here stands that paper says the same, in words that cannot be mistaken.
 #include <algorithm>
 
-#include "sheet/say.h"
-#include "sheet_support.h"
+#include "lines_support.h"
 
 namespace sheet {
 namespace {
@@ -12,18 +11,6 @@ using testing::AllOf;
 using testing::Contains;
 using testing::HasSubstr;
 using testing::Not;
-
-SheetLines lines(const Case& c) { return lines_of(c.input(), fonts()); }
-
-std::string clock_time(const Case& c, Instant at) {
-  const SheetInput in = c.input();
-  return Say(in).hour(at, words::Format::up);
-}
-
-const Section* section(const SheetLines& lines, std::string_view title) {
-  const auto found = std::ranges::find_if(lines.sections, [&](const Section& s) { return s.title.starts_with(title); });
-  return found == lines.sections.end() ? nullptr : &*found;
-}
 
 const Row* row(const Section* section, std::string_view first) {
   if (!section || !section->table) return nullptr;
