@@ -91,13 +91,12 @@ class Intake {
     submit(std::move(submission), Response{200, {}, ""});
   }
 
-  /// What a hook calls with has happened, whatever it is written in: it is kept, and the record asked. The sender hears that it is to be JSON.
+  /// What a hook calls with has happened, whatever it is written in: it is kept, and the record asked. The sender hears that it is to be plain JSON.
   void refuse_media(const std::string& fault) {
-    if (path_.kind != IntakeKind::hook) return reply_(outcome_response(415, "not-supported", fault));
-    Submission submission;
-    submission.events.push_back(event("POST", "", ""));
-    submission.aside.push_back(aside(fmt::format("{} {}: {}", request_.method, request_.target, fault)));
-    submit(std::move(submission), outcome_response(415, "not-supported", fault));
+    if (path_.kind == IntakeKind::hook) return keep_unread({fhir::Severity::error, "not-supported", "Content-Type, Content-Encoding", fault});
+    Response refusal = outcome_response(415, "not-supported", fault);
+    refusal.headers.set("Accept-Encoding", "identity");  // RFC 9110, 15.5.16
+    reply_(std::move(refusal));
   }
 
   void take_body() {
@@ -263,6 +262,20 @@ class Intake {
 
 Response outcome_response(int status, std::string_view type, std::string_view text, std::string_view at) {
   return json_response(status, fhir_write::operation_outcome(type, text, at));
+}
+
+std::function<void(const transport::Request&)> look_for_what_is_too_large(Engine& engine, const Rules& rules, Log& log) {
+  return [&engine, &rules, &log](const Request& head) {
+    IntakePath path = intake_path(head.method, head.target);
+    log.warn(fmt::format("intake: {} {} from {}: the body is larger than {} bytes and was not taken (413){}", head.method, head.target, head.peer, rules.configuration.limits.body_bytes,
+                         path.kind == IntakeKind::hook ? "; the record is asked what has changed" : ""));
+    if (path.kind != IntakeKind::hook) return;
+    if (rules.configuration.record && path.source == rules.configuration.record->source) path.source.clear();
+    Submission submission;
+    submission.events.push_back(journal_event(path.source, "POST", "", "", "", "", std::string(head.headers.get("X-Request-Id").value_or(""))));
+    submission.done = [](bool, bool) {};
+    engine.submit(std::move(submission));
+  };
 }
 
 transport::Handler intake_handler(Engine& engine, const Rules& rules, std::string started) {

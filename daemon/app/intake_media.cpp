@@ -46,6 +46,8 @@ std::string stated_version(const transport::Headers& headers) {
 }
 
 std::string media_fault(const transport::Headers& headers, std::span<const std::string_view> versions) {
+  if (const auto coding = headers.get("Content-Encoding"); coding && !trimmed(*coding).empty() && !transport::equal_ignoring_case(trimmed(*coding), "identity"))
+    return fmt::format("bodies are read without content coding only, not as {}", *coding);
   const auto media = headers.get("Content-Type");
   if (!media) return {};
   const auto type = trimmed(media->substr(0, media->find(';')));

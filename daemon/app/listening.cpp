@@ -41,6 +41,7 @@ transport::ServerOptions intake_options(const profile::Configuration& configurat
   transport::ServerOptions options;
   options.address = listen.public_address;
   options.body_limit = static_cast<std::size_t>(limits.body_bytes);
+  options.coded_bodies = true;  // the intake says what becomes of them
   options.header_limit = static_cast<std::uint32_t>(limits.header_bytes);
   options.max_connections = static_cast<std::size_t>(limits.connections);
   // Plain HTTP comes through a proxy on this machine: all of it from one address.

@@ -80,6 +80,7 @@ class Looking {
   void look_at_next_in_scope();
   void look_at_next_patient();
   void compare(const std::string& patient, const SearchResult&, std::size_t missed, std::function<void()> then);
+  bool had_to_be_shown(const std::string& type, const std::string& id) const;
   void comparison_ended();
   void fetch_singles();
   void took_singles(const std::vector<std::string>& asked, const SearchResult&);

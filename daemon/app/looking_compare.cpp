@@ -123,6 +123,12 @@ void Looking::prove_sweep(const std::string& patient, const SearchResult& result
   });
 }
 
+/// Searched by date or category, it was within what was asked for.
+bool Looking::had_to_be_shown(const std::string& type, const std::string& id) const {
+  const Way way = ways_.way(type, false);
+  return (way == Way::dated && dated_after(parts_.store, type, id, oldest_asked_for())) || (way == Way::by_category && of_a_category_asked(parts_.store, type, id, ways_, oldest_asked_for()));
+}
+
 void Looking::compare(const std::string& patient, const SearchResult& result, std::size_t missed, std::function<void()> then) {
   auto& sum = status_.compared;
   ++sum.patients;
@@ -134,8 +140,8 @@ void Looking::compare(const std::string& patient, const SearchResult& result, st
   if (asked.empty()) return then();
   ask(searching(asked), patient, [this, patient, asked, then](const SearchResult& single, std::size_t) {
     OneByOne outcome = one_by_one(asked, single, ways_);
-    for (const Found& found : single.found)  // searched by date, it was within what was asked for
-      if (found.event.method == "PUT" && ways_.way(found.event.resource_type, false) == Way::dated && dated_after(parts_.store, found.event.resource_type, found.event.resource_id, oldest_asked_for()))
+    for (const Found& found : single.found)
+      if (found.event.method == "PUT" && had_to_be_shown(found.event.resource_type, found.event.resource_id))
         outcome.hidden.push_back(found.event.resource_type + "/" + found.event.resource_id);
     auto& so_far = status_.compared;
     so_far.deleted += static_cast<std::int64_t>(outcome.deleted);

@@ -50,6 +50,22 @@ bool dated_after(store::Store& store, const std::string& type, const std::string
   return false;
 }
 
+bool of_a_category_asked(store::Store& store, const std::string& type, const std::string& id, const WaysToAsk& ways, const std::string& day) {
+  const auto asked = ways.categories_asked(type);
+  if (asked.empty()) return false;
+  const auto fact = store.current("", type, id);
+  if (fact.has_error() || !*fact || (*fact)->deleted) return false;
+  const auto body = json::parse((*fact)->body);
+  if (body.has_error()) return false;
+  const auto& all = asked_about_patients();
+  const bool dated = std::ranges::any_of(all, [&](const Asked& one) { return type == one.type && *one.date; });
+  if (dated && !dated_after(store, type, id, day)) return false;
+  for (const auto& category : (*body)["category"].items())
+    for (const auto& coding : category["coding"].items())
+      if (std::ranges::find(asked, coding["code"].text()) != asked.end()) return true;
+  return false;
+}
+
 std::vector<std::string> referred_to(store::Store& store, const std::string& patient, const std::string& base_url) {
   const auto facts = store.current_of_patient("", patient);
   if (facts.has_error()) return {};

@@ -21,6 +21,9 @@ std::vector<std::string> unseen(store::Store&, const std::string& patient, const
 /// Whether what is held of it happened after that day ("2026-02-01"); false where it does not say when.
 bool dated_after(store::Store&, const std::string& type, const std::string& id, const std::string& day);
 
+/// Whether a search by category, as `ways` asks now, had to bring what is held of it; `day`: on or after which it must have happened, where the search has a date.
+bool of_a_category_asked(store::Store&, const std::string& type, const std::string& id, const WaysToAsk& ways, const std::string& day);
+
 /// What facts held of the patient refer to and no search by patient brings (a Medication, a Location), "Type/id", where it is held.
 std::vector<std::string> referred_to(store::Store&, const std::string& patient, const std::string& base_url);
 

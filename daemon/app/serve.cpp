@@ -206,6 +206,7 @@ int serve(const ServeOptions& options) {
     transport::ServerOptions public_options = intake_options(rules.configuration);
     public_options.on_trouble = [&log](std::string_view what) { log.warn("intake: " + std::string(what)); };
     public_options.refuse_head = head_check(senders, engine.hooks(), log, [&engine] { return engine.crowded(); });
+    public_options.on_too_large = look_for_what_is_too_large(engine, rules, log);
     public_options.on_protocol_error = [](int status, std::string_view why) { return outcome_response(status, "invalid", why); };
     transport::ServerOptions admin_options{.address = rules.configuration.listen.admin_address, .body_limit = 1u << 20, .first_byte_timeout = std::chrono::seconds{2}};
     transport::HttpServer public_server(io, public_options, with_keys(access.get(), with_proof(senders, engine.hooks(), log, with_served(engine, worker, rules, intake_handler(engine, rules, started)))));

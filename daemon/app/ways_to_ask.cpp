@@ -114,6 +114,15 @@ bool WaysToAsk::complete(const std::string& type) const {
   return now == Way::plain;
 }
 
+std::vector<std::string> WaysToAsk::categories_asked(const std::string& type) const {
+  std::vector<std::string> all;
+  const Asked* one = asked(type);
+  if (!one || way(type, false) != Way::by_category) return all;
+  for (const char* category : one->categories)
+    if (!no_category_.contains(fmt::format("{}?{}", type, category))) all.emplace_back(category);
+  return all;
+}
+
 std::set<std::string> WaysToAsk::lost() const {
   std::set<std::string> all;
   for (const Asked& one : *asked_) {

@@ -47,6 +47,8 @@ class WaysToAsk {
   Way way(const std::string& type, bool with_mark = true) const;
   /// Whether a search by paths() brings everything of this type that concerns the patient, however old.
   bool complete(const std::string& type) const;
+  /// Categories that its searches name now; empty: it is not searched by category.
+  std::vector<std::string> categories_asked(const std::string& type) const;
   /// "Observation", "Condition of category encounter-diagnosis": what the record does not let us look for.
   std::set<std::string> lost() const;
   /// What is asked for otherwise than by change: "Observation by category".

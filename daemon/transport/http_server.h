@@ -59,6 +59,10 @@ struct ServerOptions {
   /// Asked with request line and header fields of a request that has a body, before any of the body is read: a status and a sentence to refuse it
   /// with (then the connection closes), or nothing. Called on an I/O thread; must not throw.
   std::function<std::optional<std::pair<int, std::string>>(Request const& head)> refuse_head = {};
+  /// Told of a request whose head was let in and whose body is not taken because it is larger than body_limit (413). Called on an I/O thread; must not throw.
+  std::function<void(Request const& head)> on_too_large = {};
+  /// Bodies with a content coding (gzip) go to the handler as they came, which sees Content-Encoding; else they are answered 415.
+  bool coded_bodies = false;
   /// Makes the answer to what the server refuses itself: 400, 413, 415, 417, 431, 500, 501, 503. Gets status and a
   /// sentence. Status and Connection of what it returns are overridden; other fields are kept. Without it the answer is
   /// the sentence as plain text. Called on an I/O thread; must not throw.
@@ -78,7 +82,7 @@ struct StartError {
 
 /// One request at a time per connection: a pipelined request waits until the one before it is answered. Keep-alive and
 /// Expect: 100-continue as RFC 9110 and 9112 have them; the answer to HEAD goes without its body. Compressed bodies
-/// (Content-Encoding) are answered 415. Destruction stops firmly. Not to be stopped or destroyed on an I/O thread.
+/// (Content-Encoding) are never unpacked. Destruction stops firmly. Not to be stopped or destroyed on an I/O thread.
 class HttpServer {
  public:
   HttpServer(Io& io, ServerOptions options, Handler handler);

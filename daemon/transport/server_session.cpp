@@ -60,7 +60,7 @@ Received after_failed_read(error_code const& error) {
 }
 
 /// What the header of a well-formed request asks for that this server does not do.
-std::optional<Refusal> objection(http::request_header<> const& header) {
+std::optional<Refusal> objection(http::request_header<> const& header, bool coded_bodies) {
   if (header.version() == 11 && header.count(http::field::host) != 1) return Refusal{400, "A request has exactly one Host field."};
   if (header.count(http::field::transfer_encoding) > 0) {
     if (header.version() < 11) return Refusal{400, "Transfer-Encoding needs HTTP/1.1."};
@@ -68,7 +68,7 @@ std::optional<Refusal> objection(http::request_header<> const& header) {
       return Refusal{501, "The only transfer coding taken here is chunked."};
   }
   auto const coding = header[http::field::content_encoding];
-  if (!coding.empty() && !equal_ignoring_case(coding, "identity"))
+  if (!coded_bodies && !coding.empty() && !equal_ignoring_case(coding, "identity"))
     return Refusal{415, "Bodies are taken without content coding only, not as " + std::string(coding) + "."};
   auto const expect = header[http::field::expect];
   if (!expect.empty() && !equal_ignoring_case(expect, "100-continue")) return Refusal{417, "The only expectation met here is 100-continue."};
@@ -258,15 +258,22 @@ net::awaitable<Received> Session<Stream>::receive() {
   parser.body_limit(options().body_limit);
   lowest().expires_after(options().read_timeout);
   auto const [error, count] = co_await http::async_read_header(stream_, buffer_, parser, as_result);
-  if (error) co_return after_failed_read(error);
-  if (auto refusal = objection(parser.get())) co_return std::move(*refusal);
-  if (!parser.is_done()) {
-    if (options().refuse_head) {
-      auto const& head = parser.get();
-      Request const shown{.method = std::string(head.method_string()), .target = origin_form(head.target()), .headers = headers_of(head), .body = {}, .peer = peer_, .tls_subject = subject_};
+  bool const too_long = error == http::error::body_limit;  // its Content-Length says so: the head is there
+  if (error && !too_long) co_return after_failed_read(error);
+  if (auto refusal = objection(parser.get(), options().coded_bodies)) co_return std::move(*refusal);
+  if (too_long || !parser.is_done()) {
+    auto const& head = parser.get();
+    Request const shown{.method = std::string(head.method_string()), .target = origin_form(head.target()), .headers = headers_of(head), .body = {}, .peer = peer_, .tls_subject = subject_};
+    if (options().refuse_head)
       if (auto refused = options().refuse_head(shown)) co_return Refusal{refused->first, std::move(refused->second)};
+    std::optional<Received> failed;
+    if (too_long) failed = after_failed_read(error);
+    else failed = co_await receive_body(parser);
+    if (failed) {
+      auto const* refusal = std::get_if<Refusal>(&*failed);
+      if (refusal && refusal->status == 413 && options().on_too_large) options().on_too_large(shown);
+      co_return std::move(*failed);
     }
-    if (auto failed = co_await receive_body(parser)) co_return std::move(*failed);
   }
   auto message = parser.release();
   auto target = origin_form(message.target());

@@ -65,8 +65,22 @@ INSTANTIATE_TEST_SUITE_P(
                     Row{"elements_of_another_version_than_it_is_sent_as_are_taken_and_kept_aside", "PUT", "/Procedure/p", kOldProcedure, kJson + "; fhirVersion=5.0", 200, 1, 1},
                     Row{"elements_of_the_version_that_it_is_sent_as", "PUT", "/Procedure/p", kOldProcedure, kJson + "; fhirVersion=4.0", 200, 1, 0},
                     Row{"a_bundle_of_two_versions_is_taken_and_kept_aside", "POST", "", kTwoVersions, kJson, 200, 2, 1},
-                    Row{"another_fhir_version", "POST", "", kFull, kJson + "; fhirVersion=3.0", 415, 1, 1}, Row{"xml", "POST", "", "<Bundle/>", "application/fhir+xml", 415, 1, 1},
+                    Row{"another_fhir_version_is_kept_aside_and_looked_for", "POST", "", kFull, kJson + "; fhirVersion=3.0", 200, 1, 1},
+                    Row{"xml_is_kept_aside_and_looked_for", "POST", "", "<Bundle/>", "application/fhir+xml", 200, 1, 1},
                     Row{"no_json", "POST", "", "{", kJson, 200, 1, 1}, Row{"its_metadata", "GET", "/metadata", "", "", 200, 0, 0}),
     [](const auto& row) { return row.param.name; });
+
+TEST(Forms, packed_bodies_are_kept_aside_and_looked_for_at_a_hook_and_refused_elsewhere) {
+  MemoryChart chart;
+  Daemon daemon(app_test::fresh_folder("packed"), chart, "", kAt);
+  const transport::Headers headers{{"Content-Type", kJson}, {"Content-Encoding", "gzip"}};
+  EXPECT_EQ(daemon.send("PUT", "/fhir/hook/ward/acts/Observation/o", "\x1f\x8b\b", headers).status, 200);
+  EXPECT_EQ(daemon.engine->status().events.received, 1);
+  EXPECT_EQ(daemon.engine->status().quarantine_kept, 1);
+  const auto refused = daemon.send("PUT", "/fhir/Observation/o", "\x1f\x8b\b", headers);
+  EXPECT_EQ(refused.status, 415);
+  EXPECT_EQ(refused.headers.get("Accept-Encoding"), "identity");  // RFC 9110, 15.5.16
+  EXPECT_EQ(daemon.engine->status().events.received, 1);
+}
 
 }  // namespace

@@ -35,10 +35,19 @@ class Intake(unittest.TestCase):
                         self.assertIn(where, " ".join(outcome["issue"][0].get("expression", [])))
             status, _ = request("PUT", daemon.public + "/fhir/Observation/o1", b"x", {"Content-Type": "text/plain"})
             self.assertEqual(status, 415)
+            status, _ = request("PUT", daemon.public + "/fhir/Observation/o1", b"x", {"Content-Encoding": "gzip"})
+            self.assertEqual(status, 415)
             self.assertEqual(request("GET", daemon.admin + "/livez")[0], 200)
             after = daemon.settle()
             self.assertEqual(after["events"]["received"], 0)
             self.assertEqual(after["quarantine"]["kept"], 4, "kept aside for inspection")
+
+    def test_what_is_too_large_for_a_hook_is_looked_for(self):
+        with tempfile.TemporaryDirectory() as place, Daemon(place, extra="[limits]\nbody_bytes = 65536") as daemon:
+            for path, events in (("/fhir/Observation/o1", 0), ("/fhir/hook/ward/acts/Observation/o1", 1)):
+                self.assertEqual(request("PUT", daemon.public + path, b" " * 65537)[0], 413)
+                self.assertEqual(daemon.settle()["events"]["received"], events, path)
+            self.assertIn("larger than 65536 bytes", (daemon.place / "daemon.log").read_text())
 
     def test_codes_that_mean_nothing_here_are_listed_by_count(self):
         lab = {"system": "https://hospital.example/lab", "code": "K17", "display": "ACT at the bedside"}

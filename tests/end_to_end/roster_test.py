@@ -172,6 +172,19 @@ class NightlyComparison(unittest.TestCase):
         self.assertEqual(status["record"]["looking"]["compared"]["hidden"], 1)
         self.assertIn("remove the sheath: done 19:30", after)
 
+    def test_searches_by_category_that_hide_one_of_it_are_an_alarm(self):
+        value = self.values()[0]
+        vital = {"system": "http://terminology.hl7.org/CodeSystem/observation-category", "code": "vital-signs"}
+
+        def spoil(base, daemon):
+            put(base, dict(value, category=[{"coding": [vital]}]))
+            look_again(daemon)
+            request("POST", f"{base}/$peer/personality", {"name": "narrow-search", "options": {"needsCategory": ["Observation"], "notAcceptable": [], "hides": [f"Observation/{value['id']}"]}})
+        _, after, status = self.night(spoil=spoil)
+        self.assertTrue(any(value["id"] in alarm for alarm in status["alarms"]), status["alarms"])
+        self.assertEqual(status["record"]["looking"]["compared"]["hidden"], 1, "what has no category is not expected of such a search")
+        self.assertIn(value["id"], after)
+
 
 if __name__ == "__main__":
     unittest.main(verbosity=2)
