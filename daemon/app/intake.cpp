@@ -108,7 +108,7 @@ class Intake {
       if (outline.has_error()) return refuse_text(outline.error());
       if (!fhir_read::relevant(outline->resource_type) && outline->resource_type != "Bundle") return take_checked(outline->resource_type, outline->id, outline->version_id, {});
     }
-    const auto parsed = json::parse(request_.body, limits);
+    const auto parsed = first == "Bundle" ? json::parse_sparing(request_.body, fhir_read::matters_in_bundle, limits) : json::parse(request_.body, limits);
     if (parsed.has_error()) return refuse_text(parsed.error());
     const auto& body = *parsed;
     if (body["resourceType"].text() == "Bundle") return take_bundle(body);

@@ -30,6 +30,9 @@ Subject subject_of(const json::Value& resource, std::string_view base_url = {});
 const std::vector<std::string>& relevant_types();
 bool relevant(std::string_view type);
 
+// Of an entry of a Bundle: relevant, or it says something about the Bundle itself. Of others type, id and meta are all that is looked at.
+bool matters_in_bundle(std::string_view type);
+
 // Resources that the set refers to and does not hold ("Medication/m1"), of relevant types other than Patient. Sorted, each once.
 std::vector<std::string> wanted_targets(const ResourceSet& set);
 

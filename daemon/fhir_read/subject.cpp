@@ -63,6 +63,8 @@ const std::vector<std::string>& relevant_types() {
 // OperationOutcome: only what searchset.h makes of it; nobody is asked to send any.
 bool relevant(std::string_view type) { return type == "OperationOutcome" || std::ranges::binary_search(relevant_types(), type); }
 
+bool matters_in_bundle(std::string_view type) { return type == "Bundle" || type == "Parameters" || type == "SubscriptionStatus" || relevant(type); }
+
 std::vector<std::string> wanted_targets(const ResourceSet& set) {
   std::set<std::string> wanted;
   for (const auto& resource : set.all()) {

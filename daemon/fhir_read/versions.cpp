@@ -1,5 +1,7 @@
 #include "fhir_read/versions.h"
 
+#include "fhir_read/intake.h"
+
 namespace fhir_read {
 namespace {
 
@@ -27,7 +29,9 @@ std::optional<fhir::Issue> other_version(const json::Value& resource, FhirVersio
 std::optional<fhir::Issue> mixed_versions(const json::Value& bundle, std::string_view at) {
   std::optional<std::size_t> of[2];
   for (std::size_t i = 0; i < bundle["entry"].size(); ++i) {
-    const auto version = shape_of(bundle["entry"].at(i)["resource"]).version();
+    const auto& resource = bundle["entry"].at(i)["resource"];
+    if (!relevant(resource["resourceType"].text())) continue;
+    const auto version = shape_of(resource).version();
     if (version == FhirVersion::unknown) continue;
     auto& first = of[version == FhirVersion::r5 ? 1 : 0];
     if (!first) first = i;

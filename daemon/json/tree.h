@@ -7,6 +7,7 @@
 #include <concepts>
 #include <cstddef>
 #include <cstdint>
+#include <functional>
 #include <initializer_list>
 #include <optional>
 #include <span>
@@ -117,6 +118,11 @@ struct Fault {
 // One JSON text, whole. A leading UTF-8 byte order mark is skipped. Iterative, so that depth costs no stack; encoding is validated.
 // A number whose magnitude is over 1.8E308 is a fault. Repeated members are kept: see repeated_members.
 boost::system::result<Value, Fault> parse(std::string_view text, const Limits& limits = {});
+
+// As parse(), with the same faults, for a text of which a part is not wanted: of an object at "entry[].resource" (in such an object again, and so on) whose
+// resourceType is a text that `wanted` says no to, only these members are kept: resourceType, id, meta, subject, patient. Where resourceType comes first the
+// others are never built. An object without a resourceType is kept whole.
+boost::system::result<Value, Fault> parse_sparing(std::string_view text, const std::function<bool(std::string_view type)>& wanted, const Limits& limits = {});
 
 // Paths of members whose name occurs before in the same object ("entry[2].resource.status"). Empty for sound JSON.
 std::vector<std::string> repeated_members(const Value& value);
