@@ -200,6 +200,7 @@ struct Measurement {
   Analyte analyte{};
   std::optional<Value> value;      ///< none: absent with a reason
   std::string impossible;          ///< the number and unit of one that it cannot be ("5 s"); then there is no value; empty: none is recorded so
+  std::string unread;              ///< as recorded, where no value could be made of it ("7.0" without a unit, "high"); then there is no value; empty: none is recorded so
   std::optional<Moment> at;        ///< drawn or measured, never resulted
   bool preliminary = false;
   std::string analyser;            ///< device or method; empty: unknown, never equal to anything
@@ -267,7 +268,7 @@ struct TaskFact {
 };
 
 /// A clinician's standing order. It is no fact of what was done: it lengthens, holds back and is shown, and opens nothing.
-enum class OrderKind { bed_rest, sheath_removal, drug };
+enum class OrderKind { bed_rest, sheath_removal, sheath_named, drug };  ///< sheath_named: about the sheath, and not whether it stays in
 struct Order {
   Source source;
   OrderKind kind{};
@@ -276,9 +277,13 @@ struct Order {
   std::string procedure;             ///< the index or site Procedure it names; empty: none
   Side side = Side::unknown;
   bool forbids = false;              ///< "do not", or on hold: no sheath removal until it is withdrawn
+  bool negated = false;              ///< forbids because it is recorded as an order not to do what its title says
+  bool suspended = false;            ///< forbids because it is on hold
+  bool unclear = false;              ///< its words set a condition or an end that could not be read: the step it is about waits until somebody makes it clear
   std::optional<minutes> length;     ///< bed rest, from haemostasis
   std::optional<Moment> until;       ///< bed rest up to then
   std::optional<Moment> not_before;  ///< sheath removal
+  std::optional<Value> act_below;    ///< sheath removal only with an activated clotting time under this (s), the lowest that it names
   Agent agent = Agent::unidentified; ///< drug
   std::vector<Moment> due;           ///< doses with a recorded time, in order; empty: not said when
 };

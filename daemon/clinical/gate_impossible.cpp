@@ -1,4 +1,4 @@
-// A gate that waits for a value because the newest is a number that it cannot be: its sentence names the digits.
+// A gate that waits for a value because the newest is a number that it cannot be, or is recorded in a form that cannot be read: its sentence names what is recorded.
 #include "clinical/gate_rules.h"
 #include "clinical/newest.h"
 
@@ -26,16 +26,18 @@ bool for_want_of_a_value(const Gate& gate) {
 
 }  // namespace
 
-void say_impossible(const SiteEvidence& evidence, Gate& gate) {
+void say_unusable(const SiteEvidence& evidence, Gate& gate) {
   if (!for_want_of_a_value(gate)) return;
   for (const Analyte analyte : tests_of(gate.name)) {
     const auto last = newest(evidence, analyte, Worse::higher);
     if (!last) continue;
-    for (const auto* m : last->draws)
-      if (!m->impossible.empty()) {
-        gate.why = {"gate.impossible-value", {{"value", Value{0, Comparator::none, m->impossible}}, {"at", when(*m->at)}}};
-        return;
-      }
+    for (const auto* m : last->draws) {
+      const bool impossible = !m->impossible.empty();
+      if (!impossible && m->unread.empty()) continue;
+      const auto& recorded = impossible ? m->impossible : m->unread;
+      gate.why = {impossible ? "gate.impossible-value" : "gate.unread-value", {{"value", Value{0, Comparator::none, recorded}}, {"at", when(*m->at)}}};
+      return;
+    }
   }
 }
 

@@ -26,7 +26,7 @@ std::optional<Draft> blood_pressure_gate(const SiteEvidence&);
 std::optional<Draft> heart_rate_gate(const SiteEvidence&);
 std::optional<Draft> haemoglobin_gate(const SiteEvidence&);
 
-/// Names the number that the newest value of its test cannot be, where the gate needs one for want of a value.
-void say_impossible(const SiteEvidence&, Gate&);
+/// Names what is recorded as the newest value of its test and cannot be one, or cannot be read, where the gate needs one for want of a value.
+void say_unusable(const SiteEvidence&, Gate&);
 
 }  // namespace clinical

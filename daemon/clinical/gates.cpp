@@ -62,7 +62,7 @@ std::optional<Gate> answered(const SiteEvidence& evidence, GateRule rule, Stampe
   auto draft = drafted(evidence, rule, stamped_ahead);
   if (!draft) return std::nullopt;
   decide(evidence, rule, *draft);
-  say_impossible(evidence, draft->gate);
+  say_unusable(evidence, draft->gate);
   return std::move(draft->gate);
 }
 

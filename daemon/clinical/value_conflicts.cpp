@@ -11,16 +11,16 @@
 namespace clinical {
 namespace {
 
-constexpr const char *kImpossible = "impossible-value", *kAnalysers = "analysers-differ", *kUnderDevice = "haemostasis-under-device";
+constexpr const char *kImpossible = "impossible-value", *kUnread = "unread-value", *kAnalysers = "analysers-differ", *kUnderDevice = "haemostasis-under-device";
 
 std::string written(std::string_view what, Instant at) { return fmt::format("{} {:%Y-%m-%dT%H:%M:%SZ}", what, at); }
 
-/// Null: the newest is none that cannot be.
-const Measurement* impossible_newest(const MeasurementIndex& index, Analyte analyte) {
+/// Null: the newest is a number that it can be, or nothing at all is recorded of it.
+const Measurement* unusable_newest(const MeasurementIndex& index, Analyte analyte) {
   const Measurement* newest = nullptr;
   for (const auto* m : index.of(analyte))
     if (m->at && (!newest || m->at->latest >= newest->at->latest)) newest = m;
-  return newest && !newest->impossible.empty() ? newest : nullptr;
+  return newest && (!newest->impossible.empty() || !newest->unread.empty()) ? newest : nullptr;
 }
 
 std::optional<Conflict> of_analysers(const Evidence& evidence) {
@@ -42,8 +42,10 @@ std::optional<Conflict> of_analysers(const Evidence& evidence) {
 std::vector<Conflict> value_conflicts(const Evidence& evidence) {
   std::vector<Conflict> found;
   for (int i = 0; i <= static_cast<int>(Analyte::temperature); ++i)
-    if (const auto* m = impossible_newest(evidence.index(), static_cast<Analyte>(i)))
-      found.push_back({fact_of(m->analyte), kImpossible, {m->impossible}, {m->source}, {}});
+    if (const auto* m = unusable_newest(evidence.index(), static_cast<Analyte>(i))) {
+      const bool impossible = !m->impossible.empty();
+      found.push_back({fact_of(m->analyte), impossible ? kImpossible : kUnread, {impossible ? m->impossible : m->unread}, {m->source}, {}});
+    }
   if (auto conflict = of_analysers(evidence)) found.push_back(std::move(*conflict));
   return found;
 }
@@ -64,7 +66,7 @@ std::optional<Conflict> dry_under_device(const SiteFacts& site) {
 }
 
 bool is_dealt_with(const Conflict& conflict) {
-  return std::ranges::any_of(std::array{kImpossible, kAnalysers, kUnderDevice}, [&](const char* about) { return conflict.about == about; });
+  return std::ranges::any_of(std::array{kImpossible, kUnread, kAnalysers, kUnderDevice}, [&](const char* about) { return conflict.about == about; });
 }
 
 }  // namespace clinical

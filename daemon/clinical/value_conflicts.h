@@ -7,7 +7,7 @@
 
 namespace clinical {
 
-/// The newest value of a test is a number that it cannot be ("impossible-value"); two analysers, or two places of sampling, contradict each other about
+/// The newest value of a test is a number that it cannot be ("impossible-value"), or is recorded in a form that cannot be read ("unread-value"); two analysers, or two places of sampling, contradict each other about
 /// the ACT at nearly the same time ("analysers-differ").
 std::vector<Conflict> value_conflicts(const Evidence&);
 

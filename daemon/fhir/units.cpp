@@ -21,7 +21,7 @@ struct Measure {
   Ratio into;  // of one `unit`, where another than the kind's own stands here
 };
 constexpr Measure kMeasures[] = {
-    {K::seconds, "s", {}}, {K::kilograms, "kg", {}}, {K::centimetres, "cm", {}}, {K::millimetres_mercury, "mm[Hg]", {}}, {K::haemoglobin, "g/dL", {}},
+    {K::seconds, "s", {}}, {K::kilograms, "kg", {}}, {K::centimetres, "cm", {}}, {K::millimetres_mercury, "mm[Hg]", {}}, {K::haemoglobin, "g/dL", {}}, {K::haemoglobin, "mmol/L", {16114, 10000}},
     {K::fibrinogen, "g/L", {}}, {K::creatinine, "mg/dL", {}}, {K::creatinine, "umol/L", {10, 884}}, {K::bilirubin, "mg/dL", {}}, {K::bilirubin, "umol/L", {10, 171}},
     {K::cells, "10*9/L", {}}, {K::anti_xa, "[iU]/mL", {}}, {K::enzyme, "U/L", {}}, {K::per_minute, "/min", {}}, {K::millilitres, "mL", {}},
     {K::international_units, "[iU]", {}}, {K::milligrams, "mg", {}}};
@@ -49,6 +49,8 @@ struct Alias {
 // Spellings met in feeds, compared without regard to case. Not UCUM; each holds for one kind of quantity only.
 constexpr Alias kAliases[] = {
     {K::seconds, "sec", "s"}, {K::seconds, "secs", "s"}, {K::seconds, "second", "s"}, {K::seconds, "seconds", "s"},
+    {K::seconds, "sek", "s"}, {K::seconds, "sek.", "s"}, {K::seconds, "sekunde", "s"}, {K::seconds, "sekunden", "s"}, {K::seconds, "seconde", "s"}, {K::seconds, "secondes", "s"},
+    {K::seconds, "segundo", "s"}, {K::seconds, "segundos", "s"}, {K::seconds, "sekunda", "s"}, {K::seconds, "sekundy", "s"}, {K::seconds, "sekund", "s"}, {K::seconds, "seg", "s"},
     {K::seconds, "msec", "ms"}, {K::seconds, "mins", "min"}, {K::seconds, "minutes", "min"}, {K::seconds, "minute", "min"},
     {K::seconds, "hr", "h"}, {K::seconds, "hours", "h"}, {K::seconds, "hour", "h"}, {K::seconds, "day", "d"}, {K::seconds, "days", "d"},
     {K::kilograms, "kgs", "kg"}, {K::kilograms, "kilograms", "kg"}, {K::kilograms, "lb", "[lb_av]"}, {K::kilograms, "lbs", "[lb_av]"},
@@ -60,7 +62,10 @@ constexpr Alias kAliases[] = {
     {K::cells, "k/ul", "10*3/uL"}, {K::cells, "x10e3/ul", "10*3/uL"}, {K::cells, "10e3/ul", "10*3/uL"}, {K::cells, "10^3/ul", "10*3/uL"},
     {K::cells, "x10^3/ul", "10*3/uL"}, {K::cells, "10^9/l", "10*9/L"}, {K::cells, "x10*9/l", "10*9/L"}, {K::cells, "x10^9/l", "10*9/L"},
     {K::cells, "x10e9/l", "10*9/L"}, {K::cells, "G/l", "10*9/L"}, {K::cells, "G/L", "10*9/L"}, {K::cells, "gpt/l", "10*9/L"}, {K::cells, "/µl", "/uL"},
-    {K::cells, "cells/ul", "/uL"}, {K::cells, "thousand/ul", "10*3/uL"},
+    {K::cells, "cells/ul", "/uL"}, {K::cells, "thousand/ul", "10*3/uL"}, {K::cells, "tsd/µl", "10*3/uL"}, {K::cells, "tsd/μl", "10*3/uL"}, {K::cells, "tsd/ul", "10*3/uL"},
+    {K::cells, "tsd./µl", "10*3/uL"}, {K::cells, "tsd./μl", "10*3/uL"}, {K::cells, "tsd./ul", "10*3/uL"}, {K::cells, "tys/µl", "10*3/uL"}, {K::cells, "tys/μl", "10*3/uL"}, {K::cells, "tys/ul", "10*3/uL"},
+    {K::cells, "tys./µl", "10*3/uL"}, {K::cells, "tys./μl", "10*3/uL"}, {K::cells, "tys./ul", "10*3/uL"}, {K::cells, "10^3/µl", "10*3/uL"}, {K::cells, "10^3/μl", "10*3/uL"},
+    {K::cells, "10^3/mm3", "10*3/mm3"}, {K::cells, "/mm3", "/mm3"},
     {K::anti_xa, "iu/ml", "[iU]/mL"}, {K::anti_xa, "u/ml", "[iU]/mL"}, {K::anti_xa, "ie/ml", "[iU]/mL"}, {K::anti_xa, "units/ml", "[iU]/mL"},
     {K::anti_xa, "iu/l", "[iU]/L"}, {K::anti_xa, "kiu/l", "k[iU]/L"},
     {K::enzyme, "iu/l", "U/L"}, {K::enzyme, "[iu]/l", "U/L"}, {K::enzyme, "units/l", "U/L"}, {K::enzyme, "µkat/l", "ukat/L"}, {K::enzyme, "μkat/l", "ukat/L"},

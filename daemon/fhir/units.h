@@ -19,7 +19,7 @@ enum class QuantityKind {
   centimetres,            // cm
   french,                 // [Ch]; 1 French = 1/3 mm as sheaths are sized (UCUM writes 1 mm/pi)
   millimetres_mercury,    // mm[Hg]
-  haemoglobin,            // g/dL
+  haemoglobin,            // g/dL; 1 mmol/L = 1.6114 g/dL, where mmol/L counts the single chain with its iron (16.114 g/mmol)
   fibrinogen,             // g/L
   creatinine,             // mg/dL; 1 mg/dL = 88.4 umol/L exactly, by convention
   bilirubin,              // mg/dL; 1 mg/dL = 17.1 umol/L, by convention

@@ -94,6 +94,31 @@ Fitness fitness_of_sample(const Resource& r, const Reading& reading) {
   return specimen ? fitness_of(*specimen) : Fitness::fit;
 }
 
+// Later than the other by more than clocks differ.
+bool later(const clinical::Moment& a, const clinical::Moment& b) { return a.earliest > b.latest + std::chrono::minutes(5); }
+
+clinical::Moment span_of(const clinical::Moment& a, const clinical::Moment& b) { return {std::min(a.earliest, b.earliest), std::max(a.latest, b.latest)}; }
+
+// Of two times of drawing the sample's counts where it is the older: a result is often stamped when it comes. One that says it was drawn after the time in the result
+// contradicts it, and then the draw lies somewhere between: as old as the older where freshness is asked, and never hidden by a value from between.
+clinical::Moment draw_of(const std::optional<clinical::Moment>& said, const clinical::Moment& drawn, const Resource& r, Reading& reading) {
+  if (!said || (!later(*said, drawn) && !later(drawn, *said))) return drawn;
+  if (later(*said, drawn)) {
+    reading.inform(r, "specimen", "draw-time", "The sample was drawn at another time than the result says; the sample's time counts.");
+    return drawn;
+  }
+  reading.warn(r, "specimen", "draw-time", "The sample says that it was drawn after the time in the result; the draw counts as uncertain between them.");
+  return span_of(*said, drawn);
+}
+
+// No result comes before the blood is drawn.
+void take_issued(const Resource& r, Reading& reading, clinical::Measurement& common) {
+  const auto issued = moment_of(r.body["issued"], r, "issued", reading);
+  if (!issued || !common.at || !later(*common.at, *issued)) return;
+  reading.warn(r, "issued", "draw-time", "The result was issued before the time at which it says it was drawn; the draw counts as uncertain between them.");
+  common.at = span_of(*common.at, *issued);
+}
+
 // True draw time and site of sampling, where a Specimen tells them.
 void take_specimen(const Resource& r, Reading& reading, clinical::Measurement& common) {
   if (!r.body["specimen"].is_object()) return;
@@ -102,10 +127,7 @@ void take_specimen(const Resource& r, Reading& reading, clinical::Measurement& c
   if ((*specimen)["status"].text() == "entered-in-error") return reading.warn(r, "specimen", "entered-in-error", "The Specimen was entered in error; its times do not count.");
   const auto& collection = (*specimen)["collection"];
   if (const auto drawn = moment_of(times_of(collection, {"collected"}, r, reading))) {
-    if (common.at && (common.at->earliest > drawn->latest + std::chrono::minutes(5) || drawn->earliest > common.at->latest + std::chrono::minutes(5))) {
-      reading.inform(r, "specimen", "draw-time", "The sample was drawn at another time than the result says; the sample's time counts.");
-    }
-    common.at = drawn;
+    common.at = draw_of(common.at, *drawn, r, reading);
   }
   const auto& body_site = collection["bodySite"];
   if (auto site = title_of(concept_in(body_site)); !site.empty()) common.sampling_site = site;
@@ -128,6 +150,7 @@ clinical::Measurement common_of(const Resource& r, Reading& reading) {
   if (std::ranges::find(places, "specimen") != places.end()) take_specimen(r, reading, common);
   for (const auto& value : selected_by("drawn", r, reading))
     if (const auto at = moment_of(value, r, "drawn", reading)) common.at = at;
+  take_issued(r, reading, common);
   if (!common.at) {
     const bool issued = r.body.has("issued");
     reading.warn(r, "effective", "no-time", issued ? "Only the time of the result is recorded, not when it was measured or drawn." : "There is no usable time.");
@@ -154,6 +177,49 @@ void tell_absent(const json::Value& element, const Resource& r, std::string_view
   if (!element.has("valueQuantity")) reading.warn(r, std::string(path) + "value", "absent", "There is no value.");
 }
 
+// As recorded, where it is recorded at all: digits, words or a code.
+std::string as_recorded(const json::Value& element) {
+  if (element["valueQuantity"].is_object()) return written(element["valueQuantity"]);
+  if (const auto text = element["valueString"].text(); !text.empty()) return std::string(text.substr(0, 60));
+  if (auto text = title_of(element["valueCodeableConcept"]); !text.empty()) return text;
+  for (const auto* form : {"valueInteger", "valueDecimal"})
+    if (const auto digits = element[form].digits(); !digits.empty()) return std::string(digits);
+  for (const auto* end : {"low", "high"})
+    if (const auto& range = element["valueRange"][end]; range.is_object()) return written(range);
+  return {};
+}
+
+// mmol/L counts the single chain of haemoglobin or the whole molecule of four, and neither unit nor LOINC code says which. Over 4.35 mmol/L only the single chain can
+// be meant: four of them would be over 28 g/dL (16.114 g/mmol of one chain: ICSH, J Clin Pathol 1996;49:271-4, from memory).
+bool chain_or_molecule(const json::Value& quantity, const clinical::Value& value) {
+  constexpr clinical::Micro four_cannot_be = 7'010'000;
+  const auto unit = fhir::unit_of(quantity);
+  if (unit.find("mol") == std::string_view::npos) return false;
+  const bool over = value.comparator != clinical::Comparator::less && value.comparator != clinical::Comparator::at_most;
+  return !over || value.micro < four_cannot_be;
+}
+
+void drop_ambiguous(clinical::Measurement& out, const json::Value& quantity, const Resource& r, std::string_view path, Reading& reading) {
+  if (out.analyte != Analyte::haemoglobin || !out.value || !chain_or_molecule(quantity, *out.value)) return;
+  reading.error(r, path, "ambiguous-unit", "\"" + out.value->written + "\" may count single chains or whole molecules of haemoglobin; it is not used.");
+  out.value.reset();
+}
+
+// The quantity of `element`: valueQuantity, or a text that is nothing but comparator, number and unit.
+json::Value quantity_of(const json::Value& element) {
+  if (element["valueQuantity"].is_object() || !element["valueString"].is_string()) return element["valueQuantity"];
+  return quantity_in(element["valueString"].text());
+}
+
+// A value of which nobody recorded when it was drawn stands at the time of its result, and cannot be used there: what is older does not count in its place.
+void place_by_result(clinical::Measurement& out, const Resource& r, Reading& reading) {
+  if (out.at) return;
+  out.at = moment_of(r.body["issued"], r, "issued", reading);
+  if (!out.at || !out.value) return;
+  out.unread = out.value->written;
+  out.value.reset();
+}
+
 // `element`: the Observation or one of its components; `path`: "" or "component[2].".
 bool add_measurement(const json::Value& element, const std::string& path, const clinical::Measurement& common, const Resource& r, Reading& reading) {
   const auto found = identify(element["code"], r, path + "code", reading);
@@ -161,9 +227,12 @@ bool add_measurement(const json::Value& element, const std::string& path, const 
   clinical::Measurement out = common;
   out.analyte = found->analyte;
   out.test_code = found->code;
-  const auto value_path = path + "valueQuantity";
-  out.value = value_of(element["valueQuantity"], kind_of(found->analyte), r, value_path, reading);
+  const auto value_path = path + (element.has("valueString") && !element.has("valueQuantity") ? "valueString" : "valueQuantity");
+  const auto quantity = quantity_of(element);
+  out.value = value_of(quantity, kind_of(found->analyte), r, value_path, reading);
   const bool recorded = out.value.has_value();
+  drop_ambiguous(out, quantity, r, value_path, reading);
+  if (!out.value) out.unread = as_recorded(element);
   drop_impossible(out, r, value_path, reading);
   if (!recorded) tell_absent(element, r, path, reading);
   const auto fitness = fitness_of_sample(r, reading);
@@ -171,6 +240,7 @@ bool add_measurement(const json::Value& element, const std::string& path, const 
     reading.error(r, value_path, "unfit-sample", "\"" + out.value->written + "\" comes from a sample that the laboratory calls unfit; it is not used, a new one is needed.");
     out.value.reset();
   }
+  place_by_result(out, r, reading);
   reading.record.measurements.push_back(std::move(out));
   return true;
 }

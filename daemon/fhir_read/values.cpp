@@ -1,5 +1,8 @@
 #include "fhir_read/values.h"
 
+#include <algorithm>
+#include <utility>
+
 namespace fhir_read {
 namespace {
 
@@ -54,6 +57,42 @@ std::optional<clinical::Value> value_of(const json::Value& quantity, fhir::Quant
   }
   if (converted->alias) reading.inform(r, path, "unit-alias", "\"" + written(quantity) + "\": the unit is no UCUM code; it was taken for what it is meant to be.");
   return clinical::Value{converted->amount.value, *comparator, written(quantity)};
+}
+
+namespace {
+
+std::string_view without_spaces(std::string_view text) {
+  while (text.starts_with(' ') || text.starts_with('\t')) text.remove_prefix(1);
+  while (text.ends_with(' ') || text.ends_with('\t')) text.remove_suffix(1);
+  return text;
+}
+
+// Takes the comparator off; "" where there is none.
+std::string_view take_comparator(std::string_view& text) {
+  constexpr std::pair<std::string_view, std::string_view> written_as[] = {{"<=", "<="}, {">=", ">="}, {"=<", "<="}, {"=>", ">="}, {"\u2264", "<="}, {"\u2265", ">="}, {"<", "<"}, {">", ">"}};
+  for (const auto& [form, comparator] : written_as) {
+    if (!text.starts_with(form)) continue;
+    text = without_spaces(text.substr(form.size()));
+    return comparator;
+  }
+  return {};
+}
+
+}  // namespace
+
+json::Value quantity_in(std::string_view text) {
+  text = without_spaces(text);
+  const auto comparator = take_comparator(text);
+  const auto end = std::min(text.find_first_not_of("0123456789.,"), text.size());
+  std::string number(text.substr(0, end));
+  const auto unit = without_spaces(text.substr(end));
+  if (const auto mark = number.find_first_of(".,"); mark != std::string::npos) {
+    const bool thousands = number.size() - mark == 4 && !number.starts_with('0');
+    if (thousands) return {};
+    number[mark] = '.';
+  }
+  if (!json::is_number_text(number) || unit.empty()) return {};
+  return json::Value::object({{"comparator", json::Value(comparator)}, {"value", json::Value::decimal(number)}, {"unit", json::Value(unit)}});
 }
 
 std::optional<clinical::Value> simple_value_of(const json::Value& quantity, fhir::QuantityKind kind, const Resource& r, std::string_view path, Reading& reading) {

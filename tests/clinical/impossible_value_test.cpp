@@ -1,6 +1,7 @@
 // A number that a measurement cannot have (fhir_read/possible.cpp) is no value, and what is said of it names its digits. No published source: law 2 of the
 // clinical model, "unknown is never normal".
 #include <algorithm>
+#include <tuple>
 
 #include "course_support.h"
 
@@ -62,6 +63,26 @@ TEST(ImpossibleValue, TheGateNamesTheDigits) {
     ASSERT_TRUE(about(plan, row.fact)) << row.written;
     chart.record.measurements.pop_back();
     EXPECT_FALSE(about(chart.plan(hm(15)), row.fact)) << "corrected";
+  }
+}
+
+// What is recorded and cannot be read hides what is older, and the gate gives it as written.
+TEST(UnreadValue, TheGateNamesWhatIsRecorded) {
+  for (const auto& [analyte, name, fact] : {std::tuple{Analyte::act, GateName::act, Fact::act}, std::tuple{Analyte::haemoglobin, GateName::haemoglobin, Fact::haemoglobin},
+                                            std::tuple{Analyte::platelets, GateName::platelets, Fact::platelets}, std::tuple{Analyte::systolic, GateName::blood_pressure, Fact::blood_pressure}}) {
+    Chart chart = intervention_chart(6);
+    auto& m = chart.lab(analyte, 0, hm(14, 59));
+    m.value.reset();
+    m.unread = "7.0";
+    const auto plan = chart.plan(hm(15));
+    ASSERT_TRUE(gate(plan, name));
+    EXPECT_EQ(gate(plan, name)->state, GateState::needs);
+    EXPECT_EQ(gate(plan, name)->why.code, "gate.unread-value");
+    EXPECT_EQ(std::get<Value>(gate(plan, name)->why.arguments.front().second).written, "7.0");
+    const auto told = [&](const CasePlan& of) { return std::ranges::any_of(of.conflicts, [&](const Conflict& c) { return c.fact == fact && c.about == "unread-value" && c.values == std::vector<std::string>{"7.0"}; }); };
+    EXPECT_TRUE(told(plan));
+    chart.record.measurements.pop_back();
+    EXPECT_FALSE(told(chart.plan(hm(15)))) << "corrected";
   }
 }
 

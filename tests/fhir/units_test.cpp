@@ -44,7 +44,7 @@ INSTANTIATE_TEST_SUITE_P(
         Row{"kilopascal", K::millimetres_mercury, "kPa", Ratio{1'000'000, 133'322}}, Row{"mmhg", K::millimetres_mercury, "mmHg", Ratio{1, 1}, true},
         Row{"creatinine_micromol", K::creatinine, "umol/L", Ratio{10, 884}}, Row{"creatinine_micromol_lower", K::creatinine, "umol/l", Ratio{10, 884}},  // l is UCUM as well
         Row{"creatinine_micromol_upper", K::creatinine, "UMOL/L", Ratio{10, 884}, true},
-        Row{"haemoglobin_per_litre", K::haemoglobin, "g/L", Ratio{1, 10}}, Row{"haemoglobin_mmol", K::haemoglobin, "mmol/L", kNone},
+        Row{"haemoglobin_per_litre", K::haemoglobin, "g/L", Ratio{1, 10}}, Row{"haemoglobin_mmol", K::haemoglobin, "mmol/L", Ratio{16114, 10000}},
         Row{"fibrinogen_mg", K::fibrinogen, "mg/dL", Ratio{1, 100}}, Row{"cells_per_microlitre", K::cells, "/uL", Ratio{1, 1000}},
         Row{"cells_thousand", K::cells, "10*3/uL", Ratio{1, 1}}, Row{"cells_giga", K::cells, "G/L", Ratio{1, 1}, true}, Row{"cells_gram_is_no_giga", K::cells, "g/L", kNone},
         Row{"per_minute", K::per_minute, "/min", Ratio{1, 1}}, Row{"bpm", K::per_minute, "bpm", Ratio{1, 1}, true},

@@ -60,7 +60,27 @@ INSTANTIATE_TEST_SUITE_P(
         ValueRow{"platelets_per_microlitre", "777-3", UCUM("150000", "/uL"), clinical::whole(150)},
         ValueRow{"platelets_k_per_ul", "777-3", UNIT("150", "K/uL"), clinical::whole(150), Comparator::none, "unit-alias"},
         ValueRow{"haemoglobin_g_per_litre", "718-7", UCUM("131", "g/L"), 13'100'000},
-        ValueRow{"haemoglobin_mmol_is_no_guess", "718-7", UCUM("8.1", "mmol/L"), std::nullopt, Comparator::none, "unknown-unit"},
+        // 1 mmol/L of the single chain = 16.114 g/L: molar mass 64458/4 g/mol (ICSH 1995, J Clin Pathol 1996;49:271-4, from memory). The whole molecule has four chains: under
+        // 4.35 mmol/L either may be meant, over it four chains would be over 28 g/dL.
+        ValueRow{"haemoglobin_mmol", "718-7", UCUM("8.4", "mmol/L"), 13'535'760},
+        ValueRow{"haemoglobin_moles_by_its_own_code", "59260-0", UNIT("8.1", "mmol/l"), 13'052'340},
+        ValueRow{"haemoglobin_mmol_over", "718-7", R"("valueQuantity":{"value":12,"comparator":">","unit":"mmol/L","system":"http://unitsofmeasure.org","code":"mmol/L"})", 19'336'800, Comparator::greater},
+        ValueRow{"haemoglobin_mmol_of_one_chain_or_four_is_no_guess", "59260-0", UCUM("2.1", "mmol/L"), std::nullopt, Comparator::none, "ambiguous-unit"},
+        ValueRow{"haemoglobin_mmol_of_the_least_of_one_chain", "718-7", UCUM("4.3", "mmol/L"), std::nullopt, Comparator::none, "ambiguous-unit"},
+        ValueRow{"haemoglobin_mmol_under", "718-7", R"("valueQuantity":{"value":6,"comparator":"<","unit":"mmol/L","system":"http://unitsofmeasure.org","code":"mmol/L"})", std::nullopt, Comparator::less, "ambiguous-unit"},
+        ValueRow{"act_sekunden", "3184-9", UNIT("149", "Sekunden"), clinical::whole(149), Comparator::none, "unit-alias"},
+        ValueRow{"platelets_tsd", "777-3", UNIT("80", "Tsd/µl"), clinical::whole(80), Comparator::none, "unit-alias"},
+        // Text that is nothing but comparator, number and unit.
+        ValueRow{"act_over_as_text", "3184-9", R"("valueString":">400 s")", clinical::whole(400), Comparator::greater, ""},
+        ValueRow{"act_at_least_as_text", "3184-9", R"("valueString":" \u2265 400 sec ")", clinical::whole(400), Comparator::at_least, ""},
+        ValueRow{"act_under_as_text", "3184-9", R"("valueString":"< 80 s")", clinical::whole(80), Comparator::less, ""},
+        ValueRow{"act_as_plain_text", "3184-9", R"("valueString":"149 s")", clinical::whole(149), Comparator::none, ""},
+        ValueRow{"haemoglobin_with_a_comma", "718-7", R"("valueString":"13,1 g/dl")", 13'100'000, Comparator::none, ""},
+        ValueRow{"fibrinogen_with_a_point", "3255-7", R"("valueString":"0.950 g/L")", 950'000, Comparator::none, ""},
+        ValueRow{"a_comma_before_three_digits_may_be_either", "777-3", R"("valueString":"150,000 /uL")", std::nullopt, Comparator::none, "no-quantity"},
+        ValueRow{"a_point_before_three_digits_may_be_either", "777-3", R"("valueString":"150.000 /uL")", std::nullopt, Comparator::none, "no-quantity"},
+        ValueRow{"act_about_as_text", "3184-9", R"("valueString":"about 140 s")", std::nullopt, Comparator::none, "no-quantity"},
+        ValueRow{"act_text_of_another_kind", "3184-9", R"("valueString":"140 mg")", std::nullopt, Comparator::none, "unknown-unit"},
         ValueRow{"creatinine_umol_exactly", "14682-9", UCUM("88.4", "umol/L"), clinical::whole(1)},
         ValueRow{"creatinine_unit_code_of_snomed_as_in_f204", "14682-9", R"("valueQuantity":{"value":122,"unit":"umol/L","system":"http://snomed.info/sct","code":"258814008"})", 1'380'090},
         ValueRow{"weight_pounds_as_in_the_example", "29463-7", R"("valueQuantity":{"value":185,"unit":"lbs","system":"http://unitsofmeasure.org","code":"[lb_av]"})", 83'914'588},
@@ -96,6 +116,53 @@ TEST(Measurement, what_cannot_be_is_named_with_its_digits) {
   EXPECT_THAT(reading_test::all_issues(result.issues), testing::HasSubstr("1.9 umol/L cannot be the creatinine: is the unit right?"));
 }
 
+TEST(Measurement, what_could_not_be_read_is_kept_as_recorded) {
+  const auto unread = [](const std::string& value, const char* time = R"("effectiveDateTime":"2026-03-02T10:00:00Z",)") {
+    const auto result = reading_test::read({std::string(R"({"resourceType":"Observation","id":"o","status":"final","subject":{"reference":"Patient/a"},)") + time + R"("code":{"coding":[{"system":"http://loinc.org","code":"3184-9"}]},)" + value + "}"});
+    EXPECT_FALSE(result.record.measurements.at(0).value);
+    return result.record.measurements.at(0).unread;
+  };
+  EXPECT_EQ(unread(R"("valueQuantity":{"value":149})"), "149");
+  EXPECT_EQ(unread(R"("valueQuantity":{"value":149,"unit":"mg"})"), "149 mg");
+  EXPECT_EQ(unread(R"("valueString":"clotting, about 140")"), "clotting, about 140");
+  EXPECT_EQ(unread(R"("valueCodeableConcept":{"text":"high"})"), "high");
+  EXPECT_EQ(unread(R"("valueInteger":149)"), "149");
+  EXPECT_EQ(unread(R"("valueRange":{"low":{"value":140,"unit":"s"},"high":{"value":150,"unit":"s"}})"), "140 s");
+  EXPECT_EQ(unread(R"("dataAbsentReason":{"text":"clotted"})"), "") << "nothing is recorded";
+  EXPECT_EQ(unread(R"("valueQuantity":{"value":0,"unit":"s"})"), "") << "a number that it cannot be is told as such";
+}
+
+// FHIR R4 example Observation/f205, shape. Of a value of which only the time of the result is known, the draw may be older or newer than any other: it stands at its result and opens nothing.
+TEST(Measurement, a_value_without_a_time_of_drawing_stands_unread_at_its_result) {
+  const auto result = reading_test::read({R"({"resourceType":"Observation","id":"o","status":"final","subject":{"reference":"Patient/a"},"issued":"2026-03-02T10:00:00Z","code":{"coding":[{"system":"http://loinc.org","code":"3184-9"}]},
+    "valueQuantity":{"value":240,"system":"http://unitsofmeasure.org","code":"s"}})"});
+  const auto& m = result.record.measurements.at(0);
+  EXPECT_FALSE(m.value);
+  EXPECT_EQ(m.unread, "240 s");
+  ASSERT_TRUE(m.at);
+  EXPECT_EQ(m.at->latest, reading_test::instant("2026-03-02T10:00:00Z"));
+  EXPECT_TRUE(reading_test::has_issue(result, "no-time"));
+}
+
+TEST(Measurement, a_draw_that_contradicts_itself_lies_between_its_times) {
+  const auto drawn = [](const char* effective, const char* sample, const char* issued) {
+    const auto result = reading_test::read({std::string(R"({"resourceType":"Observation","id":"o","status":"final","subject":{"reference":"Patient/a"},"specimen":{"reference":"#s"},"contained":[{"resourceType":"Specimen","id":"s","collection":{"collectedDateTime":")") + sample +
+                                            R"("}}],"code":{"coding":[{"system":"http://loinc.org","code":"3184-9"}]},"effectiveDateTime":")" + effective + R"(","issued":")" + issued +
+                                            R"(","valueQuantity":{"value":149,"system":"http://unitsofmeasure.org","code":"s"}})"});
+    return *result.record.measurements.at(0).at;
+  };
+  const auto at = [](const char* text) { return reading_test::instant(text); };
+  EXPECT_EQ(drawn("2026-03-02T10:40:00Z", "2026-03-02T10:05:00Z", "2026-03-02T10:45:00Z").latest, at("2026-03-02T10:05:00Z")) << "stamped when the result came";
+  const auto later = drawn("2026-03-02T10:05:00Z", "2026-03-02T10:40:00Z", "2026-03-02T10:45:00Z");
+  EXPECT_EQ(later.earliest, at("2026-03-02T10:05:00Z")) << "as old as the older";
+  EXPECT_EQ(later.latest, at("2026-03-02T10:40:00Z"));
+  const auto near = drawn("2026-03-02T10:05:00Z", "2026-03-02T10:09:00Z", "2026-03-02T10:45:00Z");
+  EXPECT_EQ(near.earliest, at("2026-03-02T10:09:00Z")) << "clocks differ";
+  const auto before_drawn = drawn("2026-03-02T10:40:00Z", "2026-03-02T10:40:00Z", "2026-03-02T10:20:00Z");
+  EXPECT_EQ(before_drawn.earliest, at("2026-03-02T10:20:00Z")) << "no result comes before the blood";
+  EXPECT_EQ(before_drawn.latest, at("2026-03-02T10:40:00Z"));
+}
+
 TEST(Measurement, blood_pressure_panel_with_one_part_absent) {  // FHIR R4 example Observation/blood-pressure-dar, shape
   const auto result = reading_test::read({R"({"resourceType":"Observation","id":"bp","status":"final","subject":{"reference":"Patient/a"},
     "code":{"coding":[{"system":"http://loinc.org","code":"85354-9"}]},"effectiveDateTime":"2026-03-02T10:00:00Z","component":[
@@ -119,13 +186,6 @@ TEST(Measurement, the_specimens_time_is_the_draw) {
   EXPECT_EQ(m.analyser, "Analyser 2");
   EXPECT_TRUE(m.preliminary);
   EXPECT_TRUE(reading_test::has_issue(result, "draw-time"));
-}
-
-TEST(Measurement, only_issued_is_no_time) {  // FHIR R4 example Observation/f205, shape
-  const auto result = reading_test::read({R"({"resourceType":"Observation","id":"o","status":"final","subject":{"reference":"Patient/a"},"issued":"2026-03-02T10:40:00Z",
-    "code":{"coding":[{"system":"http://loinc.org","code":"2160-0"}]},"valueQuantity":{"value":0.9,"system":"http://unitsofmeasure.org","code":"mg/dL"}})"});
-  EXPECT_FALSE(result.record.measurements.at(0).at);
-  EXPECT_TRUE(reading_test::has_issue(result, "no-time"));
 }
 
 TEST(Measurement, prothrombin_time_is_no_inr_and_cancelled_is_nothing) {
