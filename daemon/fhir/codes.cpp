@@ -7,13 +7,15 @@ namespace fhir {
 namespace {
 
 // Source: NamingSystem resources of HL7 Terminology (THO) 7.0.1; SNOMED CT from FHIR R4 CodeSystem-snomedct.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 13> kOids{{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 15> kOids{{
     {"2.16.840.1.113883.6.88", system_uri::rxnorm},
     {"2.16.840.1.113883.6.69", system_uri::ndc},
     {"2.16.840.1.113883.6.73", system_uri::atc},
     {"2.16.840.1.113883.6.96", system_uri::snomed},
     {"2.16.840.1.113883.6.1", system_uri::loinc},
     {"2.16.840.1.113883.6.4", system_uri::icd10pcs},
+    {"2.16.840.1.113883.6.3", "http://hl7.org/fhir/sid/icd-10"},
+    {"2.16.840.1.113883.6.90", "http://hl7.org/fhir/sid/icd-10-cm"},
     {"2.16.840.1.113883.6.12", system_uri::cpt},
     {"2.16.840.1.113883.6.285", system_uri::hcpcs},
     {"2.16.840.1.113883.6.14", system_uri::hcpcs},
@@ -24,11 +26,17 @@ constexpr std::array<std::pair<std::string_view, std::string_view>, 13> kOids{{
 }};
 
 // Addresses met in feeds beside the canonical one, already without scheme and trailing slash.
-constexpr std::array<std::pair<std::string_view, std::string_view>, 4> kOtherAddresses{{
+constexpr std::array<std::pair<std::string_view, std::string_view>, 10> kOtherAddresses{{
     {"terminology.hl7.org/CodeSystem/icd10PCS", system_uri::icd10pcs},
     {"hl7.org/fhir/sid/icd-10-pcs", system_uri::icd10pcs},
     {"fhir.de/CodeSystem/bfarm/atc", system_uri::atc},
     {"fhir.de/CodeSystem/dimdi/atc", system_uri::atc},
+    {"hl7.org/fhir/sid/icd-10", "http://hl7.org/fhir/sid/icd-10"},
+    {"hl7.org/fhir/sid/icd-10-cm", "http://hl7.org/fhir/sid/icd-10-cm"},
+    {"fhir.de/CodeSystem/bfarm/icd-10-gm", "http://fhir.de/CodeSystem/bfarm/icd-10-gm"},
+    {"fhir.de/CodeSystem/dimdi/icd-10-gm", "http://fhir.de/CodeSystem/bfarm/icd-10-gm"},
+    {"fhir.de/CodeSystem/bfarm/ops", "http://fhir.de/CodeSystem/bfarm/ops"},
+    {"fhir.de/CodeSystem/dimdi/ops", "http://fhir.de/CodeSystem/bfarm/ops"},
 }};
 
 constexpr std::array kKnown{system_uri::rxnorm, system_uri::ndc, system_uri::atc, system_uri::snomed, system_uri::loinc,

@@ -38,12 +38,43 @@ bool negative(const json::Value& value) {
 
 }  // namespace
 
+namespace {
+
+// In ICD-10 and OPS a longer code is a kind of the shorter: Z49.31 is one of Z49.
+bool of_a_hierarchy(std::string_view system) { return system.find("/icd-10") != std::string_view::npos || system.ends_with("/ops"); }
+
+const RiskKind* risk_coded(const std::vector<Code>& codes, const CodeTable<RiskKind>& table) {
+  if (const auto* exactly = meaning_by_code(codes, table)) return exactly;
+  for (const auto& one : codes) {
+    if (!of_a_hierarchy(one.key.system)) continue;
+    for (auto wider = one.key; wider.code.size() > 3;) {
+      wider.code.pop_back();
+      if (const auto* found = table.find(wider)) return found;
+    }
+  }
+  return nullptr;
+}
+
+}  // namespace
+
 std::optional<RiskKind> risk_of(const json::Value& concept_element, const Reading& reading) {
-  if (const auto* coded = meaning_by_code(codes_of(concept_element, reading), reading.terms.risks)) return *coded;
+  if (const auto* coded = risk_coded(codes_of(concept_element, reading), reading.terms.risks)) return *coded;
   for (const auto& text : texts_of(concept_element)) {
     if (const auto* named = meaning_by_name(text, reading.terms.risks)) return *named;
   }
   return std::nullopt;
+}
+
+// Whoever has it done, or has it ordered, is counted as living on it: since when, and whether it goes on, is not asked. Nothing gets shorter by that.
+void read_dialysis(const Resource& r, Reading& reading) {
+  for (const auto* what : list_of(r.body["code"])) {
+    if (risk_of(concept_in(*what), reading) != RiskKind::dialysis) continue;
+    clinical::Risk out;
+    out.source = r.fact_source(!risk_coded(codes_of(concept_in(*what), reading), reading.terms.risks));
+    out.kind = RiskKind::dialysis;
+    reading.record.risks.push_back(std::move(out));
+    return;
+  }
 }
 
 void read_condition(const Resource& r, Reading& reading) {

@@ -14,6 +14,8 @@ namespace {
 constexpr std::pair<std::string_view, std::string_view> kSystems[] = {
     {"rxnorm", fhir::system_uri::rxnorm}, {"atc", fhir::system_uri::atc},           {"snomed", fhir::system_uri::snomed},
     {"loinc", fhir::system_uri::loinc},   {"icd10pcs", fhir::system_uri::icd10pcs}, {"dicom", fhir::system_uri::dicom},
+    {"icd10", "http://hl7.org/fhir/sid/icd-10"}, {"icd10cm", "http://hl7.org/fhir/sid/icd-10-cm"}, {"icd10gm", "http://fhir.de/CodeSystem/bfarm/icd-10-gm"},
+    {"ops", "http://fhir.de/CodeSystem/bfarm/ops"},
     {"hl7_list_use", "http://terminology.hl7.org/CodeSystem/list-example-use-codes"}};
 
 std::optional<clinical::Route> route_named(std::string_view name) {
@@ -62,14 +64,15 @@ class TableReader {
   template <class Meaning, class MeaningOf>
   void read(std::string_view kind, CodeTable<Meaning>& table, MeaningOf meaning_of) {
     for (const auto* row : file_.rows(kind)) {
-      file_.only(*row, {"rxnorm", "atc", "snomed", "loinc", "icd10pcs", "dicom", "names", "not_with", kind, "what", "agent", "flush", "route",
+      file_.only(*row, {"rxnorm", "atc", "snomed", "loinc", "icd10pcs", "dicom", "icd10", "icd10cm", "icd10gm", "ops", "names", "not_with", "not_near", kind, "what", "agent", "flush", "route",
                         "analyte", "intervention", "femoral", "vessel", "side"});
       const Meaning meaning = meaning_of(*row);
       for (auto& key : codes(*row)) {
         if (!table.codes.emplace(key, meaning).second) file_.fail(*row, "code " + key.code + " stands twice", "keep one");
       }
       const auto not_with = file_.texts(*row, "not_with");
-      for (const auto& name : file_.texts(*row, "names")) table.names.push_back({{words_of(name), not_with}, meaning});
+      const auto not_near = file_.texts(*row, "not_near");
+      for (const auto& name : file_.texts(*row, "names")) table.names.push_back({{words_of(name), not_with, not_near}, meaning});
     }
     std::ranges::stable_sort(table.names, [](const auto& a, const auto& b) { return a.phrase.words.size() > b.phrase.words.size(); });
   }
@@ -105,8 +108,22 @@ void read_drugs(ProfileFile& file, Terminology& t) {
   }
 }
 
+void read_order_words(ProfileFile& file, Terminology& t) {
+  static const std::initializer_list<std::string_view> kinds{"sheath", "sheath_removal", "remove", "touch", "not",        "leave", "stay", "around", "until",     "when",
+                                                                 "night",  "hours",          "under",  "press", "press_with", "filler", "plain", "part", "binds", "elsewhere", "groin"};
+  const auto* words = file.root().find("order_words");
+  if (!words) return;
+  file.only(*words, kinds);
+  for (const auto kind : kinds) {
+    auto& list = t.order_words[std::string(kind)];
+    for (const auto& word : file.texts(*words, kind))
+      for (auto& one : words_of(word)) list.insert(std::move(one));
+  }
+}
+
 void read_procedures(ProfileFile& file, Terminology& t) {
-  file.only(file.root(), {"catheter", "event", "order", "watch"});
+  file.only(file.root(), {"catheter", "event", "order", "order_words", "watch"});
+  read_order_words(file, t);
   read_watched(file, t.watched_procedures);
   TableReader reader(file);
   reader.read("order", t.orders, [&](const tables::Item& row) { return file.word(row, "order", order_named); });

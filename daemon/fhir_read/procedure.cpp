@@ -2,6 +2,7 @@
 #include "fhir/codes.h"
 #include "fhir_read/access_site.h"
 #include "fhir_read/readers.h"
+#include "fhir_read/risk.h"
 #include "fhir_read/sheath.h"
 #include "fhir_read/unmapped.h"
 #include "fhir_read/values.h"
@@ -103,6 +104,7 @@ void read_procedure(const Resource& r, Reading& reading) {
       return reading.error(r, "code", "unknown-code", "\"" + one.key.code + "\" is no access event.");
     }
   }
+  if (r.body["status"].text() != "not-done") read_dialysis(r, reading);
   clinical::Procedure out;
   out.source = r.fact_source();
   const auto status = status_named(r.body["status"].text());

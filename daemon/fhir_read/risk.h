@@ -8,6 +8,9 @@ namespace fhir_read {
 // The risk that a concept means, by code, else by the names in its texts.
 std::optional<clinical::RiskKind> risk_of(const json::Value& concept_element, const Reading& reading);
 
+// Dialysis told as what is done or ordered (Procedure, ServiceRequest), whatever else the resource is.
+void read_dialysis(const Resource& r, Reading& reading);
+
 // An Observation whose code, or whose value, means a risk.
 void read_risk_observation(const Resource& r, Reading& reading);
 

@@ -5,6 +5,7 @@
 #include "fhir_read/drug.h"
 #include "fhir_read/order_length.h"
 #include "fhir_read/readers.h"
+#include "fhir_read/risk.h"
 
 #include <algorithm>
 
@@ -72,6 +73,7 @@ void read_bed_rest(const Resource& r, const json::Value& what, Reading& reading,
 }  // namespace
 
 void read_service_request(const Resource& r, Reading& reading) {
+  if (stands(r) && r.body["doNotPerform"].boolean() != true) read_dialysis(r, reading);
   const auto& what = concept_in(r.body["code"]);
   Order out;
   bool by_name = false;

@@ -69,6 +69,7 @@ struct Terminology {
   CodeTable<clinical::RiskKind> risks;
   CodeTable<clinical::RiskKind> allergies;            // what an allergy is to
   CodeTable<clinical::OrderKind> orders;              // bed rest and sheath removal
+  std::map<std::string, std::set<std::string>> order_words;  // what the words of an order do, by their kind in procedures.toml ("sheath", "remove", "not" ...)
   std::set<CodeKey> home_lists;
   std::vector<Phrase> watched_results, watched_procedures;  // words of what is looked for: a result or procedure that has them and no known code is told
 };
