@@ -4,6 +4,7 @@
 
 #include "clinical/gates.h"
 #include "clinical/names.h"
+#include "clinical/newest.h"
 
 namespace clinical {
 namespace {
@@ -41,6 +42,17 @@ std::optional<RestOrder> longest_rest(const SiteView& view) {
   return longest;
 }
 
+std::optional<OrderHold> hold_of(const Order& order, const SiteView& view) {
+  if (order.forbids) return OrderHold::forbidden;
+  if (order.unclear) return OrderHold::unclear;
+  if (order.act_below) {
+    const auto act = newest(view.now, Analyte::act, Worse::higher);
+    const bool under = act && view.now.fresh(act->drawn, view.protocol.fresh_act) && act->all([&](const Value& v) { return v.surely_below(order.act_below->micro); });
+    if (!under) return OrderHold::act_too_high;
+  }
+  return order.not_before ? std::optional(OrderHold::not_before) : std::nullopt;
+}
+
 bool acts_on_clotting(Agent agent) {
   return is_anticoagulant(agent) || is_gp_inhibitor(agent) || is_fibrinolytic(agent) || agent == Agent::other_antithrombotic;
 }
@@ -70,25 +82,50 @@ std::optional<Conflict> raise_to_order(Tally& tally, const SiteView& view) {
   return Conflict{Fact::bed_rest, "bed-rest-order", {written(by_rule), written(ordered->length)}, {ordered->order->source}, view.site.key};
 }
 
+const Order* unread_rest(const SiteView& view) {
+  const auto& orders = view.facts.orders;
+  const auto found = std::ranges::find_if(orders, [&](const Order& o) { return o.kind == OrderKind::bed_rest && o.unclear && concerns(o, view.facts, view.site); });
+  return found == orders.end() ? nullptr : &*found;
+}
+
 std::optional<RemovalOrder> removal_order(const SiteView& view) {
   std::optional<RemovalOrder> found;
   for (const auto& order : view.facts.orders) {
     if (order.kind != OrderKind::sheath_removal || !concerns(order, view.facts, view.site)) continue;
-    const auto at = order.not_before ? std::optional(order.not_before->latest) : std::nullopt;
-    if (!order.forbids && !at) continue;
-    const bool stronger = !found || (order.forbids && !found->forbidden) || (order.forbids == found->forbidden && at > found->not_before);
-    if (stronger) found = RemovalOrder{&order, order.forbids, at};
+    const auto hold = hold_of(order, view);
+    if (!hold) continue;
+    RemovalOrder one{&order, *hold, {}};
+    if (*hold == OrderHold::not_before) one.not_before = order.not_before->latest;
+    if (!found || one.hold < found->hold || (one.hold == found->hold && one.not_before > found->not_before)) found = one;
   }
   return found;
+}
+
+Reason why_held(const RemovalOrder& held) {
+  const Order& order = *held.order;
+  Reason why{"removal.order-forbids", {{"what", order.title}}};
+  if (held.hold == OrderHold::unclear) why.code = "removal.order-unclear";
+  else if (order.negated) why.code = "removal.order-negated";
+  else if (order.suspended) why.code = "removal.order-suspended";
+  if (held.hold == OrderHold::act_too_high) {
+    why.code = "removal.order-act";
+    why.arguments.emplace_back("limit", *order.act_below);
+  } else if (held.not_before) {
+    why.code = "removal.order-not-before";
+    why.arguments.emplace_back("at", *held.not_before);
+  }
+  return why;
 }
 
 std::vector<Reason> order_cautions(const CaseFacts& facts, const Clock& clock) {
   std::vector<Reason> found;
   const bool unsettled = std::ranges::any_of(facts.sites, [](const SiteFacts& s) { return !s.t0; });
+  const bool sheath_in = std::ranges::any_of(facts.sites, [](const SiteFacts& s) { return !s.out(); });
   for (const auto& order : facts.orders) {
     const bool over = order.until && clock.reached(order.until->latest);
     if (order.kind == OrderKind::drug && unsettled && !over && acts_on_clotting(order.agent)) say_once(found, ordered_drug(order, clock));
-    if (order.kind == OrderKind::bed_rest && !order.length && !order.until) say_once(found, {"caution.order-without-length", {{"what", order.title}}});
+    if (order.kind == OrderKind::sheath_named && sheath_in) say_once(found, {"caution.order-names-sheath", {{"what", order.title}}});
+    if (order.kind == OrderKind::bed_rest && !order.unclear && !order.length && !order.until) say_once(found, {"caution.order-without-length", {{"what", order.title}}});
   }
   for (const auto& one : facts.withheld)
     if (!one.until || !clock.reached(one.until->latest)) say_once(found, {"caution.withheld", {{"what", term("withheld", name_of(one.kind))}}});

@@ -168,6 +168,8 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers,
                          {"rest.discharge", {{"after", p.discharge_after_walk.span()}, {"total", seconds{plan.discharge}}}}};
   if (by_rule > p.rest_instants_withheld.whole_minutes())
     plan.ask = Reason{"rest.ask-physician", {{"total", seconds{plan.walk}}, {"limit", p.rest_instants_withheld.span()}}};
+  else if (const auto* order = unread_rest(view))
+    plan.ask = Reason{"rest.ask-order", {{"what", order->title}}};
   return plan;
 }
 

@@ -120,10 +120,10 @@ void hold_for_order(Milestone& m, const SiteView& view) {
   const auto order = removal_order(view);
   if (!order) return;
   m.basis.push_back({"order.sheath-removal", {}, {order->order->source}, {"order.said", {{"what", order->order->title}}}});
-  if (order->forbidden) {
+  if (order->hold != OrderHold::not_before) {
     m.status = StepStatus::blocked;
     m.earliest.reset();
-    m.why = Reason{"removal.order-forbids", {{"what", order->order->title}}};
+    m.why = why_held(*order);
     return;
   }
   const Instant at = *order->not_before;
@@ -131,7 +131,7 @@ void hold_for_order(Milestone& m, const SiteView& view) {
     if (!m.expected || at > *m.expected) m.expected = at;
   } else if (at > *m.earliest && open_then(view, at)) {
     set_clock(m, at, view.clock);
-    m.why = Reason{"removal.order-not-before", {{"at", at}}};
+    m.why = why_held(*order);
   } else if (at > *m.earliest) {
     m.status = StepStatus::blocked;
     m.earliest.reset();

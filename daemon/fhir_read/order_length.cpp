@@ -22,9 +22,9 @@ Length length_in_words(const std::string& number, const std::string& unit) {
   if (number.size() > 5 || !std::ranges::all_of(number, [](char c) { return c >= '0' && c <= '9'; })) return std::nullopt;
   const auto count = std::stol(number);
   const auto is = [&](std::initializer_list<std::string_view> words) { return std::ranges::find(words, unit) != words.end(); };
-  if (is({"h", "hr", "hrs", "hour", "hours", "std", "stunde", "stunden", "heure", "heures", "hora", "horas", "godz"})) return bounded(minutes{count * 60});
-  if (is({"min", "mins", "minute", "minutes", "minuten"})) return bounded(minutes{count});
-  return is({"d", "day", "days", "tag", "tage"}) ? bounded(minutes{count * 24 * 60}) : std::nullopt;
+  if (is({"h", "hr", "hrs", "hour", "hours", "std", "stunde", "stunden", "heure", "heures", "hora", "horas", "godz", "godzina", "godzinę", "godziny", "godzin", "stdn", "ساعة", "ساعات"})) return bounded(minutes{count * 60});
+  if (is({"min", "mins", "minute", "minutes", "minuten", "minutos", "minut", "minuty"})) return bounded(minutes{count});
+  return is({"d", "day", "days", "tag", "tage", "tagen", "jour", "jours", "día", "días", "dzień", "dni", "dzien"}) ? bounded(minutes{count * 24 * 60}) : std::nullopt;
 }
 
 // "6h" -> "6", "h"

@@ -63,6 +63,20 @@ TEST(BedRestOrder, OfTwoLengthsTheLongerIsPlannedAndTheDifferenceIsSaid) {
   EXPECT_EQ(rest_with([](Chart& c) { order(c, OrderKind::drug).length = minutes{480}; }).walk, "21:20") << "of another kind";
 }
 
+TEST(BedRestOrder, AnEndInWordsThatCannotBeReadIsAClinicians) {
+  const auto with = [](const std::function<void(Chart&)>& more) {
+    Chart chart = resting();
+    order(chart, OrderKind::bed_rest, "Flat until morning (invented)").unclear = true;
+    more(chart);
+    return say(step(chart.plan(hm(15, 30)), Step::stand_and_walk));
+  };
+  const std::string asked = " | rest.ask-order{what=Flat until morning (invented)}";
+  EXPECT_EQ(with([](Chart&) {}), "blocked 360min t0+360" + asked) << "a length by rule, and no time";
+  EXPECT_EQ(with([](Chart& c) { bed_rest(c, minutes{480}); }), "blocked 480min t0+480" + asked) << "a length that was read is no end of the other";
+  EXPECT_EQ(with([](Chart& c) { c.record.orders[0].side = Side::left; }), "expected 21:20 360min t0+360") << "the other groin's";
+  EXPECT_EQ(with([](Chart& c) { c.record.orders[0].kind = OrderKind::sheath_named; }), "expected 21:20 360min t0+360");
+}
+
 TEST(BedRestOrder, UntilATimeCountsFromHaemostasis) {
   const auto until = [](Instant at) { return [at](Chart& c) { order(c, OrderKind::bed_rest).until = exactly(at); }; };
   EXPECT_EQ(rest_with(until(hm(23, 45))).walk, "23:45");
@@ -140,13 +154,36 @@ TEST(RemovalOrder, HoldsBackWhatTheGatesAllow) {
   EXPECT_EQ(removal([](Chart& c) { order(c, OrderKind::sheath_removal); }), "due from 15:00 | removal.due") << "it says nothing of when";
   EXPECT_EQ(removal([](Chart& c) { not_before(c, hm(15, 10)).side = Side::left; }), "due from 15:00 | removal.due") << "the other groin's";
   EXPECT_EQ(removal(at(hm(14, 30))), "due from 15:00 | removal.due") << "it has run out";
-  EXPECT_EQ(removal(at(hm(15, 10))), "expected 15:10 | removal.order-not-before{at=15:10}");
-  EXPECT_EQ(removal(at(hm(15, 10)), hm(15, 10)), "due 15:10 | removal.order-not-before{at=15:10}");
-  EXPECT_EQ(removal([](Chart& c) { not_before(c, hm(15, 8)), not_before(c, hm(15, 10)), not_before(c, hm(15, 9)); }), "expected 15:10 | removal.order-not-before{at=15:10}") << "the latest";
+  EXPECT_EQ(removal(at(hm(15, 10))), "expected 15:10 | removal.order-not-before{what=Sheath stays until later (invented) at=15:10}");
+  EXPECT_EQ(removal(at(hm(15, 10)), hm(15, 10)), "due 15:10 | removal.order-not-before{what=Sheath stays until later (invented) at=15:10}");
+  EXPECT_EQ(removal([](Chart& c) { not_before(c, hm(15, 8)), not_before(c, hm(15, 10)), not_before(c, hm(15, 9)); }), "expected 15:10 | removal.order-not-before{what=Sheath stays until later (invented) at=15:10}") << "the latest";
   const auto basis = [](Chart& c) { not_before(c, hm(15, 10)); };
   Chart chart = ready_chart();
   basis(chart);
   EXPECT_EQ(say(step(chart.plan(hm(15, 5)), Step::remove_sheath).basis.back()), "order.sheath-removal order.said{what=Sheath stays until later (invented)} from " + say({chart.record.orders[0].source}));
+}
+
+TEST(RemovalOrder, SaysWhyItHoldsInTheOrdersWords) {
+  const auto held = [](void (*change)(Order&)) { return removal([change](Chart& c) { change(order(c, OrderKind::sheath_removal, "Out (invented)")); }); };
+  EXPECT_EQ(held([](Order& o) { o.forbids = o.negated = true; }), "blocked | removal.order-negated{what=Out (invented)}");
+  EXPECT_EQ(held([](Order& o) { o.forbids = o.suspended = true; }), "blocked | removal.order-suspended{what=Out (invented)}");
+  EXPECT_EQ(held([](Order& o) { o.unclear = true; }), "blocked | removal.order-unclear{what=Out (invented)}");
+  EXPECT_EQ(held([](Order& o) { o.unclear = true, o.not_before = exactly(hm(15, 10)); }), "blocked | removal.order-unclear{what=Out (invented)}") << "the stronger";
+}
+
+TEST(RemovalOrder, AnActUnderTheOrdersLimitMustBeFresh) {
+  const auto limited = [](int limit) { return [limit](Chart& c) { order(c, OrderKind::sheath_removal, "Under (invented)").act_below = Value{whole(limit), Comparator::none, std::to_string(limit) + " s"}; }; };
+  const std::string held = "blocked | removal.order-act{what=Under (invented) limit=130 s}";
+  EXPECT_EQ(removal(limited(130)), held) << "none is recorded";
+  const auto with = [&](double seconds, Instant at) {
+    Chart chart = ready_chart();
+    chart.lab(Analyte::act, seconds, at);
+    return removal(limited(130), hm(15, 5), chart);
+  };
+  EXPECT_EQ(with(129, hm(15)), "due from 15:00 | removal.due");
+  EXPECT_EQ(with(130, hm(15)), held) << "at the limit is not under it";
+  EXPECT_EQ(with(120, hm(13)), held) << "too old";
+  EXPECT_EQ(removal([&](Chart& c) { limited(130)(c), order(c, OrderKind::sheath_removal, "Later (invented)").not_before = exactly(hm(15, 10)); }), held) << "stronger than a time";
 }
 
 TEST(RemovalOrder, OneThatForbidsWinsWhateverElseIsOrdered) {
@@ -159,7 +196,7 @@ TEST(RemovalOrder, OneThatForbidsWinsWhateverElseIsOrdered) {
 
 // Permission rests on fresh values (law 1): at 18:00 those of 15:00 are none, so the order gives no time at which the sheath may come out.
 TEST(RemovalOrder, ALaterTimeIsNoPermissionOnceTheValuesAreOld) {
-  EXPECT_EQ(removal([](Chart& c) { not_before(c, hm(15, 15)); }), "expected 15:15 | removal.order-not-before{at=15:15}") << "the last instant at which the pressure is fresh";
+  EXPECT_EQ(removal([](Chart& c) { not_before(c, hm(15, 15)); }), "expected 15:15 | removal.order-not-before{what=Sheath stays until later (invented) at=15:15}") << "the last instant at which the pressure is fresh";
   EXPECT_EQ(removal([](Chart& c) { not_before(c, hm(15, 15, 1)); }), "blocked expected 15:15:01 | removal.not-before-fresh{at=15:15:01 draw=15:00:01}");
   EXPECT_EQ(removal([](Chart& c) { not_before(c, hm(18)); }), "blocked expected 18:00 | removal.not-before-fresh{at=18:00 draw=17:45}");
 }
@@ -187,6 +224,14 @@ Order& drug(Chart& chart, Agent agent) {
   auto& o = order(chart, OrderKind::drug, std::string(name_of(agent)) + " (invented)");
   o.agent = agent;
   return o;
+}
+
+TEST(OrderCaution, WhatOnlyNamesTheSheathIsShownWhileOneIsIn) {
+  const auto named = [](Chart& c) { order(c, OrderKind::sheath_named, "Flush the sheath (invented)"); };
+  EXPECT_THAT(cautions(named), ElementsAre("caution.order-names-sheath{what=Flush the sheath (invented)}"));
+  EXPECT_THAT(cautions([&](Chart& c) { named(c), named(c); }), testing::SizeIs(1)) << "once";
+  EXPECT_THAT(cautions(named, hm(15, 30), resting()), Not(Contains(testing::HasSubstr("order-names-sheath")))) << "it is out";
+  EXPECT_THAT(cautions([](Chart& c) { order(c, OrderKind::bed_rest, "Flat until morning (invented)").unclear = true; }), IsEmpty()) << "the step itself asks";
 }
 
 TEST(OrderCaution, DrugsThatActOnClottingWhileNothingIsSettled) {
