@@ -398,6 +398,7 @@ std::vector<Milestone> calls(const SiteWork& work) {
     steps.push_back(call(work, 2, *work.hold.ask, decision_on(facts, Step::end_compression, work.hold.total)));
     if (work.hold_ordered && steps.back().status != StepStatus::done) steps.pop_back();
   }
+  if (const auto order = work.site().out() ? std::nullopt : removal_order(work.view); order && order->hold == OrderHold::unclear) steps.push_back(call(work, 4, why_held(*order), nullptr));
   if (work.rest.ask) steps.push_back(call(work, 3, *work.rest.ask, decision_on(facts, Step::stand_and_walk, work.rest.walk)));
   return steps;
 }

@@ -24,7 +24,7 @@ std::vector<Milestone> removal_steps(const SiteWork&, const std::optional<Projec
 /// The phases of the hold, end-compression, dress-site.
 std::vector<Milestone> hold_steps(const SiteWork&);
 
-/// call-clinician for what a clinician decides: scope (1), hold (2), rest (3), and from kFirstGateCall on the gates in their order, whose Task is the gate's own.
+/// call-clinician for what a clinician decides: scope (1), hold (2), rest (3), an order whose condition could not be read (4), and from kFirstGateCall on the gates in their order, whose Task is the gate's own.
 inline constexpr int kFirstGateCall = 10;
 std::vector<Milestone> calls(const SiteWork&);
 

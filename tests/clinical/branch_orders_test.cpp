@@ -171,6 +171,18 @@ TEST(RemovalOrder, SaysWhyItHoldsInTheOrdersWords) {
   EXPECT_EQ(held([](Order& o) { o.unclear = true, o.not_before = exactly(hm(15, 10)); }), "blocked | removal.order-unclear{what=Out (invented)}") << "the stronger";
 }
 
+TEST(RemovalOrder, OneThatCannotBeReadIsAskedAbout) {
+  const auto asked = [](void (*change)(Order&), Chart chart) {
+    change(order(chart, OrderKind::sheath_removal, "Out after a look (invented)"));
+    const auto plan = chart.plan(hm(15, 30));
+    return std::ranges::count_if(plan.sites[0].milestones, [](const Milestone& m) { return m.step == Step::call_clinician && m.why && m.why->code == "removal.order-unclear" && m.status == StepStatus::due; });
+  };
+  EXPECT_EQ(asked([](Order& o) { o.unclear = true; }, ready_chart()), 1);
+  EXPECT_EQ(asked([](Order& o) { o.forbids = true; }, ready_chart()), 0) << "it says all";
+  EXPECT_EQ(asked([](Order&) {}, ready_chart()), 0);
+  EXPECT_EQ(asked([](Order& o) { o.unclear = true; }, resting()), 0) << "the sheath is out";
+}
+
 TEST(RemovalOrder, AnActUnderTheOrdersLimitMustBeFresh) {
   const auto limited = [](int limit) { return [limit](Chart& c) { order(c, OrderKind::sheath_removal, "Under (invented)").act_below = Value{whole(limit), Comparator::none, std::to_string(limit) + " s"}; }; };
   const std::string held = "blocked | removal.order-act{what=Under (invented) limit=130 s}";
