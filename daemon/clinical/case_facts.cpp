@@ -89,11 +89,15 @@ class Gatherer {
     for (auto& draft : drafts_)
       for (std::size_t i = 0; i < draft.described_by.size(); ++i)
         for (const auto* p : procedures_)
-          if (p->part_of == draft.described_by[i]->source.reference && names_own_site(*p) && counts(p->start) && !describes(draft, *p)) {
+          if (p->part_of == draft.described_by[i]->source.reference && names_own_site(*p) && known_of(*p) && !describes(draft, *p)) {
             draft.facts.sites.push_back(site_of(*p));
             draft.described_by.push_back(p);
             if (p->intervention == Tristate::yes) draft.facts.intervention = Tristate::yes;
           }
+  }
+  /// Its start counts, or what already happened at its puncture names it: time alone must not move that from a case of its own into this one.
+  bool known_of(const Procedure& p) const {
+    return counts(p.start) || std::ranges::any_of(record_.access_events, [&](const AccessEvent& e) { return e.procedure == p.source.reference && e.at && counts(e.at); });
   }
   static bool describes(const Draft& draft, const Procedure& p) {
     return std::ranges::any_of(draft.described_by, [&](const auto* d) { return d->source.reference == p.source.reference; });

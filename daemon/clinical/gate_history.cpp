@@ -39,6 +39,10 @@ std::optional<Draft> drug_without_rule(const Evidence& evidence, bool told) {
 
 std::vector<ProceduralDose> procedural_doses(const SiteEvidence& evidence) {
   const Instant from = evidence.facts.start - evidence.protocol.procedural_look_back.span();
+  // Of a start that is known to the day a dose surely belongs to the procedure only where it does at the latest one.
+  const auto& index = evidence.facts.index;
+  const auto& begun = index.start ? index.start : index.end;
+  const Instant surely_from = std::max(evidence.facts.start, begun ? begun->latest : evidence.facts.start) - evidence.protocol.procedural_look_back.span();
   const auto until = evidence.site.sheath_out;
   std::vector<ProceduralDose> found;
   for (const auto& a : evidence.facts.administrations) {
@@ -49,7 +53,7 @@ std::vector<ProceduralDose> procedural_doses(const SiteEvidence& evidence) {
     const bool ended = dose->kind == DoseEnd::Kind::ended;
     if (ended && dose->end.latest < from) continue;
     if (begin && until && begin->earliest > *until) continue;
-    const bool reaches_in = ended ? dose->end.earliest >= from : dose->kind == DoseEnd::Kind::running || (begin && begin->earliest >= from);
+    const bool reaches_in = ended ? dose->end.earliest >= surely_from : dose->kind == DoseEnd::Kind::running || (begin && begin->earliest >= surely_from);
     const bool surely_in_time = reaches_in && begin && (!until || begin->latest <= *until);
     const bool for_procedures = !is_direct_oral(a.agent) && a.agent != Agent::warfarin;
     found.push_back({&a, surely_in_time && for_procedures && a.status != AdministrationStatus::unknown, for_procedures});

@@ -144,7 +144,10 @@ class Course {
     pending_.reset();
   }
 
+  // A change of pressure after haemostasis in a hold of unknown kind: by hand it was dry, and the device is new. Unknown is never better than that.
   void pressure(Instant at, const AccessEvent& event) {
+    const bool off = event.pressure && event.pressure->micro == 0;
+    if (dry_if_by_hand() && !off) return started(at, Closure::mechanical, event.source);
     if (pressing() && !site_.holds.back().implied) {
       if (site_.holds.back().method == Closure::unknown) site_.holds.back().method = Closure::mechanical;
     } else if (!event.pressure || event.pressure->micro > 0) {

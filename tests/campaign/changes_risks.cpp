@@ -45,6 +45,8 @@ bool worse(Record& r, Analyte analyte, double by) {
   for (auto& m : r.measurements)
     if (m.analyte == analyte && m.at && m.value && m.value->exact() && (!newest || m.at->latest >= newest->at->latest)) newest = &m;
   if (!newest) return false;
+  // A fall is measured from the highest before: the lower baseline of a newer open interval is a lesser fall, and no worse value.
+  if (std::ranges::any_of(r.measurements, [&](const Measurement& m) { return m.analyte == analyte && m.at && m.value && !m.value->exact() && m.at->latest >= newest->at->latest; })) return false;
   const double value = static_cast<double>(newest->value->micro) / 1e6 + by;
   if (value <= 0) return false;
   *newest->value = amount(value, "");
@@ -209,7 +211,7 @@ const std::vector<Change>& risks() {
          auto e = happened(r, sheath_upsized, at(12, 30), p);
          if (p.one_in(2)) e.french = whole(8);
          r.access_events.push_back(e);
-         return std::ranges::all_of(r.procedures, [](const Procedure& q) { return q.french.size() == 1; });   // or it would tell a size
+         return std::ranges::all_of(r.procedures, [](const Procedure& q) { return q.french.size() == 1 && !q.french[0].source.low_confidence; });   // or it would tell a size
        }},
       {"an intervention", [](Record& r, const Before&, Picks& p) { some_procedure(r, p).intervention = Tristate::yes; return true; }},
       {"ten years older", [](Record& r, const Before&, Picks&) {

@@ -322,5 +322,49 @@ TEST(FoundAgain, ASecondPunctureDoesNotSettleASizeThatIsNotKnown) {
   EXPECT_EQ(placed.sites[1].gates.front().why.code, "gate.access.missing");
 }
 
+// By hand T0 stood at 14:20, and pressing by a device from 16:00 on is a rebleed whose end alone is no haemostasis; by a device it would have been on all the
+// time. Unknown is never better than either.
+TEST(FoundAgain, APressureChangedAfterHaemostasisUnderAnUnknownMethodMayBeARebleed) {
+  for (const auto method : {Closure::unknown, Closure::manual}) {
+    auto chart = unknown_method(method);
+    chart.event(pressure_changed, hm(16)).pressure = amount(60, "mm[Hg]");
+    chart.event(compression_ended, hm(16, 30));
+    const auto plan = chart.plan(hm(16, 40));
+    EXPECT_FALSE(plan.sites.front().t0) << name_of(method);
+    EXPECT_EQ(plan.sites.front().rebleeds, std::vector{hm(16)}) << name_of(method);
+  }
+  auto off = unknown_method();
+  off.event(pressure_changed, hm(16)).pressure = amount(0, "mm[Hg]");
+  EXPECT_TRUE(off.plan(hm(16, 40)).sites.front().rebleeds.empty()) << "taken to nothing";
+}
+
+// "From 6 h before the index start": of a start that is known to the day a dose in the small hours is surely of the procedure only where it lies within 6 h of
+// the latest start. The loss of the time makes nothing shorter (law 3).
+TEST(FoundAgain, AStartKnownToTheDayDoesNotMakeAnOlderDoseTellTheHistory) {
+  auto chart = plain_chart(6);
+  std::erase_if(chart.record.statements, [](const Statement& s) { return s.kind == StatementKind::no_anticoagulant_given; });
+  chart.bolus(Agent::enoxaparin, 8000, hm(4));
+  pull_at(chart, hm(15));
+  chart.event(haemostasis_confirmed, hm(15, 25));
+  const auto known = step(chart.plan(hm(16)), Step::stand_and_walk).after_t0;
+  chart.index().start = Moment{hm(0), hm(23, 59, 59)};
+  EXPECT_GE(*step(chart.plan(hm(16)), Step::stand_and_walk).after_t0, *known);
+}
+
+// A puncture is of the case that its Procedure belongs to as soon as something happened at it, also where the Procedure's own start is still to come: time alone
+// must not move it there, and open a gate by it.
+TEST(FoundAgain, APartThatIsToStartLaterIsNoCaseOfItsOwnBeforeThat) {
+  auto chart = plain_chart(6);
+  auto& part = chart.procedure("p2", 8);
+  part.part_of = "Procedure/p1";
+  part.start = exactly(hm(13, 30));
+  chart.event(sheath_inserted, hm(12, 2), "Procedure/p2");
+  for (const auto now : {hm(13, 7), hm(13, 31)}) {
+    const auto plans = chart.plans(now);
+    ASSERT_EQ(plans.size(), 1u) << "at " << now.time_since_epoch().count();
+    EXPECT_EQ(plans.front().sites.size(), 2u);
+  }
+}
+
 }  // namespace
 }  // namespace clinical
