@@ -222,6 +222,7 @@ class Gatherer {
       const auto& check = *made;
       const Pointer pointer{check.procedure, check.side, Vessel::unknown};
       const auto& possible = candidates(pointer, check.at);
+      if (drafts_.size() > 1 && check.procedure.empty()) leave_out_later_cases(*check.at);
       groin_of(check, possible, looked_at);
       for (auto* site : looked_at) {
         site->checks.push_back(check);
@@ -231,6 +232,11 @@ class Gatherer {
       if (!looked_at.empty()) continue;
       for (const auto* candidate : possible) keep_unplaced(draft_of(*candidate), check);
     }
+  }
+  // Where a case has begun, nobody looks at the puncture of one that is still to come.
+  void leave_out_later_cases(const Moment& at) {
+    const auto begun = [&](const SiteFacts* site) { return draft_of(*site).facts.start <= at.latest; };
+    if (std::ranges::any_of(candidates_, begun)) std::erase_if(candidates_, [&](const SiteFacts* site) { return !begun(site); });
   }
   // A look at a groin counts for every puncture in it; one that names the other side, or no side of two, counts for none. What is said of the
   // patient alone has no side.
@@ -292,8 +298,10 @@ class Gatherer {
         return std::ranges::any_of(site.checks, [&](const SiteCheck& later) { return later.complete() && later.at->latest > check.at->latest; });
       });
     });
-    for (const auto& check : facts.unplaced_checks)
-      facts.conflicts.push_back({Fact::side, "check-without-site", {}, {check.source}, {}});
+    if (facts.unplaced_checks.empty()) return;
+    Conflict conflict{Fact::side, "check-without-site", {}, {}, {}};
+    for (const auto& check : facts.unplaced_checks) conflict.inputs.push_back(check.source);
+    facts.conflicts.push_back(std::move(conflict));
   }
 
   void find_shared_groins() {

@@ -44,13 +44,22 @@ class PatientWatcher {
     return std::ranges::any_of(facts_.sites, [](const SiteFacts& s) { return !s.t0; });
   }
 
+  // What found trouble is told each by itself, the others together: since the first, with the time of the last.
   void checks_without_site() {
+    const SiteCheck *first = nullptr, *last = nullptr;
+    std::vector<Source> inputs;
     for (const auto& c : facts_.unplaced_checks) {
       const bool emergency = c.bleeding == Bleeding::bleeding || c.foot_pulse == FootPulse::absent;
       const bool urgent = c.growth.value_or(false) || c.foot_pulse == FootPulse::weaker || (c.swelling && !c.swelling->surely_below(p_.swelling_limit.micro));
-      found_.push_back(alert_since("check-without-site", emergency ? AlertLevel::emergency : urgent ? AlertLevel::urgent : AlertLevel::tell, {}, c.at->latest,
-                                   {emergency || urgent ? "alert.check-without-site-bad" : "alert.check-without-site", {{"at", when(*c.at)}}}, {c.source}));
+      if (emergency || urgent) {
+        found_.push_back(alert_since("check-without-site", emergency ? AlertLevel::emergency : AlertLevel::urgent, {}, c.at->latest, {"alert.check-without-site-bad", {{"at", when(*c.at)}}}, {c.source}));
+        continue;
+      }
+      if (!first) first = &c;
+      last = &c;
+      inputs.push_back(c.source);
     }
+    if (first) found_.push_back(alert_since("check-without-site", AlertLevel::tell, {}, first->at->latest, {"alert.check-without-site", {{"at", when(*last->at)}}}, std::move(inputs)));
   }
 
   // A fall is measured from the first reading of the case that lies in the open range: one that was high itself is no baseline.

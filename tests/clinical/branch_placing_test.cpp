@@ -78,7 +78,27 @@ TEST(PlacedCheck, OfTwoCasesItIsToldInEach) {
   chart.procedure("p9", 6, Closure::manual, Side::left);
   chart.check(hm(13, 30), "").side = Side::unknown;
   chart.check(hm(13, 31), "").side = Side::unknown;
-  for (const auto& plan : chart.plans(hm(13, 35))) EXPECT_THAT(conflicts(plan), ElementsAre("check-without-site", "check-without-site"));
+  for (const auto& plan : chart.plans(hm(13, 35))) EXPECT_THAT(conflicts(plan), ElementsAre("check-without-site")) << "both in one";
+}
+
+TEST(PlacedCheck, OneFromBeforeASecondProcedureIsOfTheFirst) {
+  Chart chart = plain_chart(6);
+  pull_at(chart, hm(14));
+  chart.event(AccessEventKind::haemostasis_confirmed, hm(14, 25));
+  for (const int minute : {40, 55}) chart.check(hm(14, minute), "").side = Side::unknown;
+  auto& second = chart.procedure("p9", 6, Closure::manual, Side::left);
+  second.start = exactly(hm(15, 30));
+  second.end = exactly(hm(15, 35));
+  for (const auto& plan : chart.plans(hm(15, 31))) EXPECT_THAT(conflicts(plan), IsEmpty());
+  EXPECT_EQ(chart.plan(hm(15, 31)).sites.front().last_check->at->latest, hm(14, 55));
+  for (const int minute : {40, 50}) chart.check(hm(15, minute), "").side = Side::unknown;
+  for (const auto& plan : chart.plans(hm(16))) {
+    EXPECT_THAT(conflicts(plan), ElementsAre("check-without-site")) << "which of the two groins these were nobody knows";
+    EXPECT_EQ(std::ranges::count(plan.alerts, "check-without-site", &Alert::trigger), 1);
+    const auto alert = std::ranges::find(plan.alerts, "check-without-site", &Alert::trigger);
+    EXPECT_EQ(alert->since, hm(15, 40));
+    EXPECT_EQ(alert->inputs.size(), 2u);
+  }
 }
 
 TEST(PlacedCheck, HowBadOneWithoutAGroinIs) {
