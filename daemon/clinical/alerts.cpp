@@ -4,6 +4,7 @@
 
 #include "clinical/episodes.h"
 #include "clinical/names.h"
+#include "clinical/unread.h"
 
 namespace clinical {
 namespace {
@@ -21,6 +22,8 @@ class SiteWatcher {
 
   std::vector<Alert> find() {
     from_checks();
+    if (const auto* check = unread_check(site_.checks); check && check->at->latest >= view_.facts.start)
+      found_.push_back(alert_since("check-unread", AlertLevel::tell, site_.key, check->at->latest, {"alert.check-unread", unread_words(*check)}, {check->source}));
     rebleed_question();
     course();
     times();
@@ -138,18 +141,68 @@ class SiteWatcher {
         found_.push_back(alert_since("rebleed", times > 1 ? AlertLevel::urgent : AlertLevel::tell, site_.key, last,
                                      {times > 1 ? "alert.rebleed-again" : "alert.rebleed", {{"at", last}, {"times", times}}}, {}));
     }
+    closure_failed();
     if (now_.early_haemostasis)
       found_.push_back(alert_since("early-haemostasis", AlertLevel::tell, site_.key, *site_.t0,
                                    {"alert.early-haemostasis", {{"at", *site_.t0}, {"planned", seconds{now_.hold.total}}}}, {site_.holds.back().source}));
-    if (now_.up_early) {
-      const auto dry = std::ranges::count_if(site_.checks, [&](const SiteCheck& c) { return c.at->latest >= *now_.up_early && c.bleeding == Bleeding::none && !c.wet(); });
-      if (dry < 2) found_.push_back(alert_since("up-early", AlertLevel::tell, site_.key, *now_.up_early, {"alert.up-early", {{"at", *now_.up_early}}}, {}));
-    }
+    early();
     if (const auto& end = view_.facts.discharge; end && (!site_.t0 || *end < *site_.t0))
       found_.push_back(alert_since("discharge-early", AlertLevel::urgent, site_.key, *end, {"alert.discharge-early", {{"at", *end}}}, {}));
     const bool pressed = site_.out() && !site_.t0;
     if (now_.withheld)
       found_.push_back(alert_since("timeline-withheld", pressed ? AlertLevel::urgent : AlertLevel::tell, site_.key, view_.facts.start, *now_.withheld, {view_.facts.index.source}));
+  }
+
+  // As a rebleed until two dry looks after the haemostasis that followed.
+  void closure_failed() {
+    const auto dry = !site_.t0 ? 0 : std::ranges::count_if(site_.checks, [&](const SiteCheck& c) { return c.at->latest >= *site_.t0 && c.bleeding == Bleeding::none && !c.wet(); });
+    if (dry >= 2) return;
+    if (const auto& late = site_.failed_late)
+      found_.push_back(alert_since("closure-failed", site_.t0 ? AlertLevel::tell : AlertLevel::urgent, site_.key, late->at->latest,
+                                   {site_.t0 ? "alert.closure-failed-dry" : "alert.closure-failed", {{"at", late->at->latest}}}, {late->source}));
+    else if (const auto& held = site_.held_long)
+      found_.push_back(alert_since("closure-failed", AlertLevel::tell, site_.key, held->first_start,
+                                   {"alert.closure-held-long", {{"from", held->first_start}, {"length", *held->end - held->first_start}}}, {held->source}));
+  }
+
+  // Until two looks after it found nothing; up before haemostasis, until two after that. Of several of a step the last, and the first that came before haemostasis.
+  void early() {
+    for (const auto& [step, trigger] : {std::pair(Step::raise_head, "head-early"), std::pair(Step::sit_up, "sat-early"), std::pair(Step::stand_and_walk, "up-early"),
+                                        std::pair(Step::discharge_check, "discharge-check-early")}) {
+      const EarlyStep* told = nullptr;
+      for (const auto& e : now_.early)
+        if (e.step == step && stands(e) && !(told && told->when != EarlyStep::When::before_clock)) told = &e;
+      if (told) found_.push_back(alert_since(trigger, level_of(*told), site_.key, told->at, said(*told), {}));
+    }
+  }
+  bool stands(const EarlyStep& e) const {
+    if (looked_well_after(e, e.at) < 2) return true;
+    return e.when != EarlyStep::When::before_clock && !(site_.t0 && looked_well_after(e, std::max(e.at, *site_.t0)) >= 2);
+  }
+  AlertLevel level_of(const EarlyStep& e) const {
+    const bool up = e.step == Step::sit_up || e.step == Step::stand_and_walk;
+    return up && e.when != EarlyStep::When::before_clock && looked_well_after(e, e.at) < 2 ? AlertLevel::urgent : AlertLevel::tell;
+  }
+  static Reason said(const EarlyStep& e) {
+    const bool head = e.step == Step::raise_head, sat = e.step == Step::sit_up, walked = e.step == Step::stand_and_walk;
+    if (e.when == EarlyStep::When::sheath_in) return {head ? "alert.head-with-sheath" : sat ? "alert.sat-with-sheath" : "alert.up-with-sheath", {{"at", e.at}}};
+    if (e.when == EarlyStep::When::being_pressed)
+      return {head ? "alert.head-before-haemostasis" : sat ? "alert.sat-before-haemostasis" : "alert.up-before-haemostasis", {{"at", e.at}}};
+    return {head ? "alert.head-early" : sat ? "alert.sat-early" : walked ? "alert.up-early" : "alert.discharge-check-early", {{"at", e.at}, {"from", *e.from}}};
+  }
+  // Before haemostasis only whole looks count: at the groin, for a swelling and at the foot.
+  int looked_well_after(const EarlyStep& e, Instant from) const {
+    const bool whole = e.when != EarlyStep::When::before_clock;
+    int looks = 0;
+    std::optional<Instant> last;
+    for (const auto& c : site_.checks) {
+      const bool dry = c.bleeding == Bleeding::none && !c.wet();
+      const bool well = whole ? dry && c.complete() && !*c.growth && *c.foot_pulse == FootPulse::as_baseline : dry;
+      if (c.at->latest < from || !well || last == c.at->latest) continue;
+      last = c.at->latest;
+      ++looks;
+    }
+    return looks;
   }
 
   // Compression ended alone, or its planned end is past by more than a late check may be.

@@ -5,6 +5,7 @@
 #include <string_view>
 #include <vector>
 
+#include "clinical/early_steps.h"
 #include "clinical/watch.h"
 
 namespace clinical {
@@ -49,7 +50,14 @@ inline constexpr std::array kAlertTriggers{
     AlertTrigger{"urine", AlertLevel::tell, AlertLevel::urgent, false},                      // none passed, or a full bladder at a scan
     AlertTrigger{"heparin-despite-hit", AlertLevel::urgent, AlertLevel::urgent, false},      // a flush counts
     AlertTrigger{"platelet-fall", AlertLevel::tell, AlertLevel::urgent, false},              // after heparin, or nobody knows of it: low; halved
-    AlertTrigger{"up-early", AlertLevel::tell, AlertLevel::tell, true},                      // on the feet before the rest was over
+    AlertTrigger{"up-early", AlertLevel::tell, AlertLevel::urgent, true},                    // on the feet before the rest was over; before haemostasis
+    AlertTrigger{"sat-early", AlertLevel::tell, AlertLevel::urgent, true},                   // sat up before it was time; before haemostasis
+    AlertTrigger{"head-early", AlertLevel::tell, AlertLevel::tell, true},                    // head raised before it was time
+    AlertTrigger{"discharge-check-early", AlertLevel::tell, AlertLevel::tell, true},
+    AlertTrigger{"check-unread", AlertLevel::tell, AlertLevel::tell, true},                  // part of the newest look at the groin cannot be read
+    AlertTrigger{"closure-failed", AlertLevel::tell, AlertLevel::urgent, true},              // after haemostasis; pressed as long as without a device
+    AlertTrigger{"drug-in-rest", AlertLevel::tell, AlertLevel::urgent, false},               // given after haemostasis and before the patient walked; running, or it dissolves or stops clots at once
+    AlertTrigger{"clotting-in-rest", AlertLevel::urgent, AlertLevel::urgent, false},         // a value beyond its limit then
     AlertTrigger{"discharge-early", AlertLevel::urgent, AlertLevel::urgent, true},           // the stay has ended, and haemostasis is not recorded
     AlertTrigger{"discharge-in-rest", AlertLevel::tell, AlertLevel::tell, true},             // the stay has ended before the rest was over
     AlertTrigger{"fibrinogen-low", AlertLevel::tell, AlertLevel::tell, false},               // and no fibrinolytic is recorded
@@ -65,7 +73,7 @@ struct SiteCourseNow {
   bool early_haemostasis = false;
   bool hold_ordered = false;                 ///< a clinician ordered the planned device total
   std::optional<Reason> withheld;
-  std::optional<Instant> up_early;           ///< walked before this site's rest was over
+  std::vector<EarlyStep> early = {};         ///< what was recorded before its time at this site
 };
 std::vector<Alert> site_alerts(const SiteCourseNow&);
 /// Of a case that has ended: the stay ended after haemostasis and before `until`, when the patient might have walked. Null: it did not.

@@ -22,11 +22,12 @@ struct Draft {
   bool behind = true;                   // something was placed that `catch_up` has not seen
 
   /// Settles its sites and replays their courses.
-  void catch_up() {
+  void catch_up(const Protocol& protocol) {
     if (!behind) return;
     for (std::size_t i = 0; i < facts.sites.size(); ++i) {
       settle(facts.sites[i], *described_by[i]);
       replay_course(facts.sites[i]);
+      judge_closure(facts.sites[i], protocol.device_failed_from.span());
     }
     behind = false;
   }
@@ -127,7 +128,7 @@ class Gatherer {
   }
   bool open_at(Draft& draft, const std::optional<Moment>& at) const {
     auto& facts = draft.facts;
-    draft.catch_up();
+    draft.catch_up(protocol_);
     set_case_end(facts, protocol_, clock_);
     return !at || (at->latest >= facts.start - protocol_.procedural_look_back.span() && !(facts.case_end && at->earliest > *facts.case_end));
   }
@@ -153,7 +154,7 @@ class Gatherer {
       return;
     }
     if (possible.size() > 1)
-      for (auto* site : possible) draft_of(*site).catch_up();
+      for (auto* site : possible) draft_of(*site).catch_up(protocol_);
     if (auto* site = meant(pointer, possible)) {
       auto& draft = draft_of(*site);
       if (!counts(event.at) && !stood(draft, *site)) return;
@@ -165,8 +166,8 @@ class Gatherer {
   }
 
   // Before its time an event matters only where it voids a T0.
-  static bool stood(Draft& draft, const SiteFacts& site) {
-    draft.catch_up();
+  bool stood(Draft& draft, const SiteFacts& site) const {
+    draft.catch_up(protocol_);
     return !site.t0_history.empty();
   }
 
@@ -210,7 +211,7 @@ class Gatherer {
   }
 
   void place_checks() {
-    for (auto& draft : drafts_) draft.catch_up();
+    for (auto& draft : drafts_) draft.catch_up(protocol_);
     std::vector<const SiteCheck*> checks;
     for (const auto& c : record_.checks)
       if (c.at && ahead_.counts(c.at, [&] { return ahead_.bad(c); })) checks.push_back(&c);
@@ -276,7 +277,7 @@ class Gatherer {
 
   void finish(Draft& draft) {
     auto& facts = draft.facts;
-    draft.catch_up();
+    draft.catch_up(protocol_);
     for (auto& site : facts.sites) {
       for (auto& conflict : time_conflicts(site, facts.start, protocol_.future_tolerance.span())) facts.conflicts.push_back(std::move(conflict));
       for (auto& conflict : contradictions(site)) facts.conflicts.push_back(std::move(conflict));

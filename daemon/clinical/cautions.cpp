@@ -18,6 +18,7 @@ class Finder {
     two_heparins();
     if (given(is_gp_inhibitor)) say("caution.gp-inhibitor", {{"limit", std::int64_t{p_.alert_platelets_gp.whole_number()}}});
     if (given(is_fibrinolytic)) say("caution.fibrinolytic");
+    antiplatelet_running();
     rebounds();
     if (facts_.patient.sex == Sex::female || any_site(&SiteFacts::high_stick)) say("caution.retroperitoneal");
     if (any_site(&SiteFacts::low_stick)) say("caution.low-stick");
@@ -45,6 +46,12 @@ class Finder {
   }
   void two_heparins() {
     if (given([](Agent a) { return a == Agent::heparin; }) && given(is_low_molecular_weight_heparin)) say("caution.two-heparins");
+  }
+
+  void antiplatelet_running() {
+    for (const auto& a : facts_.administrations)
+      if (a.agent == Agent::cangrelor && !a.end && a.start && (a.status == AdministrationStatus::in_progress || a.status == AdministrationStatus::on_hold))
+        say("caution.antiplatelet-running", {{"what", term(a.agent)}, {"at", when(*a.start)}});
   }
 
   void allergies() {

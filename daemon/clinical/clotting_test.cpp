@@ -20,6 +20,14 @@ Protamine protamine_of(const Evidence& evidence) {
   return {true, true, last->latest + evidence.protocol.act_after_protamine.span()};
 }
 
+/// The last bolus of heparin at a recorded time; home drugs are none.
+std::optional<Instant> last_bolus(const Evidence& evidence) {
+  std::optional<Instant> last;
+  for (const auto& dose : heparin_doses(evidence))
+    if (dose.kind == DoseEnd::Kind::ended && !dose.infusion && !dose.home) last = std::max(last.value_or(Instant::min()), dose.end.latest);
+  return last;
+}
+
 /// Draws after the dose, and those whose time is too coarse to tell unless they are good anyway: a bad one may be the newest.
 std::vector<const Measurement*> draws_since(const Evidence& evidence, Analyte analyte, const Moment& dose, Micro limit) {
   std::vector<const Measurement*> since;
@@ -94,6 +102,10 @@ ClottingTest clotting_test(const Evidence& evidence, Analyte analyte, const Mome
     test.protamine_clear = protamine.clear;
   } else if (!test.last->all([&](const Value& v) { return v.surely_below(limit); })) {
     test.state = TestState::unsure;
+  } else if (const auto bolus = last_bolus(evidence); bolus && test.last->drawn < *bolus + evidence.protocol.act_after_bolus.span()) {
+    test.state = TestState::after_bolus;
+    test.bolus = bolus;
+    test.bolus_mixed = *bolus + evidence.protocol.act_after_bolus.span();
   } else {
     test.state = test.fresh ? TestState::under : TestState::stale;
   }

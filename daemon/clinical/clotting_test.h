@@ -10,6 +10,7 @@ enum class TestState {
   none,             ///< nothing drawn after the last dose (the same minute does not count)
   no_value,         ///< the newest draw has no value
   before_protamine, ///< drawn too soon after protamine, or before it
+  after_bolus,      ///< under the limit, but drawn too soon after a bolus of heparin to have mixed
   stale,            ///< under the limit, but too old
   unsure,           ///< an open interval that may reach the limit
   over,             ///< at or over the limit, whatever its age (see fresh)
@@ -22,6 +23,7 @@ struct ClottingTest {
   std::optional<Newest> last;              ///< none with TestState::none
   std::optional<Instant> fresh_until;      ///< inclusive
   std::optional<Instant> protamine_clear;  ///< with before_protamine: from when a draw counts; none: not known
+  std::optional<Instant> bolus, bolus_mixed;  ///< with after_bolus: when it was given, and from when a draw counts
 };
 
 /// Judged against the newest draw of that test only. `dose` is the end of the last dose.

@@ -6,6 +6,7 @@
 #include "clinical/cautions.h"
 #include "clinical/clearance.h"
 #include "clinical/getting_up.h"
+#include "clinical/in_rest.h"
 #include "clinical/missing.h"
 #include "clinical/projection.h"
 #include "clinical/site_steps.h"
@@ -58,6 +59,8 @@ class Planner {
     for (auto& work : cases_) begin(work);
     const auto before = getting_up(resting());
     for (auto& work : cases_)
+      if (!work.finished) std::ranges::move(rest_alerts(*work.now, before.walked, last_t0()), std::back_inserter(work.patient_alerts));
+    for (auto& work : cases_)
       for (auto& site : work.sites) finish_work(site, work.finished ? std::vector<Instant>{} : clock_times(before));
     up_ = getting_up(resting());
     std::vector<CasePlan> plans;
@@ -87,6 +90,15 @@ class Planner {
       if (!work.finished) add_resting(sites, work);
     return sites;
   }
+  /// Of every puncture of the open cases; none: one has none.
+  std::optional<Instant> last_t0() const {
+    std::optional<Instant> last;
+    for (const auto& one : resting()) {
+      if (!one.work->site().t0) return std::nullopt;
+      last = std::max(last, one.work->site().t0);
+    }
+    return last;
+  }
   /// The open cases bind the patient together; a finished one keeps what was done in it.
   GettingUp up_in(const CaseWork& work) const {
     if (!work.finished) return up_;
@@ -113,10 +125,26 @@ class Planner {
     take(getting_up_steps(site, up, against));
     take(after_care_steps(site, up));
     take(calls(site));
+    take(prescriber_calls(work, site));
     sort(steps);
     if (work.facts.provisional) provisional(steps);
     if (work.finished) close(steps);
     else release(steps, *work.clock);
+    return steps;
+  }
+
+  /// What the patient may not get up under before the prescriber has decided: a call each, for the site that rests.
+  static std::vector<Milestone> prescriber_calls(const CaseWork& work, const SiteWork& site) {
+    std::vector<Milestone> steps;
+    int ordinal = kFirstRestCall;
+    if (work.finished || work.facts.provisional || !site.site().t0) return steps;
+    for (const auto& alert : work.patient_alerts)
+      if (auto why = asks_prescriber(alert)) {
+        Milestone m = milestone(Step::call_clinician, std::move(why));
+        m.ordinal = ordinal++;
+        set_clock(m, alert.since, *work.clock);
+        steps.push_back(std::move(m));
+      }
     return steps;
   }
 
@@ -230,6 +258,7 @@ class Planner {
     plan.clearance = clearance_of(*work.now, true).clearance;
     add_alerts(plan, work);
     if (!work.finished) plan.cautions = cautions_of(facts, protocol_, clock);
+    if (!work.finished) add_drugs_in_rest(plan, *work.now);
     if (!work.finished) add_early_rows(plan, work);
     show(plan, facts, work.now->index());
     set_up_at(plan, work);
@@ -241,6 +270,11 @@ class Planner {
   static void add_early_rows(CasePlan& plan, const CaseWork& work) {
     for (const auto& site : work.sites)
       if (!site.scope) plan.cautions.insert(plan.cautions.end(), site.rest.early.begin(), site.rest.early.end());
+  }
+
+  static void add_drugs_in_rest(CasePlan& plan, const Evidence& now) {
+    for (const auto& given : given_in_rest(now))
+      if (!given.began_before) plan.cautions.push_back({"caution.drug-in-rest", {{"what", given.what}, {"at", when(*given.dose->start)}}});
   }
 
   static void describe(CasePlan& plan, const CaseFacts& facts) {

@@ -213,6 +213,12 @@ enum class Bleeding { none, ooze, bleeding };
 /// Always against the baseline, never against a scale: "2+" is normal in one scale and weak in another.
 enum class FootPulse { as_baseline, weaker, absent };
 
+/// A part of a check that somebody recorded and nobody here can read: free text, no unit, another unit, an unknown word.
+struct UnreadPart {
+  std::string what;                ///< the finding by its code, "foot-pulse"
+  std::string said;                ///< the words as recorded, "4 x 6 cm"; never empty
+};
+
 struct SiteCheck {
   Source source;
   std::optional<Moment> at;
@@ -232,12 +238,13 @@ struct SiteCheck {
   std::optional<bool> chest_pain, neurological_sign, mass_or_bruit, skin_damage, dizziness, voided;
   std::optional<Value> bladder;    ///< mL at a scan
   bool wet_dressing = false;
+  std::vector<UnreadPart> unread;  ///< of groin and foot, in the order of the record; its own field above is then empty
   bool wet() const { return wet_dressing || bleeding.value_or(Bleeding::none) != Bleeding::none; }
-  bool complete() const { return bleeding && swelling && growth && foot_pulse; }
+  bool complete() const { return bleeding && swelling && growth && foot_pulse && unread.empty(); }
+  /// Looks at bleeding, swelling or the foot's pulse, whatever of it can be read: where it is not complete, an older one does not stand in for it.
+  bool looks() const { return bleeding || swelling || growth || foot_pulse || wet_dressing || !unread.empty(); }
   /// Says something of groin or foot; else it is about the patient alone (urine, pain, dizziness).
-  bool of_a_groin() const {
-    return bleeding || swelling || growth || foot_pulse || colour || warmth || feeling || movement || mass_or_bruit || skin_damage || wet_dressing;
-  }
+  bool of_a_groin() const { return looks() || colour || warmth || feeling || movement || mass_or_bruit || skin_damage; }
 };
 
 enum class RiskKind {

@@ -29,6 +29,8 @@ Draft needs_draw(const SiteEvidence& evidence, const ClottingTest& act, const st
       case TestState::no_value: return needs("gate.act.no-value", {{"drawn", act.last->when()}});
       case TestState::before_protamine:
         return act.protamine_clear ? needs("gate.act.after-protamine", {{"from", *act.protamine_clear}}) : needs("gate.act.protamine-unknown", {});
+      case TestState::after_bolus:
+        return needs("gate.act.after-bolus", {{"drawn", act.last->when()}, {"after", evidence.protocol.act_after_bolus.span()}, {"dose", *act.bolus}, {"from", *act.bolus_mixed}});
       case TestState::unsure: return needs("gate.act.unsure", {{"value", act.last->value()}, {"limit", as_value(limit)}});
       case TestState::stale:
       case TestState::over: return needs("gate.act.stale", {{"value", act.last->value()}, {"drawn", act.last->when()}, {"limit", as_value(limit)}});
@@ -37,6 +39,7 @@ Draft needs_draw(const SiteEvidence& evidence, const ClottingTest& act, const st
   }();
   ask_for(made.gate, Fact::act);
   if (const auto clear = protamine_clear(evidence); clear && !evidence.clock.reached(*clear)) made.gate.clock_ends = clear;
+  if (act.bolus_mixed && !evidence.clock.reached(*act.bolus_mixed)) made.gate.clock_ends = std::max(made.gate.clock_ends, act.bolus_mixed);
   return made;
 }
 

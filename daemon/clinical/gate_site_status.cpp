@@ -3,6 +3,7 @@
 
 #include "clinical/gate_rules.h"
 #include "clinical/quantity.h"
+#include "clinical/unread.h"
 
 namespace clinical {
 namespace {
@@ -26,12 +27,19 @@ Draft needs_check(const char* code, Arguments arguments, const Rule& rule, std::
   return made;
 }
 
-/// The newest complete check without a finding, and the newest finding that is not older than it. Checks of one instant: the finding wins.
+/// The newest complete check without a finding, the newest finding that is not older than it, and the newest look that is not complete and not older either:
+/// an older check does not stand in for what a newer one left open. Checks of one instant: the finding wins, and so does what cannot be read; what is
+/// recorded bit by bit in one instant is no newer look.
 struct Looks {
   const SiteCheck* newest = nullptr;
   const SiteCheck* clearing = nullptr;
   const SiteCheck* bad = nullptr;
+  const SiteCheck* open = nullptr;
 };
+bool leaves_open(const SiteCheck& look, const SiteCheck* clearing) {
+  if (!clearing) return true;
+  return look.at->latest > clearing->at->earliest || (!look.unread.empty() && look.at->latest == clearing->at->earliest);
+}
 Looks looks_of(const SiteEvidence& evidence, Micro limit) {
   Looks looks;
   for (const auto& check : evidence.site.checks) {
@@ -44,6 +52,12 @@ Looks looks_of(const SiteEvidence& evidence, Micro limit) {
     }
   }
   if (looks.bad && looks.clearing && looks.bad->at->latest < looks.clearing->at->earliest) looks.bad = nullptr;
+  for (const auto& check : evidence.site.checks) {
+    const bool partial = evidence.counts(check.at) && check.looks() && !check.complete() && leaves_open(check, looks.clearing);
+    if (!partial) continue;
+    const bool later = !looks.open || check.at->earliest > looks.open->at->earliest;
+    if (later || (check.at->earliest == looks.open->at->earliest && looks.open->unread.empty())) looks.open = &check;
+  }
   return looks;
 }
 
@@ -69,7 +83,11 @@ std::optional<Draft> site_status_gate(const SiteEvidence& evidence) {
     made.gate.expires_at = seen + freshness.span();
     return made;
   }
-  if (!looks.clearing) return needs_check("gate.site-status.incomplete", {{"at", when(*looks.newest->at)}}, freshness.rule, {looks.newest->source});
+  if (looks.open && !looks.open->unread.empty()) return needs_check("gate.site-status.unread", unread_words(*looks.open), freshness.rule, {looks.open->source});
+  if (looks.open || !looks.clearing) {
+    const SiteCheck& look = looks.open ? *looks.open : *looks.newest;
+    return needs_check("gate.site-status.incomplete", {{"at", when(*look.at)}}, freshness.rule, {look.source});
+  }
   const Instant seen = looks.clearing->at->earliest;
   const Argument said = when(*looks.clearing->at);
   if (!evidence.fresh(seen, freshness)) return needs_check("gate.site-status.stale", {{"at", said}}, freshness.rule, {looks.clearing->source});

@@ -3,9 +3,11 @@
 #include <algorithm>
 #include <utility>
 
+#include "clinical/in_rest.h"
 #include "clinical/names.h"
 #include "clinical/site_steps.h"
 #include "clinical/tally.h"
+#include "clinical/unread.h"
 #include "clinical/worst_value.h"
 
 namespace clinical {
@@ -38,12 +40,18 @@ std::optional<Reason> check_not_good(const SiteWork& work, const Clock& clock) {
   const Reason missing{"rest.check-not-fresh", {{"limit", p.fresh_site_check.span()}}};
   const auto look = std::find_if(checks.rbegin(), checks.rend(), [](const SiteCheck& c) { return c.of_a_groin(); });
   if (look == checks.rend()) return missing;
-  const auto& last = *look;
-  if (last.wet()) return Reason{"rest.not-dry", {{"at", when(*last.at)}}};
-  if (last.growth.value_or(false) || (last.swelling && !last.swelling->surely_below(p.swelling_limit.micro)))
-    return Reason{"rest.swelling-now", {{"at", when(*last.at)}}};
-  if (last.foot_pulse.value_or(FootPulse::as_baseline) != FootPulse::as_baseline) return Reason{"rest.foot-pulse", {{"at", when(*last.at)}}};
-  if (!last.complete() || !clock.still(last.at->earliest + p.fresh_site_check.span())) return missing;
+  // Of several at that time the worst counts, and no order of the record.
+  std::vector<const SiteCheck*> last;
+  for (const auto& c : checks)
+    if (c.of_a_groin() && *c.at == *look->at) last.push_back(&c);
+  const auto any = [&](const auto& says) { return std::ranges::any_of(last, [&](const SiteCheck* c) { return says(*c); }); };
+  const Argument at = when(*look->at);
+  if (any([](const SiteCheck& c) { return c.wet(); })) return Reason{"rest.not-dry", {{"at", at}}};
+  if (any([&](const SiteCheck& c) { return c.growth.value_or(false) || (c.swelling && !c.swelling->surely_below(p.swelling_limit.micro)); }))
+    return Reason{"rest.swelling-now", {{"at", at}}};
+  if (any([](const SiteCheck& c) { return c.foot_pulse.value_or(FootPulse::as_baseline) != FootPulse::as_baseline; })) return Reason{"rest.foot-pulse", {{"at", at}}};
+  if (const auto* unread = unread_check(checks)) return Reason{"rest.check-unread", unread_words(*unread)};
+  if (!any([](const SiteCheck& c) { return c.complete(); }) || !clock.still(look->at->earliest + p.fresh_site_check.span())) return missing;
   return std::nullopt;
 }
 
@@ -98,6 +106,12 @@ GettingUp getting_up(const std::vector<RestingSite>& sites) {
     up.walked = done(sites, Step::stand_and_walk, *least);
   }
   if (up.walked) up.discharge = std::max(*up.walked + after, *floor);
+  // A check counts from a little before its time on; one from before that leaves the discharge check to do.
+  const Instant counts = *up.discharge - sites.front().work->view.protocol.check_early.span();
+  if (up.discharged && *up.discharged < counts) {
+    up.discharged_early = up.discharged;
+    up.discharged = done(sites, Step::discharge_check, counts);
+  }
   return up;
 }
 
@@ -116,7 +130,8 @@ std::optional<Reason> not_ready(const std::vector<RestingSite>& sites, const std
     if (auto why = pressure_not_good(s.work->view)) return why;
   const auto open = [](const std::vector<Alert>& alerts) -> std::optional<Reason> {
     for (const auto& a : alerts)
-      if (a.level != AlertLevel::tell) return Reason{"rest.alert", {{"alert", term("alert", a.trigger)}}};
+      if (auto asks = asks_prescriber(a)) return asks;
+      else if (a.level != AlertLevel::tell) return Reason{"rest.alert", {{"alert", term("alert", a.trigger)}}};
     return std::nullopt;
   };
   for (const auto& s : sites) {
@@ -163,6 +178,8 @@ void place(Milestone& m, const SiteWork& work, const GettingUp& up, const StepCl
   if (clock.actual) {
     m.status = StepStatus::done;
     m.actual = clock.actual;
+    const bool head_or_sit = m.step == Step::raise_head || m.step == Step::sit_up;
+    if (head_or_sit && clock.at && *clock.actual < *clock.at) m.why = Reason{"rest.done-early", {{"at", *clock.actual}, {"from", *clock.at}}};
   } else if (up.walked && m.step != Step::discharge_check) {
     m.status = StepStatus::cancelled;
     m.why = Reason{"rest.walked", {{"at", *up.walked}}};
@@ -200,14 +217,16 @@ std::vector<Milestone> getting_up_steps(const SiteWork& work, const GettingUp& u
       add_basis(m, work, up, clock);
     }
     place(m, work, up, clock, not_ready);
-    const bool again = m.step == Step::stand_and_walk && up.walked_early;
+    const bool walk = m.step == Step::stand_and_walk;
+    const auto& early = walk ? up.walked_early : up.discharged_early;
+    const bool again = (walk || m.step == Step::discharge_check) && early;
     if (again) m.ordinal = 1;
     steps.push_back(std::move(m));
     if (!again) continue;
-    Milestone early = milestone(Step::stand_and_walk, Reason{"rest.walked-early", {{"at", *up.walked_early}}});
-    early.status = StepStatus::done;
-    early.actual = up.walked_early;
-    steps.push_back(std::move(early));
+    Milestone before = milestone(clock.step, Reason{walk ? "rest.walked-early" : "rest.discharge-checked-early", {{"at", *early}}});
+    before.status = StepStatus::done;
+    before.actual = early;
+    steps.push_back(std::move(before));
   }
   return steps;
 }

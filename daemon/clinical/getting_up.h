@@ -24,6 +24,7 @@ struct GettingUp {
   const SiteWork* held_by = nullptr;       ///< the site that `held` speaks of
   std::optional<Instant> walked, sat, raised, discharged;  ///< recorded as done after the last T0; walked: when the patient might have sat up, at the earliest
   std::optional<Instant> walked_early;     ///< recorded before that: it is no first walk, and its clock stands
+  std::optional<Instant> discharged_early; ///< a discharge check from before its time: it is still to do
 };
 
 GettingUp getting_up(const std::vector<RestingSite>&);

@@ -52,7 +52,7 @@ constexpr auto kFacts = std::to_array<std::pair<Fact, std::string_view>>({
     {Fact::height, "height"}, {Fact::birth_date, "birth-date"}, {Fact::haemostasis_time, "haemostasis-time"}, {Fact::baseline_pulses, "baseline-pulses"},
     {Fact::anti_xa, "anti-xa"}, {Fact::liver_tests, "liver-tests"},
     {Fact::sheath_removal, "sheath-removal"}, {Fact::compression_start, "compression-start"}, {Fact::intervention, "intervention"},
-    {Fact::puncture_quality, "puncture-quality"}, {Fact::bed_rest, "bed-rest"}});
+    {Fact::puncture_quality, "puncture-quality"}, {Fact::bed_rest, "bed-rest"}, {Fact::dose, "dose"}});
 
 constexpr auto kAgents = std::to_array<std::pair<Agent, std::string_view>>({
     {Agent::heparin, "heparin"}, {Agent::enoxaparin, "enoxaparin"}, {Agent::dalteparin, "dalteparin"}, {Agent::tinzaparin, "tinzaparin"},
@@ -80,7 +80,8 @@ constexpr auto kUnits = std::to_array<std::pair<SettingUnit, std::string_view>>(
     {SettingUnit::gram_per_decilitre, "g/dL"}, {SettingUnit::milligram_per_decilitre, "mg/dL"}, {SettingUnit::per_nanolitre, "10*9/L"},
     {SettingUnit::millilitre_per_minute, "mL/min"}, {SettingUnit::kilogram_per_square_metre, "kg/m2"}, {SettingUnit::square_metre, "m2"},
     {SettingUnit::unit_per_kilogram, "[iU]/kg"}, {SettingUnit::celsius, "Cel"}, {SettingUnit::millilitre, "mL"},
-    {SettingUnit::unit_per_millilitre, "[iU]/mL"}, {SettingUnit::unit_per_litre, "U/L"}});
+    {SettingUnit::unit_per_millilitre, "[iU]/mL"}, {SettingUnit::unit_per_litre, "U/L"},
+    {SettingUnit::international_unit, "[iU]"}});
 
 constexpr auto kEvents = std::to_array<std::pair<AccessEventKind, std::string_view>>({
     {AccessEventKind::sheath_inserted, "sheath-inserted"}, {AccessEventKind::sheath_removed, "sheath-removed"},

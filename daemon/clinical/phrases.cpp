@@ -67,7 +67,7 @@ const Alert* open_emergency(const CasePlan& plan) {
 }
 
 bool waits_for_emergency(const CasePlan& plan, const Milestone& m) {
-  const bool later = m.step == Step::confirm_readiness || m.step == Step::remove_sheath || m.step == Step::check_after_walk || m.step == Step::ask_anticoagulant_plan || is_patient_step(m.step);
+  const bool later = m.step == Step::confirm_readiness || m.step == Step::remove_sheath || m.step == Step::dress_site || m.step == Step::check_after_walk || m.step == Step::ask_anticoagulant_plan || is_patient_step(m.step);
   return later && m.status != StepStatus::done && m.status != StepStatus::cancelled && open_emergency(plan);
 }
 

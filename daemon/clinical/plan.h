@@ -46,7 +46,7 @@ enum class GateState { open, closed, needs, ask };
 enum class Fact {
   sheath_size, side, vessel, closure, anticoagulant_history, home_anticoagulants, drug_identity, stop_time, dose_time, act, aptt, analyser,
   blood_pressure, heart_rate, site_check, platelets, inr, haemoglobin, fibrinogen, creatinine, weight, height, birth_date, haemostasis_time,
-  baseline_pulses, anti_xa, liver_tests, sheath_removal, compression_start, intervention, puncture_quality, bed_rest
+  baseline_pulses, anti_xa, liver_tests, sheath_removal, compression_start, intervention, puncture_quality, bed_rest, dose
 };
 enum class AskedOf { nurse, operator_, pharmacy, laboratory };
 

@@ -14,7 +14,7 @@ namespace clinical {
 enum class SettingUnit {
   second, minute, hour, day, year, french, centimetre, mmhg, per_minute, ratio, percent, count, gram_per_litre, gram_per_decilitre,
   milligram_per_decilitre, per_nanolitre, millilitre_per_minute, kilogram_per_square_metre, square_metre, unit_per_kilogram, celsius, millilitre, unit_per_millilitre,
-  unit_per_litre
+  unit_per_litre, international_unit
 };
 
 /// Where a setting came from: carried to every basis.

@@ -16,6 +16,7 @@ std::string_view unit_for_people(SettingUnit unit) {
     case SettingUnit::year: return "years";
     case SettingUnit::kilogram_per_square_metre: return "kg/m2";
     case SettingUnit::unit_per_kilogram: return "U/kg";
+    case SettingUnit::international_unit: return "U";
     case SettingUnit::celsius: return "Cel";
     default: return name_of(unit);
   }

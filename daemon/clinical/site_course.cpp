@@ -27,7 +27,7 @@ class Course {
       case AccessEventKind::compression_started: started(at, event.method, event.source); break;
       case AccessEventKind::pressure_changed: pressure(at, event); break;
       case AccessEventKind::compression_ended: ended(at); break;
-      case AccessEventKind::closure_failed: failed(at, event.source); break;
+      case AccessEventKind::closure_failed: failed(at, event); break;
       case AccessEventKind::haemostasis_confirmed: confirmed(at); break;
       case AccessEventKind::rebleed: bled(at, event.source); break;
       case AccessEventKind::sheath_in_place: seen_in(); break;
@@ -165,11 +165,15 @@ class Course {
     }
   }
 
-  // A clamp that is on when the failure is written down is still on after it.
-  void failed(Instant at, const Source& source) {
+  // A clamp that is on when the failure is written down is still on after it. What had been dry until then has bled again.
+  void failed(Instant at, const AccessEvent& event) {
+    const Source& source = event.source;
     const bool device = device_on(), seen = pressing() && !site_.holds.back().implied;
     site_.device_failed = true;
-    site_.t0.reset();
+    if (site_.t0) {
+      site_.failed_late = event;
+      count_rebleed(at);
+    }
     if (device) press(at, Closure::mechanical, source);
     else if (seen) press(at, Closure::unknown, source).implied = true;
     else press_unseen(at, source);
@@ -247,6 +251,8 @@ bool restates_removal(const AccessEvent& event, const std::vector<AccessEvent>& 
 
 void clear(SiteFacts& site) {
   site.sheath_known_in = site.out_untimed = site.disputed = site.device_failed = site.haemostasis_unconfirmed = false;
+  site.held_long.reset();
+  site.failed_late.reset();
   site.sheath_out.reset();
   site.t0.reset();
   site.dry_before_out.reset();
@@ -285,6 +291,16 @@ void replay_course(SiteFacts& site) {
   });
   if (site.out_untimed) site.sheath_known_in = false;
   course.finish();
+}
+
+// Where the start is not recorded nobody knows that it was pressed at all.
+void judge_closure(SiteFacts& site, seconds failed_from) {
+  const bool meant = site.closure.usable() && (site.closure.value == Closure::device || site.closure.value == Closure::suture);
+  const bool said = std::ranges::any_of(site.events, [](const AccessEvent& e) { return e.kind == AccessEventKind::closure_failed; });
+  if (!meant || said) return;
+  for (const auto& hold : site.holds)
+    if (!hold.implied && !hold.after_rebleed && hold.end && *hold.end - hold.first_start >= failed_from) site.held_long = hold;
+  if (site.held_long) site.device_failed = true;
 }
 
 namespace {

@@ -370,10 +370,21 @@ std::vector<Milestone> hold_steps(const SiteWork& work) {
 
 namespace {
 
-Milestone call(const SiteWork& work, int ordinal, const Reason& why, const Decision* answer) {
+/// When the newest of what a gate asks about was measured or given; none: it rests on nothing recorded.
+std::optional<Instant> asked_since(const CaseFacts& facts, const Gate& gate) {
+  std::optional<Instant> since;
+  const auto take = [&](const Source& source, const std::optional<Moment>& at) {
+    if (at && at->exact() && std::ranges::find(gate.inputs, source) != gate.inputs.end()) since = std::max(since.value_or(facts.start), at->latest);
+  };
+  for (const auto& m : facts.measurements) take(m.source, m.at);
+  for (const auto& a : facts.administrations) take(a.source, a.end ? a.end : a.start);
+  return since;
+}
+
+Milestone call(const SiteWork& work, int ordinal, const Reason& why, const Decision* answer, std::optional<Instant> since = {}) {
   Milestone m = milestone(Step::call_clinician, why);
   m.ordinal = ordinal;
-  set_clock(m, work.view.facts.start, work.view.clock);
+  set_clock(m, since.value_or(work.view.facts.start), work.view.clock);
   if (!answer) return m;
   m.status = StepStatus::done;
   m.actual = answer->at->latest;
@@ -393,13 +404,13 @@ std::vector<Milestone> calls(const SiteWork& work) {
   int gate_ask = kFirstGateCall;
   if (!work.site().out())
     for (const auto& gate : work.view.gates)
-      if (gate.state == GateState::ask) steps.push_back(call(work, gate_ask++, gate.why, nullptr));
+      if (gate.state == GateState::ask) steps.push_back(call(work, gate_ask++, gate.why, nullptr, asked_since(facts, gate)));
   if (work.hold.ask && !work.site().t0) {
     steps.push_back(call(work, 2, *work.hold.ask, decision_on(facts, Step::end_compression, work.hold.total)));
     if (work.hold_ordered && steps.back().status != StepStatus::done) steps.pop_back();
   }
   if (const auto order = work.site().out() ? std::nullopt : removal_order(work.view); order && order->hold == OrderHold::unclear) steps.push_back(call(work, 4, why_held(*order), nullptr));
-  if (work.rest.ask) steps.push_back(call(work, 3, *work.rest.ask, decision_on(facts, Step::stand_and_walk, work.rest.walk)));
+  if (work.rest.ask) steps.push_back(call(work, 3, *work.rest.ask, decision_on(facts, Step::stand_and_walk, work.rest.walk), work.site().t0));
   return steps;
 }
 

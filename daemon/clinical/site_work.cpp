@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "clinical/decision.h"
+#include "clinical/early_steps.h"
 #include "clinical/names.h"
 #include "clinical/site_steps.h"
 
@@ -19,11 +20,9 @@ bool haemostasis_came_early(const SiteFacts& site, const HoldPlan& hold) {
   return site.t0 && !site.holds.empty() && *site.t0 < site.holds.back().start + hold.total;
 }
 
-// On the feet before the patient might have sat up, whatever was added.
-std::optional<Instant> up_early(const SiteWork& work) {
-  if (!work.site().t0 || work.rest_held()) return std::nullopt;
-  const auto walked = completed(work.view.facts, nullptr, Step::stand_and_walk, work.site().t0);
-  return walked && *walked < *work.site().t0 + work.rest.least - work.view.protocol.sit_before_end.span() ? walked : std::nullopt;
+// Up before it was time bends the groin under a fresh clot: sitting or walking, not a check or the head of the bed.
+bool up_early(const SiteWork& work) {
+  return std::ranges::any_of(early_steps(work), [](const EarlyStep& e) { return e.step == Step::sit_up || e.step == Step::stand_and_walk; });
 }
 
 // A pressure of 160 or more on bed rest, or any modifier, a late trouble or a withheld plan: the closer watch.
@@ -40,7 +39,7 @@ std::vector<Reason> closer_watch(const SiteWork& work) {
   add(site.device_failed, "watch.closer.closure-failed");
   add(swollen, "watch.closer.swelling");
   add(work.early, "watch.closer.early");
-  add(up_early(work).has_value(), "watch.closer.up-early");
+  add(up_early(work), "watch.closer.up-early");
   add(pressure, "watch.closer.pressure");
   const auto still_to_come = [&](const Modifier& m) { return m.unknown && m.name == "pressure-at-pull" && !site.out(); };
   for (const auto& m : work.modifiers)
@@ -112,7 +111,7 @@ void finish_work(SiteWork& work, const std::vector<Instant>& getting_up) {
     withheld = work.scope;
     if (!withheld) withheld = held_by_conflict(work.view, Stage::rest);
   }
-  work.alerts = site_alerts({work.view, work.hold, work.watch, work.early, work.hold_ordered, withheld, up_early(work)});
+  work.alerts = site_alerts({work.view, work.hold, work.watch, work.early, work.hold_ordered, withheld, early_steps(work)});
   for (const auto& alert : work.alerts)
     if (alert.trigger == "limb-ischaemia") work.limb = Reason{"withheld.limb", {}};
 }

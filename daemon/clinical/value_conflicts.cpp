@@ -7,6 +7,7 @@
 #include "clinical/case_window.h"
 #include "clinical/clotting_test.h"
 #include "clinical/names.h"
+#include "clinical/quantity.h"
 
 namespace clinical {
 namespace {
@@ -37,6 +38,14 @@ std::optional<Conflict> of_analysers(const Evidence& evidence) {
   return conflict;
 }
 
+// One dose that nobody gives, or in a unit that heparin is not given in: a digit too many, or another drug's unit. It is asked about, not reckoned with.
+std::optional<Conflict> of_heparin(const Administration& a, const Setting& most) {
+  if (a.agent != Agent::heparin || a.flush || !a.dose) return std::nullopt;
+  if (a.dose->unit == DoseUnit::milligram) return Conflict{Fact::dose, "heparin-dose-unit", {a.dose->amount.written}, {a.source}, {}};
+  const bool high = a.bolus && a.dose->unit == DoseUnit::international_unit && !a.dose->per_kg && surely_above(a.dose->amount, most.micro);
+  return high ? std::optional(Conflict{Fact::dose, "heparin-dose-high", {a.dose->amount.written}, {a.source}, {}}) : std::nullopt;
+}
+
 }  // namespace
 
 std::vector<Conflict> value_conflicts(const Evidence& evidence) {
@@ -46,6 +55,8 @@ std::vector<Conflict> value_conflicts(const Evidence& evidence) {
       const bool impossible = !m->impossible.empty();
       found.push_back({fact_of(m->analyte), impossible ? kImpossible : kUnread, {impossible ? m->impossible : m->unread}, {m->source}, {}});
     }
+  for (const auto& a : evidence.facts.administrations)
+    if (auto conflict = of_heparin(a, evidence.protocol.heparin_asked_over)) found.push_back(std::move(*conflict));
   if (auto conflict = of_analysers(evidence)) found.push_back(std::move(*conflict));
   return found;
 }

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "clinical/gates.h"
+#include "clinical/in_rest.h"
 #include "clinical/tally.h"
 
 namespace clinical {
@@ -142,7 +143,7 @@ class Watcher {
     Instant from = *site_.t0;
     int restarts = 0;
     for (const auto& a : view_.facts.administrations)
-      if (a.agent == Agent::heparin && !a.flush && a.start && a.start->latest > from) {
+      if (restarts_watch(a.agent) && !a.flush && a.start && a.start->latest > from) {
         from = a.start->latest;
         ++restarts;
       }

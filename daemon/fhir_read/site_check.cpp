@@ -31,6 +31,16 @@ std::string said(const json::Value& element, const Reading& reading) {
   return code_value(element, "", reading);
 }
 
+/// What stands in a value[x], whatever its type: never empty where there is one.
+std::string words_of(const json::Value& element, const Reading& reading) {
+  if (auto words = said(element, reading); !words.empty()) return words;
+  if (const auto flag = element["valueBoolean"].boolean()) return *flag ? "true" : "false";
+  if (const auto digits = element["valueInteger"].digits(); !digits.empty()) return std::string(digits);
+  for (const char* type : {"valueQuantity", "valueCodeableConcept", "valueRange", "valueRatio", "valueSampledData", "valueTime", "valueDateTime", "valuePeriod", "valueCoding", "valueAttachment"})
+    if (element.has(type)) return type;
+  return {};
+}
+
 std::optional<FootPulse>* compared_finding(std::string_view what, clinical::SiteCheck& check) {
   if (what == "colour") return &check.colour;
   if (what == "warmth") return &check.warmth;
@@ -63,6 +73,10 @@ bool take_finding(const json::Value& element, const json::Value& code, const Res
   const auto what = code_in(code, fhir::system_uri::check_finding, reading);
   if (what.empty()) return false;
   const std::string at(path), quantity = at.empty() ? "valueQuantity" : at + ".valueQuantity";
+  // Recorded and not readable is not the same as not recorded: an older look does not stand in for it.
+  const auto keep = [&] {
+    if (auto words = words_of(element, reading); !words.empty()) check.unread.push_back({std::string(what), std::move(words)});
+  };
   const auto unknown = [&](const std::string& word) {
     if (element.has("dataAbsentReason")) return reading.inform(r, at, "absent", "Not recorded: " + title_of(element["dataAbsentReason"]) + ".");
     reading.error(r, at, "unknown-code", "\"" + word + "\" is no value of " + what + "; it is not used.");
@@ -70,32 +84,38 @@ bool take_finding(const json::Value& element, const json::Value& code, const Res
   if (what == "bleeding") {
     const auto word = code_value(element, fhir::system_uri::check_finding, reading);
     check.bleeding = bleeding_named(word);
-    if (!check.bleeding) unknown(word);
+    if (!check.bleeding) unknown(word), keep();
   } else if (what == "foot-pulse") {
     const auto word = code_value(element, fhir::system_uri::check_finding, reading);
     check.foot_pulse = pulse_named(word);
-    if (!check.foot_pulse) unknown(word);
+    if (!check.foot_pulse) unknown(word), keep();
   } else if (what == "swelling") {
     check.swelling = value_of(element["valueQuantity"], fhir::QuantityKind::centimetres, r, quantity, reading);
     if (!check.swelling && !element.has("valueQuantity")) unknown(said(element, reading));
+    if (!check.swelling) keep();
   } else if (what == "growth") {
     check.growth = element["valueBoolean"].boolean();
-    if (!check.growth) unknown(said(element, reading));
+    if (!check.growth) unknown(said(element, reading)), keep();
   } else if (auto* compared = compared_finding(what, check)) {
     *compared = pulse_named(code_value(element, fhir::system_uri::check_finding, reading));
     if (!*compared) reading.inform(r, at, "not-judged", "\"" + said(element, reading) + "\" is kept as text: only as-baseline, weaker and absent are judged.");
   } else if (auto* flag = flag_finding(what, check)) {
     *flag = element["valueBoolean"].boolean();
     if (!*flag) unknown(said(element, reading));
+    if (!*flag && (what == "mass-or-bruit" || what == "skin-damage")) keep();
   } else if (what == "wet-dressing") {
-    check.wet_dressing = element["valueBoolean"].boolean().value_or(false);
+    const auto wet = element["valueBoolean"].boolean();
+    check.wet_dressing = wet.value_or(false);
+    if (!wet) unknown(said(element, reading)), keep();
   } else if (what == "pain") {
     check.pain = score_of(element);
     if (!check.pain) unknown(said(element, reading));
   } else if (what == "bladder-volume") {
     check.bladder = value_of(element["valueQuantity"], fhir::QuantityKind::millilitres, r, quantity, reading);
   } else if (what == "back-pain") {
-    check.back_pain = element["valueBoolean"].boolean().value_or(false);
+    const auto pain = element["valueBoolean"].boolean();
+    check.back_pain = pain.value_or(false);
+    if (!pain) unknown(said(element, reading)), keep();
   } else if (what == "pulse-scale") {
     check.pulse_scale = said(element, reading);
   } else if (what == "baseline-pulses" || what == "pulses") {
@@ -103,6 +123,7 @@ bool take_finding(const json::Value& element, const json::Value& code, const Res
     pulses += (pulses.empty() ? "" : "; ") + said(element, reading);
   } else {
     reading.error(r, at, "unknown-code", "\"" + std::string(what) + "\" is no finding of a check; it is not used.");
+    keep();
   }
   return true;
 }

@@ -18,7 +18,7 @@ const char* carrier_of(Fact fact) {
   switch (fact) {
     case Fact::sheath_size: case Fact::side: case Fact::vessel: case Fact::closure: case Fact::haemostasis_time:
     case Fact::sheath_removal: case Fact::compression_start: case Fact::intervention: case Fact::puncture_quality: return "Procedure";
-    case Fact::anticoagulant_history: case Fact::drug_identity: case Fact::stop_time: case Fact::dose_time: return "MedicationAdministration";
+    case Fact::anticoagulant_history: case Fact::drug_identity: case Fact::stop_time: case Fact::dose_time: case Fact::dose: return "MedicationAdministration";
     case Fact::home_anticoagulants: return "MedicationStatement";
     case Fact::birth_date: return "Patient";
     case Fact::bed_rest: return "ServiceRequest";

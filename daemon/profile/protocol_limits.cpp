@@ -76,9 +76,9 @@ constexpr UnitRange kUnitRanges[] = {
     {SettingUnit::millilitre_per_minute, 150, 1},  {SettingUnit::kilogram_per_square_metre, 80, 1},
     {SettingUnit::square_metre, 3, 1},         {SettingUnit::unit_per_kilogram, 600, 1},
     {SettingUnit::celsius, 42, 1},             {SettingUnit::millilitre, 2000, 1'000'000},
-    {SettingUnit::unit_per_millilitre, 2, 1},   {SettingUnit::unit_per_litre, 1000, 1'000'000},
+    {SettingUnit::unit_per_millilitre, 2, 1},   {SettingUnit::unit_per_litre, 1000, 1'000'000}, {SettingUnit::international_unit, 100'000, 1},
 };
-static_assert(std::size(kUnitRanges) == static_cast<std::size_t>(SettingUnit::unit_per_litre) + 1);
+static_assert(std::size(kUnitRanges) == static_cast<std::size_t>(SettingUnit::international_unit) + 1);
 
 /// What is added on top of something may be nothing; every other value is above zero.
 bool may_be_zero(std::string_view key) {

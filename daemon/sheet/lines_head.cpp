@@ -5,6 +5,7 @@
 
 #include "clinical/names.h"
 #include "clinical/phrases.h"
+#include "clinical/unread.h"
 #include "sheet/lines_parts.h"
 
 namespace sheet {
@@ -13,7 +14,11 @@ namespace {
 std::string last_check(const Say& say, const clinical::SiteCheck& check, bool baseline_known, const std::vector<Instant>& rebleeds) {
   std::string found;
   const auto add = [&](const std::string& what) { found = say.listed(std::move(found), what); };
-  const auto unknown = [&](std::string_view what) { return say.text("not-recorded", {{"what", say.label(what)}}); };
+  const auto unknown = [&](std::string_view what) {
+    const auto part = std::ranges::find(check.unread, what, &clinical::UnreadPart::what);
+    if (part != check.unread.end()) return say.text("not-read", {{"what", say.label(what)}, {"said", part->said}});
+    return say.text("not-recorded", {{"what", say.label(what)}});
+  };
   using clinical::Bleeding;
   using clinical::FootPulse;
   add(!check.bleeding ? unknown("bleeding")
@@ -23,6 +28,8 @@ std::string last_check(const Say& say, const clinical::SiteCheck& check, bool ba
   if (check.growth.value_or(false)) add(say.label("growing"));
   add(!check.foot_pulse ? unknown("foot-pulse")
                         : say.label(*check.foot_pulse == FootPulse::as_baseline ? (baseline_known ? "pulse-as-before" : "pulse-as-unknown-before") : *check.foot_pulse == FootPulse::weaker ? "pulse-weaker" : "pulse-absent"));
+  for (const auto& part : check.unread)
+    if (part.what != "bleeding" && part.what != "swelling" && part.what != "foot-pulse") add(say.text("not-read", {{"what", say.term("finding", clinical::finding_term(part.what))}, {"said", part.said}}));
   const bool before = check.at && !rebleeds.empty() && check.at->latest < rebleeds.back();
   return check.at ? say.text(before ? "last-check-before" : "last-check", {{"at", clinical::when(*check.at)}, {"found", found}}) : say.text("last-check-untimed", {{"found", found}});
 }

@@ -102,7 +102,7 @@ TEST(SiteStatus, ACheckWithoutASizeOrWithoutAGroin) {
     change(bed.check(at));
     return code_of(bed, GateName::site_status);
   };
-  EXPECT_EQ(code([](SiteCheck& c) { c.swelling.reset(); }), "gate.site-status.open-flat") << "the complete one of 15:00 still speaks";
+  EXPECT_EQ(code([](SiteCheck& c) { c.swelling.reset(); }), "gate.site-status.incomplete") << "the complete one of 15:00 does not stand in for it";
   EXPECT_EQ(code([](SiteCheck& c) { c.swelling.reset(), c.foot_pulse = FootPulse::weaker; }), "gate.site-status.pulse-weaker");
   EXPECT_EQ(code([](SiteCheck& c) { c = about_no_groin(c), c.dizziness = true; }), "gate.site-status.open-flat") << "it says nothing of the groin";
   Bedside none = ready();

@@ -9,6 +9,8 @@ CasePlan planned(const Chart& chart) { return chart.plan(hm(13, 10)); }
 // Out at 15:00 with every gate open, haemostasis at 16:00: late enough for any hold by hand.
 CasePlan rested(Chart chart) {
   pull_at(chart, hm(15));
+  const auto closure = chart.index().closures.empty() ? Closure::unknown : chart.index().closures.front().value;
+  if (closure == Closure::device || closure == Closure::suture) chart.record.access_events.back().at = exactly(hm(15, 55));  // a touch-up: longer is a failure
   chart.event(AccessEventKind::compression_ended, hm(16));
   chart.event(AccessEventKind::haemostasis_confirmed, hm(16));
   return chart.plan(hm(16, 1));

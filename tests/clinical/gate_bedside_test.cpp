@@ -55,7 +55,7 @@ const std::vector<GateRow> kSiteRows = {
     {"pulse weaker", [](Bedside& b) { first(b).foot_pulse = FootPulse::weaker; }, kSite, hm(15, 5), closed},
     {"pulse absent", [](Bedside& b) { first(b).foot_pulse = FootPulse::absent; }, kSite, hm(15, 5), closed},
     {"incomplete", [](Bedside& b) { first(b).foot_pulse.reset(); }, kSite, hm(15, 5), needs},
-    {"an incomplete newer one that says nothing bad", [](Bedside& b) { b.check(hm(15, 2)).foot_pulse.reset(); }, kSite, hm(15, 5), open},
+    {"an incomplete newer one that says nothing bad", [](Bedside& b) { b.check(hm(15, 2)).foot_pulse.reset(); }, kSite, hm(15, 5), needs},
     {"an incomplete newer one is never fresh", [](Bedside& b) { b.check(hm(15, 10)).foot_pulse.reset(); }, kSite, hm(15, 16), needs},
     {"an incomplete newer one that says bleeding", [](Bedside& b) { auto& c = b.check(hm(15, 2)); c.foot_pulse.reset(), c.bleeding = Bleeding::bleeding; }, kSite, hm(15, 5), closed},
     {"a good one after a bad one", [](Bedside& b) { b.check(hm(14, 50)).bleeding = Bleeding::bleeding; }, kSite, hm(15, 5), open},

@@ -45,7 +45,7 @@ const std::map<std::string, std::string> kExpected = {
     {"alert.repeat-unacknowledged", "15 min"}, {"alert.pain", "7 1"}, {"alert.oxygen-saturation-low", "92 %"}, {"alert.oxygen-saturation-fall", "4 %"},
     {"alert.temperature", "38 Cel"}, {"alert.orthostatic-systolic", "20 mm[Hg]"}, {"alert.orthostatic-diastolic", "10 mm[Hg]"},
     {"alert.urine-none-tell", "6 h"}, {"alert.urine-none-urgent", "8 h"}, {"alert.bladder-tell", "300 mL"}, {"alert.bladder-urgent", "500 mL"},
-    {"alert.platelet-fall", "50 %"},
+    {"alert.platelet-fall", "50 %"}, {"case.heparin-dose-asked-over", "25000 [iU]"}, {"gate.act.after-bolus", "5 min"}, {"hold.closure-device.failed-from", "15 min"},
 };
 
 TEST(CautiousNumbers, AreThoseOfTheClinicalModel) {

@@ -295,8 +295,8 @@ TEST(FirstTimeUp, ThePressureIsAskedForInEachPosition) {
   ASSERT_TRUE(lacks(plan, Fact::blood_pressure));
   EXPECT_EQ(lacks(plan, Fact::blood_pressure)->about, "pressure-standing");
   auto gone = chart;
-  gone.done(Step::discharge_check, hm(20, 31));
-  EXPECT_FALSE(lacks(gone.plan(hm(20, 32)), Fact::blood_pressure)) << "nobody is there to be measured";
+  gone.done(Step::discharge_check, hm(21, 30));
+  EXPECT_FALSE(lacks(gone.plan(hm(21, 31)), Fact::blood_pressure)) << "nobody is there to be measured";
   auto stale = chart;
   std::erase_if(stale.record.tasks, [](const TaskFact& t) { return t.step == name_of(Step::stand_and_walk); });
   std::erase_if(stale.record.measurements, [](const Measurement& m) { return m.at->latest > hm(20); });

@@ -296,7 +296,7 @@ TEST(MissingSays, OnceTheSheathIsOut) {
     Chart chart = plain_chart(6, Closure::device, vessel);
     chart.index().intervention = intervention;
     pull_at(chart, hm(15));
-    chart.event(haemostasis_confirmed, hm(15, 20));
+    chart.event(haemostasis_confirmed, hm(15, 5));
     chart.record.statements.pop_back();
     return joined(chart.plan(hm(16)).missing);
   };

@@ -113,7 +113,7 @@ TEST(PlanSays, DoneIsDoneAndWhen) {
   expect_said(dry_at_1532(), {
       {"head up", done(Step::raise_head, hm(17, 40)), now, Step::raise_head, "done actual 17:40 120min t0+120"},
       {"the first of two", all(done(Step::raise_head, hm(17, 45)), done(Step::raise_head, hm(17, 40))), now, Step::raise_head, "done actual 17:40 120min t0+120"},
-      {"at T0 itself", done(Step::raise_head, hm(15, 32)), now, Step::raise_head, "done actual 15:32 120min t0+120"},
+      {"at T0 itself", done(Step::raise_head, hm(15, 32)), now, Step::raise_head, "done actual 15:32 120min t0+120 | rest.done-early{at=15:32 from=17:32}"},
       {"from before T0", done(Step::raise_head, hm(15, 31, 59)), now, Step::raise_head, "blocked expected 17:32 120min t0+120 | rest.check-not-fresh{limit=15min}"},
       {"rejected", done(Step::raise_head, hm(17, 40), TaskState::rejected), now, Step::raise_head, "blocked expected 17:32 120min t0+120 | rest.check-not-fresh{limit=15min}"},
       {"walked: sitting is passed", done(Step::stand_and_walk, hm(21, 40)), now, Step::sit_up, "cancelled 330min t0+330 | rest.walked{at=21:40}"},

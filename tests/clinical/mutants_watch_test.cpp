@@ -58,7 +58,8 @@ TEST(WatchEdges, HeparinBeginsItAnew) {
   EXPECT_EQ(first([](Administration&) {}), "10001 16:15, ");
   EXPECT_EQ(first([](Administration& a) { a.flush = true; }), "1 15:47, 2 16");
   EXPECT_EQ(first([](Administration& a) { a.start.reset(); }), "1 15:47, 2 16") << "nobody knows when";
-  EXPECT_EQ(first([](Administration&) {}, Agent::enoxaparin), "1 15:47, 2 16");
+  EXPECT_EQ(first([](Administration&) {}, Agent::enoxaparin), "10001 16:15, ") << "not only heparin itself";
+  EXPECT_EQ(first([](Administration&) {}, Agent::apixaban), "1 15:47, 2 16");
   EXPECT_EQ(first([](Administration&) {}, Agent::heparin, hm(15, 32)), "1 15:47, 2 16") << "at T0";
   Chart twice = dry_at_1532();
   twice.bolus(Agent::heparin, 500, hm(16));
@@ -184,7 +185,7 @@ TEST(GroupEdges, WhoWalksWithTwoPeople) {
   const auto why = [](int french, Closure closure) {
     Chart chart = plain_chart(french, closure);
     pull_at(chart, hm(15));
-    chart.event(haemostasis_confirmed, hm(15, 30));
+    chart.event(haemostasis_confirmed, hm(15, closure == Closure::manual ? 30 : 5));
     const auto plan = chart.plan(hm(15, 31));
     const auto& walk = step(plan, Step::stand_and_walk);
     return walk.why ? say(*walk.why) : std::string("-");

@@ -310,7 +310,7 @@ TEST(SaidAloud, WhatComesLaterWaitsForAnEmergency) {
   ASSERT_TRUE(open_emergency(plan));
   EXPECT_EQ(open_emergency(plan)->trigger, "systolic-low");
   for (const auto& m : plan.sites.front().milestones) {
-    const bool up = is_patient_step(m.step) || m.step == Step::check_after_walk || m.step == Step::ask_anticoagulant_plan;
+    const bool up = is_patient_step(m.step) || m.step == Step::dress_site || m.step == Step::check_after_walk || m.step == Step::ask_anticoagulant_plan;
     EXPECT_EQ(waits_for_emergency(plan, m), up) << name_of(m.step);
   }
   EXPECT_EQ(step(plan, Step::stand_and_walk).earliest, hm(20, 20)) << "its clock stands in the plan";

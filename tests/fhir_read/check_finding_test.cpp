@@ -138,4 +138,46 @@ TEST(CheckFinding, ACodeThatIsNoFindingIsNamed) {
   }
 }
 
+// What was recorded and cannot be read is kept with its words: it is not the same as not recorded, and no older look stands in for it.
+TEST(CheckFinding, WhatCannotBeReadIsKeptWithItsWords) {
+  struct Row {
+    const char* what;
+    std::string value, words;   // no words: nothing is kept
+  };
+  const Row rows[] = {
+      {"bleeding", R"("valueCodeableConcept":{"text":"fresh blood oozing at sheath"})", "fresh blood oozing at sheath"},
+      {"bleeding", coded("spurting"), "spurting"},
+      {"bleeding", R"("valueBoolean":true)", "true"},
+      {"bleeding", coded("none"), ""},
+      {"bleeding", R"("valueString":"ooze")", ""},
+      {"bleeding", kAbsent, ""},
+      {"swelling", R"("valueString":"4 x 6 cm")", "4 x 6 cm"},
+      {"swelling", quantity("6", ""), "6"},
+      {"swelling", quantity("3", "kg"), "3 kg"},
+      {"swelling", R"("valueInteger":7)", "7"},
+      {"swelling", R"("valueRange":{"low":{"value":4}})", "valueRange"},
+      {"swelling", R"("valueQuantity":{"unit":"cm"})", " cm"},
+      {"swelling", quantity("2", "[in_i]"), ""},
+      {"swelling", kAbsent, ""},
+      {"foot-pulse", R"("valueCodeableConcept":{"text":"not palpable"})", "not palpable"},
+      {"foot-pulse", coded("2-plus"), "2-plus"},
+      {"growth", R"("valueString":"a little")", "a little"},
+      {"wet-dressing", R"("valueString":"soaked")", "soaked"},
+      {"back-pain", R"("valueString":"severe")", "severe"},
+      {"mass-or-bruit", R"("valueString":"thrill")", "thrill"},
+      {"skin-damage", R"("valueInteger":2)", "2"},
+      {"haematoma", R"("valueBoolean":true)", "true"},
+      {"chest-pain", R"("valueString":"no")", ""},
+      {"pain", R"("valueString":"bad")", ""},
+  };
+  for (const auto& row : rows) {
+    const auto check = said(row.what, row.value).check;
+    EXPECT_EQ(check.unread.size(), row.words.empty() ? 0u : 1u) << row.what << " " << row.value;
+    EXPECT_EQ(check.looks(), !row.words.empty() || check.bleeding || check.swelling) << row.what << " " << row.value;
+    if (check.unread.empty()) continue;
+    EXPECT_EQ(check.unread.front().what, row.what);
+    EXPECT_EQ(check.unread.front().said, row.words) << row.what;
+  }
+}
+
 }  // namespace

@@ -137,6 +137,8 @@ class Writer:
             parts.append(part("growth", valueBoolean=fact["growth"]))
         if fact["pulse"] is not None:
             parts.append(part("foot-pulse", valueCodeableConcept=coding(system, fact["pulse"])))
+        for what, words in (fact.get("words") or {}).items():   # free text, which nobody can judge
+            parts.append(part("foot-pulse" if what == "pulse" else what, valueString=words))
         if fact.get("baseline"):
             parts.append(part("baseline-pulses", valueString="2+ both feet (scale 0-3)"))
         return self.observation(fact, coding(system, "site-check"), component=parts, **self.where(fact["site"]))

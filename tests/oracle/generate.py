@@ -98,8 +98,10 @@ def bedside(t, near):
 
 
 def check(t, at, site, bad=0.12):
-    t.tell("check", at, site=site, bleeding=t.often("none", bad, "ooze", "bleeding", None), swelling=t.often(0, bad, 2, 4.9, 5, 10, None),
-           growth=t.often(False, bad / 2, True, None), pulse=t.often("as-baseline", bad / 2, "weaker", "absent", None), baseline=t.often(True, 0.08, False))
+    words = {t.pick("bleeding", "swelling", "pulse"): t.pick("soaked", "4 x 6 cm", "7", "2+")} if t.chance(0.03) else None
+    seen = dict(bleeding=t.often("none", bad, "ooze", "bleeding", None), swelling=t.often(0, bad, 2, 4.9, 5, 10, None),
+                growth=t.often(False, bad / 2, True, None), pulse=t.often("as-baseline", bad / 2, "weaker", "absent", None))
+    t.tell("check", at, site=site, baseline=t.often(True, 0.08, False), words=words, **{part: None if words and part in words else value for part, value in seen.items()})
 
 
 def case(seed):

@@ -50,8 +50,9 @@ def well(record):
     checks = record.checks()
     if not checks or not record.fresh(checks[-1], P("fresh.site-check")):
         return False
-    last, window = checks[-1], model_bedside.worst_window(record)
-    if last["bleeding"] != "none" or last["growth"] is not False or last["pulse"] != "as-baseline" or last["swelling"] is None or not window:
+    window = model_bedside.worst_window(record)
+    last = [check for check in checks if check["at"] == checks[-1]["at"]]
+    if not window or not all(model_bedside.whole(c) and c["bleeding"] == "none" and not c["growth"] and c["pulse"] == "as-baseline" for c in last):
         return False
     return P("gate.blood-pressure.systolic-low") <= window[-1]["systolic"] < P("gate.blood-pressure.systolic-close")
 

@@ -14,14 +14,26 @@ def access(record):
 
 
 def site_status(record):
-    """A fresh, complete check; of several at one instant the worst. A later incomplete one counts for what it says and is never fresh."""
+    """A fresh, complete check; of several at one instant the worst. A later incomplete one counts for what it says and is never fresh, and "newest value of
+    each test counts, not an older one": what it left open, or said in words, a check before it does not stand in for."""
     checks = [check for check in record.checks() if record.fresh(check, P("fresh.site-check"))]
-    complete = [check for check in checks if None not in (check["bleeding"], check["swelling"], check["growth"], check["pulse"])]
+    complete = [check for check in checks if whole(check)]
     last = complete[-1]["at"] if complete else record.now - P("fresh.site-check")
-    if any(bad_finding(check) for check in checks if check["at"] >= last):
-        return Gate("closed", expires=checks[-1]["at"] + P("fresh.site-check"))
+    bad = [check["at"] for check in checks if check["at"] >= last and bad_finding(check)]
+    if bad:
+        return Gate("closed", expires=max(bad) + P("fresh.site-check"))
+    if any(looks(check) and not whole(check) and (check["at"] > last or (check["at"] == last and check.get("words"))) for check in record.checks()):
+        return Gate("needs")
     # "Pulses as the baseline": as before what, where nobody recorded it?
     return opened(last + P("fresh.site-check")) if complete and any(check.get("baseline") for check in record.checks()) else Gate("needs")
+
+
+def whole(check):
+    return None not in (check["bleeding"], check["swelling"], check["growth"], check["pulse"]) and not check.get("words")
+
+
+def looks(check):
+    return any(check[part] is not None for part in ("bleeding", "swelling", "growth", "pulse")) or bool(check.get("words"))
 
 
 def bad_finding(check):

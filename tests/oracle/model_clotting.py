@@ -68,6 +68,9 @@ def counts(record, value, stop):
     """Drawn after the last dose, nothing running, and 10 min after protamine."""
     if value is None or stop.running or stop.unknown or (stop.at is not None and not drawn_after(value["at"], stop.at)):
         return False
+    bolus = [dose["at"] for dose in record.doses(("heparin",)) if not dose["period"]]
+    if bolus and value["at"] < max(bolus) + P("gate.act.after-bolus"):   # not mixed yet: this protocol's rule, the model has none
+        return False
     protamine = record.stop(("protamine",))
     return protamine.at is None or value["at"] >= protamine.at + P("gate.act.after-protamine")
 

@@ -23,7 +23,6 @@ class Walk:
     def __init__(self, record):
         self.record, self.at = record, Course(out=record.out())
         self.running = self.ended = self.confirmed = None
-        self.device_failed = None   # when the failure of a device voided a T0
         self.by_device = record.site["closure"] in ("device", "suture")
 
     def void(self):
@@ -31,13 +30,12 @@ class Walk:
         self.at.failed = self.at.failed or self.by_device
 
     def bleeding(self, event):
-        """A compression after T0 is a rebleed, also where the failure of a device voids T0 at that instant; so is an event that says so.
+        """A compression after T0 is a rebleed, and so is the failure of a device after it, and an event that says so.
         Of a hold whose method is not known the T0 that it would have by hand counts."""
         stood = self.at.t0 is not None or self.dry_if_by_hand()
-        again = event["code"] == "compression-started" and (stood or self.device_failed == event["at"])
-        self.at.rebleeds += again or event["code"] == "rebleed"
-        if event["code"] == "closure-failed" and self.at.t0 is not None:
-            self.device_failed = event["at"]
+        again = event["code"] == "compression-started" and stood
+        late = event["code"] == "closure-failed" and self.at.t0 is not None   # what was dry until then bleeds again
+        self.at.rebleeds += again or late or event["code"] == "rebleed"
         if self.at.t0 is not None or event["code"] != "compression-started":
             self.void()
         self.ended = self.confirmed = None
@@ -45,6 +43,9 @@ class Walk:
             self.running = event
 
     def released(self, event):
+        """Pressed as long as without a device: it did not hold. This protocol's rule, the model has none."""
+        if self.by_device and self.running and event["at"] - self.running["at"] >= P("hold.closure-device.failed-from"):
+            self.at.failed = True
         if event["code"] == "compression-ended":
             self.running, self.ended = None, event["at"]
         else:

@@ -87,6 +87,10 @@ def needed_clocks(record, shut):
     clocks, protamine = [], record.stop(("protamine",)).at
     if "act" in shut and shut["act"].state == "needs" and protamine is not None and not record.stop(measured(record)).unknown:
         clocks.append(protamine + P("gate.act.after-protamine"))
+    bolus, drawn = [dose["at"] for dose in record.doses(("heparin",)) if not dose["period"]], record.newest("act")
+    if "act" in shut and shut["act"].state == "needs" and bolus and drawn and drawn["at"] > max(bolus):
+        mixed = max(bolus) + P("gate.act.after-bolus")
+        clocks += [mixed] if drawn["at"] < mixed else []
     inhibitor = record.doses(GP_INHIBITORS)
     if "platelets" in shut and shut["platelets"].state == "needs" and inhibitor:
         clocks.append(min(d["at"] for d in inhibitor) + P("fresh.platelets-after-gp-inhibitor-start"))

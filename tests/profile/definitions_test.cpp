@@ -45,7 +45,7 @@ std::vector<std::string> names_to(E last) {
 TEST(Definitions, ListWhatTheProgramKnows) {
   EXPECT_EQ(codes_of("aftercare-step"), names_to(clinical::Step::check_sheet));
   EXPECT_EQ(codes_of("gate"), names_to(clinical::GateName::haemoglobin));
-  EXPECT_EQ(codes_of("fact"), names_to(clinical::Fact::bed_rest));
+  EXPECT_EQ(codes_of("fact"), names_to(clinical::Fact::dose));
   EXPECT_EQ(codes_of("access-event"), names_to(clinical::AccessEventKind::sheath_in_place));
   auto closures = names_to(clinical::Closure::suture);
   closures.erase(closures.begin());  // unknown is no code

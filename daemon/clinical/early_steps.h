@@ -1,0 +1,31 @@
+// Steps of getting up that somebody recorded before their time.
+#pragma once
+
+#include <optional>
+#include <vector>
+
+#include "clinical/plan.h"
+
+namespace clinical {
+
+struct SiteWork;
+struct SiteFacts;
+struct CaseFacts;
+
+struct EarlyStep {
+  enum class When { sheath_in, being_pressed, before_clock };
+  Step step{};                   ///< raise-head, sit-up, stand-and-walk, discharge-check
+  Instant at{};
+  When when{};
+  std::optional<Instant> from;   ///< with before_clock: the instant from which this site allowed it
+};
+
+/// Of one site and its open case, by time; every completed Task of the step counts, not only the first. The clock is that of the T0 that stands; where the
+/// rest is withheld no clock is held against anybody, and up before haemostasis is said all the same. A walk is early before the patient might have sat
+/// up, whatever was added; a discharge check as a check, which counts from a little before its time on.
+std::vector<EarlyStep> early_steps(const SiteWork&);
+
+/// No T0 of the site stood at that time: its sheath was in, or it was or had to be pressed.
+bool before_haemostasis(const SiteFacts&, Instant at);
+
+}  // namespace clinical

@@ -1,0 +1,154 @@
+#include "clinical/in_rest.h"
+
+#include <algorithm>
+#include <map>
+
+#include "clinical/clotting_test.h"
+#include "clinical/decision.h"
+#include "clinical/doses.h"
+#include "clinical/episodes.h"
+#include "clinical/gates.h"
+#include "clinical/names.h"
+#include "clinical/quantity.h"
+
+namespace clinical {
+namespace {
+
+constexpr const char *kDrug = "drug-in-rest", *kValue = "clotting-in-rest";
+
+bool acts(Agent a) {
+  return is_anticoagulant(a) || is_fibrinolytic(a) || is_gp_inhibitor(a) || a == Agent::cangrelor || a == Agent::other_antithrombotic;
+}
+// By vein, and at work within minutes.
+bool acts_at_once(Agent a) { return a == Agent::heparin || is_direct_thrombin_inhibitor(a) || is_fibrinolytic(a) || is_gp_inhibitor(a); }
+
+std::string words_of(const Administration& a) {
+  std::string what = a.name.empty() ? std::string(name_of(a.agent)) : a.name;
+  if (a.dose) what += " " + a.dose->amount.written;
+  else if (a.rate) what += " " + a.rate->amount.written;
+  return what;
+}
+
+std::optional<Instant> first_t0(const CaseFacts& facts) {
+  std::optional<Instant> first;
+  for (const auto& site : facts.sites)
+    if (site.t0) first = std::min(first.value_or(Instant::max()), *site.t0);
+  return first;
+}
+
+class Watcher {
+ public:
+  Watcher(const Evidence& now, Instant t0, const std::optional<Instant>& last_t0) : now_(now), facts_(now.facts), p_(now.protocol), t0_(t0), last_t0_(last_t0) {}
+
+  std::vector<Alert> find() {
+    for (const auto& given : given_in_rest(now_)) drug(given);
+    value(Analyte::platelets, p_.platelets_limit, [](const Value& v, Micro limit) { return v.surely_at_least(limit); });
+    value(Analyte::act, p_.act_limit, [](const Value& v, Micro limit) { return v.surely_below(limit); });
+    value(Analyte::aptt, p_.aptt_limit, [](const Value& v, Micro limit) { return v.surely_below(limit); });
+    value(Analyte::inr, p_.inr_ask, [](const Value& v, Micro limit) { return surely_at_most(v, limit); });
+    // Without a fibrinolytic a low fibrinogen has an alert of its own.
+    if (std::ranges::any_of(facts_.administrations, [](const Administration& a) { return is_fibrinolytic(a.agent) && !a.flush; }))
+      value(Analyte::fibrinogen, p_.fibrinogen_limit, [](const Value& v, Micro limit) { return v.surely_at_least(limit); });
+    tell_values();
+    return std::move(found_);
+  }
+
+ private:
+  bool answered(std::string_view seen, Instant since) const {
+    return std::ranges::any_of(facts_.decisions, [&](const Decision& d) {
+      return d.subject == name_of(Step::stand_and_walk) && !d.performer.empty() && d.at && d.at->exact() && d.at->latest >= since && !d.value_seen.empty() && quotes(d.value_seen, seen);
+    });
+  }
+
+  void drug(const GivenInRest& given) {
+    const Instant since = given.began_before ? t0_ : given.dose->start->latest;
+    if (answered(name_of(given.dose->agent), since)) return;
+    const bool after_all = last_t0_ && given.dose->start->latest > *last_t0_;
+    if (!after_all && !(given.running && last_t0_)) return tell(given, since);
+    const bool at_once = after_all && (given.running || acts_at_once(given.dose->agent));
+    if (at_once) add(given, since, AlertLevel::urgent, "alert.drug-in-rest-now");
+    else if (after_all) add(given, since, AlertLevel::tell, "alert.drug-in-rest");
+    else add(given, since, AlertLevel::tell, "alert.drug-runs-on");
+  }
+  void tell(const GivenInRest& given, Instant since) {
+    if (!given.began_before) add(given, since, AlertLevel::tell, "alert.drug-in-rest");
+  }
+  void add(const GivenInRest& given, Instant since, AlertLevel level, const char* code) {
+    Alert alert = alert_since(kDrug, level, {}, since, {code, {{"what", given.what}, {"at", when(*given.dose->start)}}}, {given.dose->source});
+    if (std::ranges::find(found_, alert.episode, &Alert::episode) == found_.end()) found_.push_back(std::move(alert));
+  }
+
+  struct Bad {
+    std::string what, value, limit;
+    Moment at{};
+    std::vector<Source> inputs;
+  };
+  template <class Good>
+  void value(Analyte analyte, const Setting& limit, const Good& good) {
+    std::optional<Instant> since;
+    const Measurement* last = nullptr;
+    int normal = 0;
+    for (const auto* m : now_.index().of(analyte)) {
+      if (!m->value || !m->at || m->at->latest < t0_) continue;
+      if (!good(*m->value, limit.micro)) {
+        normal = 0;
+        since = since.value_or(m->at->latest);
+        last = m;
+      } else if (since && ++normal == 2) {
+        since.reset();
+      }
+    }
+    if (!since || answered(last->value->written, last->at->latest)) return;
+    Bad& bad = values_[*since];
+    bad.what += (bad.what.empty() ? "@analyte." : ",analyte.") + std::string(name_of(analyte));
+    bad.value += (bad.value.empty() ? "" : "; ") + last->value->written;
+    bad.limit += (bad.limit.empty() ? "" : "; ") + as_value(limit).written;
+    bad.at = *last->at;
+    bad.inputs.push_back(last->source);
+  }
+  void tell_values() {
+    for (auto& [since, bad] : values_)
+      found_.push_back(alert_since(kValue, AlertLevel::urgent, {}, since, {"alert.clotting-in-rest", {{"what", bad.what}, {"value", bad.value}, {"at", when(bad.at)}, {"limit", bad.limit}}}, std::move(bad.inputs)));
+  }
+
+  const Evidence& now_;
+  const CaseFacts& facts_;
+  const Protocol& p_;
+  Instant t0_;
+  std::optional<Instant> last_t0_;
+  std::map<Instant, Bad> values_;  ///< by the beginning of the episode: one alert for those that began together
+  std::vector<Alert> found_;
+};
+
+}  // namespace
+
+std::vector<GivenInRest> given_in_rest(const Evidence& now) {
+  std::vector<GivenInRest> found;
+  const auto t0 = first_t0(now.facts);
+  if (!t0) return found;
+  for (const auto& a : now.facts.administrations) {
+    const auto end = a.start && !a.flush && acts(a.agent) ? dose_end(now, a) : std::nullopt;
+    if (!end) continue;
+    const bool running = end->kind == DoseEnd::Kind::running, before = a.start->latest <= *t0;
+    if (!before || running) found.push_back({&a, words_of(a), running, before});
+  }
+  return found;
+}
+
+std::vector<Alert> rest_alerts(const Evidence& now, const std::optional<Instant>& walked, const std::optional<Instant>& last_t0) {
+  const auto t0 = first_t0(now.facts);
+  if (!t0 || walked) return {};
+  return Watcher(now, *t0, last_t0).find();
+}
+
+std::optional<Reason> asks_prescriber(const Alert& alert) {
+  if (alert.trigger == kValue) return Reason{"rest.prescriber-value", alert.why.arguments};
+  if (alert.why.code == "alert.drug-runs-on") return Reason{"rest.prescriber-running", alert.why.arguments};
+  return alert.trigger == kDrug && alert.level != AlertLevel::tell ? std::optional(Reason{"rest.prescriber", alert.why.arguments}) : std::nullopt;
+}
+
+bool restarts_watch(Agent a) {
+  return acts_at_once(a) || is_low_molecular_weight_heparin(a) || a == Agent::fondaparinux;
+}
+
+}  // namespace clinical

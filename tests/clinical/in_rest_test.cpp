@@ -1,0 +1,210 @@
+// What acts on clotting on bed rest is said, and who gets up under it is asked for; no time of the plan moves by it, for the model lets none. Levels and the
+// answer are common practice, no source. Cases are invented.
+#include <algorithm>
+
+#include "clinical/in_rest.h"
+#include "course_support.h"
+
+namespace clinical {
+namespace {
+
+using enum AccessEventKind;
+
+class InRest : public testing::Test {
+ protected:
+  InRest() {
+    chart = plain_chart(6);
+    pull_at(chart, hm(15));
+    chart.event(haemostasis_confirmed, hm(15, 25));  // up at 21:25
+  }
+  Administration& give(Agent agent, Instant at, const char* dose = "5000 [iU]") {
+    auto& a = chart.bolus(agent, 5000, at);
+    a.name = "invented " + std::string(name_of(agent));
+    a.dose->amount.written = dose;
+    return a;
+  }
+  Administration& run(Agent agent, Instant from) {
+    auto& a = give(agent, from);
+    a.bolus = false;
+    a.end.reset();
+    a.status = AdministrationStatus::in_progress;
+    return a;
+  }
+  void ready_to_walk() {
+    chart.check(hm(21, 20));
+    chart.pressure(120, hm(21, 20));
+  }
+  const Alert* told(std::string_view trigger, Instant now) {
+    plan = chart.plan(now);
+    const auto found = std::ranges::find(plan.alerts, trigger, &Alert::trigger);
+    return found == plan.alerts.end() ? nullptr : &*found;
+  }
+  const Milestone& walk() { return step(plan = chart.plan(hm(21, 30)), Step::stand_and_walk); }
+  bool caution(std::string_view code) const {
+    return std::ranges::any_of(plan.cautions, [&](const Reason& r) { return r.code == code; });
+  }
+  Chart chart;
+  CasePlan plan;
+};
+
+TEST_F(InRest, WhatIsGivenIsSaidWithDrugDoseAndTime) {
+  const auto before = step(chart.plan(hm(17)), Step::stand_and_walk).earliest;
+  give(Agent::apixaban, hm(16), "5 mg");
+  const auto* alert = told("drug-in-rest", hm(17));
+  ASSERT_TRUE(alert);
+  EXPECT_EQ(alert->level, AlertLevel::tell);
+  EXPECT_EQ(alert->why, (Reason{"alert.drug-in-rest", {{"what", "invented apixaban 5 mg"}, {"at", hm(16)}}}));
+  EXPECT_TRUE(caution("caution.drug-in-rest"));
+  EXPECT_EQ(step(plan, Step::stand_and_walk).earliest, before) << "no time moves";
+}
+
+TEST_F(InRest, WhatActsAtOnceIsACall) {
+  for (const Agent agent : {Agent::heparin, Agent::tenecteplase, Agent::eptifibatide, Agent::bivalirudin, Agent::argatroban}) {
+    const auto kept = chart.record.administrations;
+    give(agent, hm(16));
+    const auto* alert = told("drug-in-rest", hm(16, 5));
+    ASSERT_TRUE(alert) << name_of(agent);
+    EXPECT_EQ(alert->level, AlertLevel::urgent) << name_of(agent);
+    chart.record.administrations = kept;
+  }
+  for (const Agent agent : {Agent::enoxaparin, Agent::fondaparinux, Agent::warfarin, Agent::cangrelor, Agent::other_antithrombotic}) {
+    const auto kept = chart.record.administrations;
+    give(agent, hm(16));
+    const auto* alert = told("drug-in-rest", hm(16, 5));
+    ASSERT_TRUE(alert) << name_of(agent);
+    EXPECT_EQ(alert->level, AlertLevel::tell) << name_of(agent);
+    chart.record.administrations = kept;
+  }
+}
+
+TEST_F(InRest, WhatDoesNotActOnClottingOrIsAFlushIsNotSaid) {
+  give(Agent::heparin, hm(16)).flush = true;
+  give(Agent::aspirin, hm(16));
+  give(Agent::other, hm(16));
+  give(Agent::protamine, hm(16));
+  EXPECT_FALSE(told("drug-in-rest", hm(17)));
+  EXPECT_FALSE(caution("caution.drug-in-rest"));
+}
+
+TEST_F(InRest, BeforeHaemostasisItIsTheGatesAndAfterTheWalkItIsNoBedRest) {
+  give(Agent::enoxaparin, hm(15, 25));
+  EXPECT_FALSE(told("drug-in-rest", hm(17))) << "at T0: the plan was made with it";
+  chart.done(Step::stand_and_walk, hm(21, 30));
+  give(Agent::enoxaparin, hm(20));
+  EXPECT_FALSE(told("drug-in-rest", hm(21, 40)));
+}
+
+TEST_F(InRest, NobodyGetsUpUnderWhatRunsBeforeThePrescriberHasDecided) {
+  run(Agent::heparin, hm(16));
+  ready_to_walk();
+  EXPECT_EQ(walk().status, StepStatus::blocked);
+  EXPECT_EQ(walk().why->code, "rest.prescriber");
+  const auto& call = step(plan, Step::call_clinician);
+  EXPECT_EQ(call.why->code, "rest.prescriber");
+  EXPECT_EQ(call.earliest, hm(16)) << "since it was given";
+  chart.decide(Step::stand_and_walk, "heparin", hm(15, 59));
+  EXPECT_EQ(walk().status, StepStatus::blocked) << "decided before it was given";
+  chart.decide(Step::stand_and_walk, "360 min", hm(21));
+  EXPECT_EQ(walk().status, StepStatus::blocked) << "decided about something else";
+  chart.decide(Step::stand_and_walk, "heparin", hm(21));
+  EXPECT_EQ(walk().status, StepStatus::due);
+  EXPECT_FALSE(told("drug-in-rest", hm(21, 30)));
+}
+
+TEST_F(InRest, WhatBeganBeforeHaemostasisAndRunsOnIsAskedAboutToo) {
+  run(Agent::eptifibatide, hm(14)).dose.reset();
+  ready_to_walk();
+  const auto* alert = told("drug-in-rest", hm(16));
+  ASSERT_TRUE(alert);
+  EXPECT_EQ(alert->level, AlertLevel::tell);
+  EXPECT_EQ(alert->why.code, "alert.drug-runs-on");
+  EXPECT_FALSE(caution("caution.drug-in-rest")) << "the plan was made with it";
+  chart.record.administrations.back().end = exactly(hm(18));
+  chart.record.administrations.back().status = AdministrationStatus::completed;
+  EXPECT_FALSE(told("drug-in-rest", hm(19)));
+}
+
+TEST_F(InRest, ATabletMayBeGivenAndThePatientWalks) {
+  give(Agent::apixaban, hm(18), "5 mg");
+  ready_to_walk();
+  EXPECT_EQ(walk().status, StepStatus::due);
+}
+
+struct Turned {
+  Analyte analyte;
+  double good, bad;
+};
+TEST_F(InRest, AValueThatTurnsBadIsACallAndKeepsThePatientFlat) {
+  for (const auto& [analyte, good, bad] : {Turned{Analyte::act, 149, 150}, Turned{Analyte::aptt, 44, 45}, Turned{Analyte::inr, 1.8, 1.9}, Turned{Analyte::platelets, 50, 49}}) {
+    const auto kept = chart.record;
+    ready_to_walk();
+    chart.lab(analyte, good, hm(16));
+    EXPECT_FALSE(told("clotting-in-rest", hm(16, 5))) << name_of(analyte);
+    chart.lab(analyte, bad, hm(16, 10));
+    const auto* alert = told("clotting-in-rest", hm(16, 15));
+    ASSERT_TRUE(alert) << name_of(analyte);
+    EXPECT_EQ(alert->level, AlertLevel::urgent);
+    EXPECT_EQ(walk().status, StepStatus::blocked) << name_of(analyte);
+    EXPECT_EQ(walk().why->code, "rest.prescriber-value") << name_of(analyte);
+    chart.lab(analyte, good, hm(18));
+    EXPECT_EQ(walk().status, StepStatus::blocked) << name_of(analyte) << ": one good value";
+    const auto one_good = chart.record;
+    chart.lab(analyte, good, hm(19));
+    EXPECT_EQ(walk().status, StepStatus::due) << name_of(analyte);
+    chart.record = one_good;
+    std::string seen;
+    for (const auto& m : chart.record.measurements)
+      if (m.analyte == analyte && m.at == exactly(hm(16, 10))) seen = m.value->written;
+    chart.decide(Step::stand_and_walk, seen, hm(20));
+    EXPECT_EQ(walk().status, StepStatus::due) << name_of(analyte) << ": " << seen;
+    chart.record = kept;
+  }
+}
+
+TEST_F(InRest, ValuesThatTurnTogetherAreOneAlert) {
+  chart.lab(Analyte::act, 260, hm(16));
+  chart.lab(Analyte::inr, 3.1, hm(16));
+  const auto* alert = told("clotting-in-rest", hm(16, 5));
+  ASSERT_TRUE(alert);
+  EXPECT_EQ(std::ranges::count(plan.alerts, "clotting-in-rest", &Alert::trigger), 1);
+  EXPECT_EQ(alert->why.arguments.front(), (std::pair<std::string, Argument>{"what", "@analyte.act,analyte.inr"}));
+  EXPECT_EQ(alert->inputs.size(), 2u);
+}
+
+TEST_F(InRest, ALowFibrinogenAfterAFibrinolyticTellsOnce) {
+  give(Agent::alteplase, hm(12, 30));
+  chart.lab(Analyte::fibrinogen, 1.2, hm(16));
+  EXPECT_TRUE(told("clotting-in-rest", hm(16, 5)));
+  chart.record.administrations.pop_back();
+  EXPECT_FALSE(told("clotting-in-rest", hm(16, 5)));
+  EXPECT_TRUE(told("fibrinogen-low", hm(16, 5))) << "where none is recorded its own alert says so";
+}
+
+TEST_F(InRest, TheWatchBeginsAnewAfterWhatActsAtOnceAndAfterLowMolecularHeparin) {
+  for (const Agent agent : {Agent::heparin, Agent::bivalirudin, Agent::argatroban, Agent::alteplase, Agent::tirofiban, Agent::enoxaparin, Agent::fondaparinux}) {
+    const auto kept = chart.record.administrations;
+    give(agent, hm(17));
+    plan = chart.plan(hm(17, 5));
+    EXPECT_TRUE(plan.sites.front().high_watch) << name_of(agent);
+    EXPECT_TRUE(std::ranges::any_of(plan.sites.front().milestones, [](const Milestone& m) { return m.step == Step::check_site && m.earliest == hm(17, 15); })) << name_of(agent);
+    chart.record.administrations = kept;
+  }
+  for (const Agent agent : {Agent::apixaban, Agent::warfarin, Agent::aspirin}) EXPECT_FALSE(restarts_watch(agent)) << name_of(agent);
+}
+
+TEST_F(InRest, CangrelorThatRunsIsSaid) {
+  Chart waiting = plain_chart(6);
+  auto& a = waiting.bolus(Agent::cangrelor, 30, hm(12, 30));
+  a.bolus = false;
+  a.end.reset();
+  a.status = AdministrationStatus::in_progress;
+  plan = waiting.plan(hm(14));
+  EXPECT_TRUE(caution("caution.antiplatelet-running"));
+  waiting.record.administrations.back().end = exactly(hm(13));
+  waiting.record.administrations.back().status = AdministrationStatus::completed;
+  plan = waiting.plan(hm(14));
+  EXPECT_FALSE(caution("caution.antiplatelet-running"));
+}
+
+}  // namespace
+}  // namespace clinical
