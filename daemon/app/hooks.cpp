@@ -44,7 +44,15 @@ Hooks::Verdict Hooks::judge(const IntakePath& path, const transport::Headers& he
   if (hook == hooks_.end()) return Verdict::unknown;
   const std::string& secret = hook->second.secret;
   const auto given = headers.get(header_).value_or(std::string_view{});
-  return !secret.empty() && given.size() == secret.size() && CRYPTO_memcmp(given.data(), secret.data(), secret.size()) == 0 ? Verdict::genuine : Verdict::forged;
+  const bool genuine = !secret.empty() && given.size() == secret.size() && CRYPTO_memcmp(given.data(), secret.data(), secret.size()) == 0;
+  if (genuine) shut_out_.erase(path.hook);
+  else shut_out_.insert(path.hook);
+  return genuine ? Verdict::genuine : Verdict::forged;
+}
+
+bool Hooks::shut_out(const std::string& name) {
+  const std::scoped_lock lock(mutex_);
+  return shut_out_.erase(name) > 0;
 }
 
 std::span<const std::string_view> Hooks::versions(const std::string& name) const {

@@ -3,6 +3,7 @@
 
 #include <map>
 #include <mutex>
+#include <set>
 #include <span>
 #include <string>
 #include <string_view>
@@ -32,6 +33,8 @@ class Hooks {
 
   /// Compares in a time that does not tell how much was right.
   Verdict judge(const IntakePath&, const transport::Headers&) const;
+  /// Calls with a wrong secret came there, and none with the right one after them; asked, it is forgotten.
+  bool shut_out(const std::string& name);
   bool ours(const IntakePath& path) const;
   /// FHIR versions in which that hook may be told something.
   std::span<const std::string_view> versions(const std::string& name) const;
@@ -42,6 +45,7 @@ class Hooks {
   mutable std::mutex mutex_;  ///< guards what follows
   std::string source_, prefix_, header_;
   std::map<std::string, Hook> hooks_;
+  mutable std::set<std::string> shut_out_;  ///< names
 };
 
 /// 256 random bits as text; empty where the machine has none to give. Never to be logged.

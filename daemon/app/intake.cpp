@@ -52,6 +52,7 @@ class Intake {
     if (hook_ == Hooks::Verdict::unknown) return reply_(outcome_response(404, "not-found", "there is no Subscription of that name here", request_.target));
     if (hook_ == Hooks::Verdict::forged) return reply_(outcome_response(401, "security", "the secret of this Subscription is missing or wrong"));
     if (const std::string why = engine_.crowded(); !why.empty()) return reply_(busy(why + "; try again"));
+    if (path_.odd) return keep_unread({fhir::Severity::error, "not-supported", "", "a hook is called by PUT, POST or DELETE, and below it stand a type and an id"});
     if (request_.method == "DELETE") return take_deletion();
     if (request_.body.empty()) return take_empty();
     version_ = fhir_read::version_named(stated_version(request_.headers));
@@ -133,6 +134,7 @@ class Intake {
       return refuse(422, "invariant", fmt::format("the address says {} and the resource {}", path_.type, type), "resourceType");
     if (!path_.id.empty() && !id.empty() && path_.id != id)
       return refuse(422, "invariant", fmt::format("the address says id {} and the resource {}", path_.id, id), type + ".id");
+    if (path_.kind == IntakeKind::hook && tells_of_others(type)) return keep_unread({fhir::Severity::error, "structure", type, "a notification is a Bundle; what it tells of is looked for"});
     const bool keeps_id = path_.kind == IntakeKind::hook || request_.method == "PUT";
     const std::string used = !path_.id.empty() ? path_.id : keeps_id ? id : "";
     Submission submission;
@@ -173,8 +175,11 @@ class Intake {
     auto entries = fhir_read::entries_of(bundle);
     if (entries.refused && path_.kind == IntakeKind::hook) return keep_unread(*entries.refused);
     if (entries.refused) return refuse(422, "invalid", entries.refused->text, entries.refused->at);
+    if (path_.kind == IntakeKind::hook && !entries.notice && std::ranges::all_of(entries.events, [](const auto& one) { return tells_of_others(one.type); }) && entries.answers.empty())
+      return keep_unread({fhir::Severity::error, "structure", "Bundle", "nothing in it says what has happened"});
     Submission submission;
-    if (names_nothing(entries) || is_part(entries)) submission.events.push_back(event("POST", "", ""));
+    const bool untold = path_.kind == IntakeKind::hook && std::ranges::any_of(entries.issues, [](const fhir::Issue& issue) { return issue.severity == fhir::Severity::error && issue.code != "version-mixed"; });
+    if (names_nothing(entries) || is_part(entries) || untold) submission.events.push_back(event("POST", "", ""));
     for (const auto& entry : entries.events) submission.events.push_back(journal_event(path_.source, entry, request_id_));
     if (entries.notice && !own_.empty()) heard_ = heard_of(own_, *entries.notice);
     for (const auto& event : entries.events)
@@ -203,6 +208,9 @@ class Intake {
     if (untaken > 0) submission.aside.push_back(aside("parts of a Bundle cannot be taken: " + entries.issues.front().text));
     submit(std::move(submission), std::move(response));
   }
+
+  /// Outside a notification it says nothing of what it stands for.
+  static bool tells_of_others(std::string_view type) { return type == "Parameters" || type == "SubscriptionStatus"; }
 
   /// Something has happened and the notification does not say to what: an empty payload, or counts that cannot be read.
   static bool names_nothing(const fhir_read::Entries& entries) {

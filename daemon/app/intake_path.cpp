@@ -56,10 +56,15 @@ IntakePath intake_path(std::string_view method, std::string_view target) {
     return path;
   }
   if (hook) path.source = segments[2], path.hook = segments[3];
-  if (!read_type_and_id(segments, hook ? 4 : 1, path)) return IntakePath{};
+  if (!read_type_and_id(segments, hook ? 4 : 1, path)) {
+    if (!hook) return IntakePath{};
+    path.type.clear(), path.id.clear();
+    path.odd = true;
+  }
   path.kind = hook ? IntakeKind::hook : IntakeKind::resource;
   const bool needs_id = !hook && method != "POST";
-  if (!writes(method)) path.kind = IntakeKind::bad_method;
+  if (hook && method != "GET" && method != "HEAD" && method != "OPTIONS") path.odd = path.odd || !writes(method);
+  else if (!writes(method)) path.kind = IntakeKind::bad_method;
   else if (needs_id && path.id.empty()) path.kind = IntakeKind::bad_method;
   return path;
 }

@@ -20,6 +20,7 @@ struct IntakePath {
   std::string source;  ///< of a hook: keeps equal ids of two servers apart; "" = plain intake
   std::string hook;    ///< its name
   std::string type, id;
+  bool odd = false;    ///< of a hook: what stands below it is neither type nor type and id, or the method is none that is expected there
 };
 
 /// `target`: path and query as received. Percent-encoding inside a segment makes it not_found: no type or id needs it.

@@ -22,6 +22,8 @@ constexpr std::int64_t kClinical = 31;   // days: labs and vital signs of a pati
 constexpr int kForgive = 15;              // rounds after which what was refused is tried again
 constexpr int kRosterTurns = 25;          // patients of the roster looked at before the next round may begin
 constexpr int kReread = 15;               // rounds after which a medication, a place, a device that facts refer to is read again: no search by patient brings it
+constexpr int kRecheck = 10;              // rounds after which a patient is read whole and what is held and not shown by itself; no oftener than every ten minutes
+constexpr std::chrono::seconds kRecheckAfter{600};
 constexpr const char* kMark = "looked at Procedure";
 constexpr std::chrono::seconds kSlowRound{600};
 constexpr std::int64_t kClocksApart = 60;  // s
@@ -55,7 +57,7 @@ Looking::Looking(LookParts parts)
     : parts_(std::move(parts)), roster_({parts_.store, parts_.clock, parts_.get, parts_.rules, parts_.log, parts_.alarms, parts_.executor, parts_.timers}), told_(parts_.store) {}
 Looking::~Looking() {
   parts_.timers.cancel(timer_);
-  parts_.timers.cancel(told_timer_);
+  for (const auto& [name, vain] : in_vain_) parts_.timers.cancel(vain.timer);
 }
 
 RecordSearch Looking::searching(std::vector<std::string> paths) const {
@@ -69,23 +71,26 @@ RecordSearch Looking::searching(std::vector<std::string> paths) const {
 /// What is found is journalled, much of it as it comes. `then` is told what was found, without the bodies, and how much of it was new; whole: all of it is durable.
 void Looking::ask(RecordSearch what, std::string name, Taken then) {
   const auto fresh = std::make_shared<std::size_t>(0);
+  const auto lost = std::make_shared<bool>(false);  // something that came could not be kept: nobody knows of which type
   const auto alive = std::weak_ptr<int>(alive_);
-  what.overflow = [this, name, fresh, alive](std::vector<Found> found, std::function<void(bool)> go_on) {
+  what.overflow = [this, name, fresh, lost, alive](std::vector<Found> found, std::function<void(bool)> go_on) {
     if (!alive.lock()) return;
-    journal(std::move(found), {}, name, [fresh, go_on = std::move(go_on)](bool durable, std::size_t count) {
+    journal(std::move(found), {}, name, [fresh, lost, go_on = std::move(go_on)](bool durable, std::size_t count) {
       *fresh += count;
+      *lost = *lost || !durable;
       go_on(durable);
     });
   };
-  search(parts_.get, std::move(what), [this, name, fresh, alive, then = std::move(then)](SearchResult result) {
+  search(parts_.get, std::move(what), [this, name, fresh, lost, alive, then = std::move(then)](SearchResult result) {
     if (!alive.lock()) return;
     note_trouble(result);
     compare_clocks(result.date);
     std::vector<Found> rest(result.found.begin() + static_cast<std::ptrdiff_t>(result.taken), result.found.end());
     for (Found& one : result.found) one.event.body = {};
     std::vector<Found> notes = std::move(result.notes);
-    journal(std::move(rest), std::move(notes), name, [fresh, then, result = std::move(result)](bool durable, std::size_t count) mutable {
-      result.whole = result.whole && durable;
+    journal(std::move(rest), std::move(notes), name, [fresh, lost, then, result = std::move(result)](bool durable, std::size_t count) mutable {
+      result.whole = result.whole && durable && !*lost;
+      if (!durable || *lost) result.unanswered.clear();
       then(std::move(result), *fresh + count);
     });
   });
@@ -151,18 +156,22 @@ void Looking::begin_asking() {
   if (forgive) {
     ways_.forgive();
     scope_ways_.forgive();
-    procedures_refused_ = procedures_proved_ = sweep_proved_ = false;
+    procedures_hidden_ = procedures_proved_ = sweep_proved_ = false;
     sorted_ = true;
     proved_.clear();
+    proved_dated_.clear();
   }
+  procedures_refused_ = procedures_hidden_;  // one refusal may have been the day's
+  silent_.clear();
   const std::set<std::string> patients = open_patients();
   for (const std::string& patient : patients) {
     patients_[patient].whole |= forgive;
-    single_.insert(patient);  // death, merger, another identity
+    owe(patient);  // death, merger, another identity
     if (rounds_ % kReread == 0)
-      for (std::string& one : referred_to(parts_.store, patient, parts_.rules.configuration.record->base_url)) single_.insert(std::move(one));
+      for (std::string& one : referred_to(parts_.store, patient, parts_.rules.configuration.record->base_url)) owe(one);
   }
-  single_.merge(later_);
+  choose_rechecks(patients);
+  for (const std::string& one : std::exchange(later_, {})) owe(one);
   for (const std::string& type : parts_.rules.configuration.record->history)
     if (!no_history_.contains(type)) patients.empty() ? (void)parts_.store.set_meta(kHistoryMark + type, "") : (void)histories_.insert(type);
   roster_wanted_ = roster_.configured() && scope_.empty();  // a long one is gone through before it is read anew
@@ -170,6 +179,24 @@ void Looking::begin_asking() {
   const auto mark = parts_.store.meta(kMark);
   if (mark.has_value() && *mark && !all && !in_utc(**mark).empty()) return look_at_procedures(in_utc(**mark));
   first_mark();
+}
+
+/// In turns, everybody whose last whole reading is so many rounds ago; with it the searches are proved again, for what found everything yesterday may not today.
+void Looking::choose_rechecks(const std::set<std::string>& patients) {
+  const auto pause = std::chrono::seconds{parts_.rules.configuration.record->look_seconds};
+  const int every = std::max(kRecheck, pause.count() == 0 ? 0 : static_cast<int>(kRecheckAfter / pause));
+  std::erase_if(rechecked_, [&](const auto& one) { return !patients.contains(one.first); });
+  for (const std::string& patient : patients) rechecked_.try_emplace(patient, rounds_);
+  std::size_t left = 1 + patients.size() / static_cast<std::size_t>(every);
+  for (auto& [patient, round] : rechecked_) {
+    if (left == 0 || rounds_ - round < every) continue;
+    round = rounds_;
+    --left;
+    patients_[patient].whole = patients_[patient].recheck = true;
+    procedures_proved_ = sweep_proved_ = false;
+    proved_.clear();
+    proved_dated_.clear();
+  }
 }
 
 std::set<std::string> Looking::open_patients() const {
@@ -257,7 +284,10 @@ void Looking::look_at_next_in_scope() {
   const std::string patient = *scope_.begin();
   scope_.erase(scope_.begin());
   const auto since = fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000 - kFirst}} - kOverlap;
-  ask(searching(scope_ways_.paths(id_of(patient), {"", fhir::format_utc(since).substr(0, 10)})), patient, [this, patient](const SearchResult& result, std::size_t) {
+  auto paths = scope_ways_.paths(id_of(patient), {"", fhir::format_utc(since).substr(0, 10)});
+  // What bears no date no search by date brings: now and then it is asked for without.
+  if (sweeps_[patient]++ % kReread == 0 && scope_ways_.way("Procedure", false) == Way::dated && scope_ways_.takes("Procedure", Way::plain)) paths.push_back(fmt::format("Procedure?patient={}&_count=100", id_of(patient)));
+  ask(searching(paths), patient, [this, patient](const SearchResult& result, std::size_t) {
     if (take_refusals(scope_ways_, result, patient)) scope_.insert(patient);  // another way
     swept(patient, result.whole);
     if (!result.whole || sweep_proved_) return ended(result.whole);
@@ -283,29 +313,50 @@ std::vector<std::string> Looking::paths_about(const std::string& patient, Purpos
     since.changed = mark->second.changed;
     since.clinical = fhir::format_utc(fhir::Instant{std::chrono::seconds{mark->second.clinical / 1000}} - kOverlap).substr(0, 10);
   }
-  return ways_.paths(id_of(patient), since);
+  auto paths = ways_.paths(id_of(patient), since);
+  if (mark == marks_.end() || purpose.whole || mark->second.unanswered.empty()) return paths;
+  const auto owed = [&](const std::string& path) { return mark->second.unanswered.contains(path.substr(0, path.find('?'))); };
+  std::erase_if(paths, owed);
+  for (std::string& path : ways_.paths(id_of(patient), {"", oldest_asked_for()}))
+    if (owed(path)) paths.push_back(std::move(path));
+  return paths;
 }
 
 void Looking::look_at_next_patient() {
   const auto [patient, purpose] = *patients_.begin();
   patients_.erase(patients_.begin());
-  ask(searching(paths_about(patient, purpose)), patient, [this, patient = patient, purpose = purpose](SearchResult result, std::size_t fresh) {
-    const Mark mark{mark_after(result), parts_.clock.now()};
+  auto paths = paths_about(patient, purpose);
+  // A type that brought no answer about two patients would make everybody wait: the next round tries it again.
+  std::set<std::string> aside;
+  std::erase_if(paths, [&](const std::string& path) {
+    const std::string type = path.substr(0, path.find('?'));
+    return silent_.count(type) > 1 && (aside.insert(type), true);
+  });
+  ask(searching(std::move(paths)), patient, [this, patient = patient, purpose = purpose, aside = std::move(aside)](SearchResult result, std::size_t fresh) {
+    if (!aside.empty()) result.whole = false;
+    result.unanswered.insert(aside.begin(), aside.end());
+    for (const std::string& type : result.silent) silent_.insert(type);
+    const Mark mark{mark_after(result), parts_.clock.now(), result.unanswered};
     const bool whole = result.whole;
     const bool refused = !result.refused.empty();
     if (take_refusals(ways_, result, patient)) patients_[patient] = purpose;  // another way
     if (whole && shown_again(patient, result)) patients_[patient].whole = true;
     // And now the whole; but what did not come because the record did not answer is no fault of sending or asking.
     if (purpose.compare && !purpose.caught_up && !refused) {
-      if (whole) patients_[patient] = {true, true, true};
+      if (whole || !result.unanswered.empty()) patients_[patient] = {.whole = true, .compare = true, .caught_up = true};
       else ++status_.compared.patients, ++status_.compared.not_whole;
     }
-    if (whole && (!patients_.contains(patient) || patients_[patient].caught_up) && !mark.changed.empty()) marks_[patient] = mark;
+    // Of what was answered the mark moves on; where nothing tells which types were not (they could not be kept), it stays.
+    const bool some = whole || !result.unanswered.empty();
+    if (some && (!patients_.contains(patient) || patients_[patient].caught_up) && !mark.changed.empty()) marks_[patient] = mark;
+    if (purpose.recheck && !refused) read_what_is_gone(patient, result);
     if (!purpose.whole || refused) return ended(whole);
     const auto kept = std::make_shared<SearchResult>(std::move(result));
     prove_changed(patient, *kept, [this, patient, kept, whole, fresh, compares = purpose.compare && purpose.caught_up] {
-      if (!compares) return ended(whole);
-      compare(patient, *kept, fresh, [this, whole] { ended(whole); });
+      prove_dated(patient, *kept, [this, patient, kept, whole, fresh, compares] {
+        if (!compares) return ended(whole);
+        compare(patient, *kept, fresh, [this, whole] { ended(whole); });
+      });
     });
   });
 }
@@ -428,7 +479,7 @@ void Looking::ended(bool whole) {
   if (!comparing_.empty() && patients_.empty()) comparison_ended();
   note_slowness();
   // Whoever has a case is looked at round after round; a long roster is gone through in between.
-  if (in_round_ && patients_.empty() && single_.empty() && histories_.empty()) {
+  if (in_round_ && patients_.empty() && owed_.empty() && histories_.empty()) {
     in_round_ = false;
     status_.round_seconds = std::chrono::duration_cast<std::chrono::seconds>(std::chrono::steady_clock::now() - round_began_).count();
     if (round_whole_) status_.last_whole = fhir::format_utc(fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000}}), whole_at_ = std::chrono::steady_clock::now();

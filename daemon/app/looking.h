@@ -67,6 +67,7 @@ class Looking {
   static constexpr const char* kHistoryMark = "history of ";  ///< and a type: how far its history was read; empty: nothing is held that it could concern
   struct Purpose {
     bool whole = false;      ///< everything that matters, not only what has changed since the last look
+    bool recheck = false;    ///< what is held and was not among it is read by itself
     bool compare = false;    ///< the nightly comparison
     bool caught_up = false;  ///< of a comparison: what has come since the last look was taken first
   };
@@ -84,7 +85,12 @@ class Looking {
   void comparison_ended();
   void fetch_singles();
   void took_singles(const std::vector<std::string>& asked, const SearchResult&);
-  void ask_again_for_told();
+  void ask_again_for_told(const std::set<std::string>& in_vain);
+  void owe(const std::string& reference);
+  void choose_rechecks(const std::set<std::string>& patients);
+  void read_what_is_gone(const std::string& patient, const SearchResult&);
+  void prove_dated(const std::string& patient, const SearchResult&, std::function<void()> then);
+  void read_all_whole();
   void prove_procedures(std::function<void()> then);
   void prove_sweep(const std::string& patient, const SearchResult&, std::function<void()> then);
   std::vector<std::string> procedures_of(const std::string& patient) const;
@@ -121,14 +127,21 @@ class Looking {
   int roster_turns_ = 0;                         ///< left before the next round may begin
   bool round_whole_ = true;
   bool in_round_ = false;
-  bool procedures_refused_ = false;
+  bool procedures_refused_ = false, procedures_hidden_ = false;  ///< hidden: taken, and not shown
   std::map<std::string, Purpose> patients_;      ///< still to be looked at
   std::set<std::string> scope_;                  ///< of the roster, still to be looked at
   std::vector<std::function<void(bool)>> after_next_, after_this_;  ///< whom to tell of the end of a round
   std::set<std::string> single_, asked_;
   Told told_;
-  int told_in_vain_ = 0;                         ///< times in a row that one of these was not shown
-  transport::TimerId told_timer_{};
+  struct InVain {
+    int times = 0;                               ///< in a row that it was not shown
+    transport::TimerId timer{};
+  };
+  std::map<std::string, InVain> in_vain_;        ///< of what was told, by "Type/id"
+  std::set<std::string> owed_;                   ///< single ones without which this round is not over
+  std::map<std::string, int> rechecked_;         ///< round in which a patient was read whole last
+  std::multiset<std::string> silent_;                ///< types whose searches brought no answer in this round: left aside until the next
+  std::map<std::string, int> sweeps_;            ///< times that somebody of the roster was asked about
   bool singles_had_their_turn_ = false;
   std::map<std::string, store::EventId> held_when_asked_;  ///< by "Type/id", of the single ones under way
   bool procedures_proved_ = false, sweep_proved_ = false;
@@ -140,10 +153,12 @@ class Looking {
   struct Mark {
     std::string changed;                         ///< of the record's clock
     Millis clinical = 0;                         ///< of ours: facts carry the time of the plan
+    std::set<std::string> unanswered = {};       ///< types that were not: these are asked for whole
   };
   std::map<std::string, Mark> marks_;            ///< by patient
   std::string trouble_;                          ///< why something was not answered, in this round
   std::map<std::string, std::set<std::string>> withheld_;  ///< types that the record keeps from us, by patient
+  std::set<std::string> proved_dated_;           ///< the same of searches by clinical date
   std::set<std::string> proved_;                 ///< types whose search by _lastUpdated has found what it must
   std::set<std::string> lost_;                   ///< what the record does not let us look for, as last said
   int tries_to_compare_ = 0;

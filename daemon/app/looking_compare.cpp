@@ -38,7 +38,7 @@ void Looking::start_comparison(const std::string& day, const std::set<std::strin
   comparing_ = day;
   status_.compared = {};
   status_.compared.day = day;
-  for (const std::string& patient : patients) patients_[patient] = {patients_[patient].whole, true, false};
+  for (const std::string& patient : patients) patients_[patient] = {.whole = patients_[patient].whole, .compare = true};
 }
 
 /// A record may take a search by _lastUpdated and find nothing: once a type it is asked for what it has just shown.
@@ -61,10 +61,56 @@ void Looking::prove_changed(const std::string& patient, const SearchResult& show
     for (const std::string& path : paths) {
       const std::string type = path.substr(0, path.find('?'));
       if (found.contains(type)) proved_.insert(type);
-      else if (result.whole && result.withheld.empty() && ways_.refused(path)) parts_.log.warn(fmt::format("the record takes a search for {} by _lastUpdated and does not find what it holds: it is asked in another way", type));
+      else if (result.whole && result.withheld.empty() && ways_.refused(path)) {
+        parts_.log.warn(fmt::format("the record takes a search for {} by _lastUpdated and does not find what it holds: it is asked in another way", type));
+        read_all_whole();
+      }
     }
     then();
   });
+}
+
+/// What a search has not found of one it may not have found of others.
+void Looking::read_all_whole() {
+  for (const std::string& patient : open_patients()) patients_[patient].whole = true;
+}
+
+/// A record may take a search by clinical date and find nothing: of a type of which it shows nothing it is asked for some without a date.
+void Looking::prove_dated(const std::string& patient, const SearchResult& shown, std::function<void()> then) {
+  std::set<std::string> found;
+  for (const Found& one : shown.found) found.insert(one.event.resource_type);
+  std::vector<std::string> paths;
+  for (const Asked& one : asked_about_patients()) {
+    const std::string type = one.type;
+    if (!*one.date || ways_.way(type, false) != Way::dated || proved_dated_.contains(type) || shown.unanswered.contains(type) || !ways_.takes(type, Way::plain)) continue;
+    if (found.contains(type)) proved_dated_.insert(type);
+    else paths.push_back(fmt::format("{}?patient={}&_count=20", type, id_of(patient)));
+  }
+  if (paths.empty()) return then();
+  RecordSearch what = searching(paths);
+  what.pages = 1;
+  ask(std::move(what), patient, [this, patient, then](const SearchResult& result, std::size_t) {
+    for (const auto& [path, status] : result.refused) (void)ways_.refused(path);
+    std::map<std::string, std::string> latest;
+    for (const Found& one : result.found) latest[one.event.resource_type] = std::max(latest[one.event.resource_type], one.day);
+    for (const auto& [type, day] : latest) {
+      if (day <= oldest_asked_for()) continue;  // older than what was asked for
+      parts_.log.warn(fmt::format("the record takes a search for {} by date and does not find what it holds: it is asked in another way", type));
+      const Asked& one = *std::ranges::find_if(asked_about_patients(), [&](const Asked& asked) { return type == asked.type; });
+      if (ways_.refused(fmt::format("{}?patient={}&{}=ge{}", type, id_of(patient), one.date, day))) read_all_whole();
+    }
+    then();
+  });
+}
+
+/// What has moved to another patient, or is entered in error, the searches may no longer show; its own address does.
+void Looking::read_what_is_gone(const std::string& patient, const SearchResult& result) {
+  std::vector<std::string> gone;
+  for (std::string& one : unseen(parts_.store, patient, result, ways_)) {
+    const auto slash = one.find('/');
+    if (ways_.complete(one.substr(0, slash)) || had_to_be_shown(one.substr(0, slash), one.substr(slash + 1))) gone.push_back(std::move(one));
+  }
+  fetch(gone, true);
 }
 
 /// "Procedure/p" of the open cases of a patient, as held.
@@ -91,7 +137,7 @@ void Looking::prove_procedures(std::function<void()> then) {
     ask(searching({"Procedure?_lastUpdated=ge" + near(-1) + "&_lastUpdated=le" + near(2) + "&_count=100"}), "procedures", [this, known, then](const SearchResult& result, std::size_t) {
       const bool shown = std::ranges::any_of(result.found, [&](const Found& one) { return "Procedure/" + one.event.resource_id == known; });
       if (!shown && result.whole && result.refused.empty() && result.withheld.empty()) {
-        procedures_refused_ = true;
+        procedures_refused_ = procedures_hidden_ = true;
         parts_.alarms.raise("look changed Procedures", fmt::format("the record takes a search for changed Procedures and does not show {}, which it has: {}", known,
                                                                    roster_.configured() ? "the roster says whom to look at" : "a case opens only when its Procedure is sent"));
       }

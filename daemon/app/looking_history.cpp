@@ -39,6 +39,11 @@ void Looking::look_at_next_history() {
       const auto fact = parts_.store.current("", one.event.resource_type, one.event.resource_id);
       return fact.has_value() && (!*fact || (*fact)->deleted);
     });
+    // What has moved to another patient, or is entered in error, a search by patient may no longer show.
+    for (const Found& one : result.standing) {
+      const auto fact = parts_.store.current("", one.event.resource_type, one.event.resource_id);
+      if (fact.has_value() && *fact && !(*fact)->deleted && (*fact)->version_id != one.event.version_id) owe(one.event.resource_type + "/" + one.event.resource_id);
+    }
     journal(std::move(result.found), {}, type + " deleted", [this, type, next, over](bool durable, std::size_t) {
       if (over && durable && !next.empty()) (void)parts_.store.set_meta(kHistoryMark + type, next);
       ended(over && durable);

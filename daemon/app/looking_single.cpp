@@ -15,8 +15,14 @@ constexpr std::size_t kSingles = 20; // single resources read before something e
 
 void Looking::fetch(const std::vector<std::string>& references, bool in_doubt) {
   for (const std::string& reference : references)
-    if (asked_.insert(reference).second || in_doubt) single_.insert(reference);
+    if (asked_.insert(reference).second || in_doubt) owe(reference);
   next();
+}
+
+/// The round is not over before it was asked for; what senders name, which may be very much, keeps no round open.
+void Looking::owe(const std::string& reference) {
+  single_.insert(reference);
+  owed_.insert(reference);
 }
 
 /// What an earlier run was told of and did not see.
@@ -36,15 +42,17 @@ void Looking::told_of(const std::vector<std::string>& references) {
   next();
 }
 
-/// A portion: Procedures first, for a case may open.
+/// A portion: what the round owes, then Procedures, for a case may open.
 void Looking::fetch_singles() {
   std::vector<std::string> portion;
-  for (const bool procedures : {true, false})
+  const auto rank = [this](const std::string& one) { return owed_.contains(one) ? 0 : one.starts_with("Procedure/") ? 1 : 2; };
+  for (int now = 0; now < 3; ++now)
     for (const std::string& one : single_)
-      if (portion.size() < kSingles && one.starts_with("Procedure/") == procedures) portion.push_back(one);
+      if (portion.size() < kSingles && rank(one) == now) portion.push_back(one);
   held_when_asked_.clear();
   for (const std::string& one : portion) {
     single_.erase(one);
+    owed_.erase(one);
     const auto slash = one.find('/');
     const auto fact = parts_.store.current("", one.substr(0, slash), one.substr(slash + 1));
     held_when_asked_[one] = fact.has_value() && *fact ? (*fact)->event_id : 0;
@@ -63,23 +71,29 @@ void Looking::took_singles(const std::vector<std::string>& asked, const SearchRe
   for (const std::string& one : shown) parts_.alarms.calm("told of " + one);
   for (const std::string& one : result.whole ? told_.unanswered(in_vain) : std::vector<std::string>{})
     parts_.alarms.raise("told of " + one, fmt::format("a sender says that {} has changed, and the record has not shown it (not there, not ours to see, or no answer) in {} tries: look what is to be seen of it", one, Told::kTries));
-  told_in_vain_ = in_vain.empty() ? 0 : told_in_vain_ + 1;
-  if (!told_.empty() && !in_vain.empty()) ask_again_for_told();
+  std::erase_if(in_vain_, [this](const auto& one) {
+    if (!told_.contains(one.first)) parts_.timers.cancel(one.second.timer);
+    return !told_.contains(one.first);
+  });
+  ask_again_for_told(in_vain);
   ended(result.whole);
 }
 
-/// In 5 s, 10 s, 20 s ... ten minutes at most.
-void Looking::ask_again_for_told() {
-  parts_.timers.cancel(told_timer_);
-  const auto pause = std::min(std::chrono::seconds{600}, std::chrono::seconds{5} * (1 << std::min(told_in_vain_ - 1, 7)));
-  told_timer_ = parts_.timers.after(pause, [this, alive = std::weak_ptr<int>(alive_)] {
-    if (!alive.lock()) return;
-    parts_.executor.post([this, alive] {
+/// Each in 5 s, 10 s, 20 s ... ten minutes at most: one that is never shown makes no other wait.
+void Looking::ask_again_for_told(const std::set<std::string>& in_vain) {
+  for (const std::string& one : in_vain) {
+    if (!told_.contains(one)) continue;  // given up
+    InVain& now = in_vain_[one];
+    parts_.timers.cancel(now.timer);
+    now.timer = parts_.timers.after(std::min(std::chrono::seconds{600}, std::chrono::seconds{5} * (1 << std::min(now.times++, 7))), [this, one, alive = std::weak_ptr<int>(alive_)] {
       if (!alive.lock()) return;
-      for (std::string& one : told_.all()) single_.insert(std::move(one));
-      next();
+      parts_.executor.post([this, one, alive] {
+        if (!alive.lock() || !told_.contains(one)) return;
+        single_.insert(one);
+        next();
+      });
     });
-  });
+  }
 }
 
 }  // namespace app

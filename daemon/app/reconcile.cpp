@@ -26,14 +26,14 @@ std::string reconciling_day(store::Millis now, const std::string& zone, int hour
 
 std::vector<std::string> unseen(store::Store& store, const std::string& patient, const SearchResult& result, const WaysToAsk& ways) {
   const auto held = store.current_of_patient("", patient);
-  if (held.has_error() || !result.whole) return {};
+  if (held.has_error() || (!result.whole && result.unanswered.empty())) return {};
   std::set<std::string> seen;
   for (const Found& found : result.found) seen.insert(found.event.resource_type + "/" + found.event.resource_id);
   std::vector<std::string> missing;
   std::set<std::string> kept_from_us;
   for (const std::string& path : result.withheld) kept_from_us.insert(path.substr(0, path.find('?')));
   for (const auto& fact : *held)
-    if (const std::string reference = fact.type + "/" + fact.id; is_asked_for(fact.type) && ways.way(fact.type) != Way::none && !kept_from_us.contains(fact.type) && !seen.contains(reference)) missing.push_back(reference);
+    if (const std::string reference = fact.type + "/" + fact.id; is_asked_for(fact.type) && ways.way(fact.type) != Way::none && !kept_from_us.contains(fact.type) && !result.unanswered.contains(fact.type) && !seen.contains(reference)) missing.push_back(reference);
   return missing;
 }
 
@@ -41,13 +41,7 @@ bool dated_after(store::Store& store, const std::string& type, const std::string
   const auto fact = store.current("", type, id);
   if (fact.has_error() || !*fact || (*fact)->deleted) return false;
   const auto body = json::parse((*fact)->body);
-  if (body.has_error()) return false;
-  // What the search parameters date and effective-time look at (FHIR R4, R5: Observation, DiagnosticReport, MedicationAdministration).
-  for (const char* name : {"effectiveDateTime", "effectiveInstant", "occurenceDateTime"})
-    if (const auto at = (*body)[name].text(); at.size() >= 10) return at.substr(0, 10) > day;
-  for (const char* name : {"effectivePeriod", "occurencePeriod"})
-    if (const auto at = (*body)[name]["start"].text(); at.size() >= 10) return at.substr(0, 10) > day;
-  return false;
+  return body.has_value() && clinical_day(*body) > day;
 }
 
 bool of_a_category_asked(store::Store& store, const std::string& type, const std::string& id, const WaysToAsk& ways, const std::string& day) {

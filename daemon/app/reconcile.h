@@ -15,7 +15,7 @@ namespace app {
 /// The site's day and whether its hour has come: "2026-03-02" once the local time is `hour` or later, else the day before.
 std::string reconciling_day(store::Millis now, const std::string& zone, int hour);
 
-/// Facts of the patient ("Type/id", of types that are asked for) that the record's own searches did not bring. Only where `whole` holds for the result.
+/// Facts of the patient ("Type/id", of types that are asked for) that the record's own searches did not bring. Only of types that were answered to the end.
 std::vector<std::string> unseen(store::Store&, const std::string& patient, const SearchResult&, const WaysToAsk&);
 
 /// Whether what is held of it happened after that day ("2026-02-01"); false where it does not say when.

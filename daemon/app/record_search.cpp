@@ -7,6 +7,7 @@
 #include <set>
 #include <utility>
 
+#include "app/take_event.h"
 #include "fhir/digest.h"
 #include "fhir_read/intake.h"
 #include "fhir_read/searchset.h"
@@ -93,6 +94,26 @@ std::string subject_of_entry(const json::Value& entry) {
   return before == std::string::npos ? url : url.substr(before + 1);
 }
 
+/// The newest that a history says of one resource.
+struct Last {
+  bool deleted;
+  std::string version, changed;
+};
+
+/// By time first: what is made again after a deletion may begin to count anew.
+bool is_after(const Last& a, const Last& b) {
+  if (const auto order = fhir_read::compare_instants(a.changed, b.changed).value_or(0); order != 0) return order > 0;
+  return compare_versions({a.version, {}}, {b.version, {}}).value_or(0) > 0;
+}
+
+Last last_of(const json::Value& entry) {
+  const auto& resource = entry["resource"];
+  const auto text = [](std::string_view first, std::string_view second) { return std::string(first.empty() ? second : first); };
+  std::string etag(entry["response"]["etag"].text());
+  std::erase_if(etag, [](char c) { return c == '"' || c == 'W' || c == '/'; });
+  return {entry["request"]["method"].text() == "DELETE", text(resource["meta"]["versionId"].text(), etag), text(resource["meta"]["lastUpdated"].text(), entry["response"]["lastModified"].text())};
+}
+
 class Searching : public std::enable_shared_from_this<Searching> {
  public:
   Searching(RecordGet get, RecordSearch what, SearchDone done) : get_(std::move(get)), what_(std::move(what)), done_(std::move(done)) {}
@@ -105,7 +126,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
     }
     const std::string path = what_.paths[next_++];
     is_page_ = std::exchange(page_follows_, false);
-    if (!is_page_) search_ = path, pages_ = 0, idle_pages_ = 0, shown_.clear();
+    if (!is_page_) search_ = path, pages_ = 0, idle_pages_ = 0, shown_.clear(), matches_.clear();
     if (!asked_.insert(path).second) {
       not_whole("pages in a circle");
       return next();
@@ -129,6 +150,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
   };
 
   void conclude() {
+    conclude_history();
     if (what_.ours_only) return;
     for (const auto& [about, kept] : kept_)
       if (kept.back || kept.proven) result_.notes.push_back(note_of({about.first, about.second, false}, kept.back));
@@ -165,7 +187,10 @@ class Searching : public std::enable_shared_from_this<Searching> {
   }
 
   void take_answer(const std::string& path, const Response* response) {
-    if (!response) return not_whole("no answer");
+    if (!response) {
+      result_.silent.insert(type_of_search());
+      return not_whole("no answer");
+    }
     if (response->status == kTooLarge) return ask_for_less();
     if (result_.date.empty()) result_.date = std::string(response->headers.get("Date").value_or(""));
     const bool one = path.find('?') == std::string::npos;
@@ -200,16 +225,31 @@ class Searching : public std::enable_shared_from_this<Searching> {
     count_idle(bundle);
     if (is_history(search_)) take_history(bundle);
     else take_matches(bundle);
+    bool goes_on = false;
     for (const auto& link : bundle["link"].items())
-      if (link["relation"].text() == "next") follow(std::string(link["url"].text()));
+      if (link["relation"].text() == "next") goes_on = true, follow(std::string(link["url"].text()));
+    // total: matches on all pages (FHIR R4, Bundle.total).
+    if (const auto total = bundle["total"].integer(); total && !goes_on && !is_history(search_) && std::cmp_less(matches_.size(), *total))
+      not_whole("says that there are " + std::to_string(*total) + " and shows " + std::to_string(matches_.size()));
   }
 
-  /// Newest first (FHIR R4, RESTful API, "history"): what was deleted and made again is not gone.
+  /// Newest first (FHIR R4, RESTful API, "history"), but where versions or times say otherwise: what was deleted and made again is not gone.
   void take_history(const json::Value& bundle) {
     for (const auto& entry : bundle["entry"].items()) {
       const std::string subject = subject_of_entry(entry);
-      if (subject.empty() || !told_.insert(subject).second) continue;
-      if (entry["request"]["method"].text() == "DELETE") result_.found.push_back({deletion_of(subject), "", ""});
+      if (subject.empty()) continue;
+      Last now = last_of(entry);
+      const auto [at, first] = last_.emplace(subject, now);
+      if (!first && is_after(now, at->second)) at->second = std::move(now);
+    }
+  }
+
+  void conclude_history() {
+    for (const auto& [subject, last] : last_) {
+      Found one{deletion_of(subject), "", last.changed};
+      one.event.version_id = last.version;
+      if (!last.deleted) one.event.method = "PUT";
+      (last.deleted ? result_.found : result_.standing).push_back(std::move(one));
     }
   }
 
@@ -223,6 +263,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
         if (outcome.error) not_whole("answered with a part, and an error in it");
         continue;
       }
+      if (entry["search"]["mode"].text() != "include") matches_.insert(std::string(resource["resourceType"].text()) + "/" + std::string(resource["id"].text()));
       if (!what_.ours_only || fhir_write::own_identity(resource)) take_resource(resource, json::write(resource));
     }
     if (Kept* kept = kept_of_search(); kept && kept_back) kept->back = true;
@@ -233,7 +274,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
     if (at.empty() || is_later(result_.newest, at)) result_.ascending = false;
     if (is_later(at, result_.newest)) result_.newest = at;
     held_ += body.size();
-    result_.found.push_back({event_of(resource, std::move(body)), fhir_write::own_identity(resource).value_or(""), at});
+    result_.found.push_back({event_of(resource, std::move(body)), fhir_write::own_identity(resource).value_or(""), at, false, clinical_day(resource)});
   }
 
   /// From its first page again: what came before is found twice, which harms nothing.
@@ -266,9 +307,12 @@ class Searching : public std::enable_shared_from_this<Searching> {
 
   void not_whole(const std::string& why) {
     result_.whole = false;
+    result_.unanswered.insert(type_of_search());
     if (Kept* kept = kept_of_search()) kept->proven = false;
-    if (result_.trouble.empty()) result_.trouble = search_.substr(0, search_.find_first_of("/?")) + ": " + why;
+    if (result_.trouble.empty()) result_.trouble = type_of_search() + ": " + why;
   }
+
+  std::string type_of_search() const { return search_.substr(0, search_.find_first_of("/?")); }
 
   RecordGet get_;
   RecordSearch what_;
@@ -277,7 +321,9 @@ class Searching : public std::enable_shared_from_this<Searching> {
   std::string search_;                    // that the pages go on with
   bool is_page_ = false, page_follows_ = false, page_taken_ = false;
   std::map<std::pair<std::string, std::string>, Kept> kept_;  // by type and patient
-  std::set<std::string> asked_, told_;    // told_: of a history
+  std::set<std::string> asked_;
+  std::map<std::string, Last> last_;      // of histories, by "Type/id"
+  std::set<std::string> matches_;         // of this search: what it was asked for, without what goes along
   std::set<std::string> shown_;           // by the pages of this search: type, id, version
   std::size_t held_ = 0;                  // bytes of bodies
   SearchResult result_;
@@ -299,6 +345,9 @@ SearchResult joined(std::vector<SearchResult> parts) {
     }
   for (SearchResult& part : parts) {
     std::move(part.notes.begin(), part.notes.end(), std::back_inserter(all.notes));
+    std::move(part.standing.begin(), part.standing.end(), std::back_inserter(all.standing));
+    all.unanswered.merge(part.unanswered);
+    all.silent.merge(part.silent);
     all.whole = all.whole && part.whole;
     all.cut = all.cut || part.cut;
     all.ascending = all.ascending && part.ascending;
@@ -319,17 +368,25 @@ NextPage next_page(std::string url, const std::string& base_url, bool rebase, co
   // A server behind a proxy may write the name that it knows itself by. The request, and the token with it, goes to the configured base only.
   if (const auto scheme = url.find("://"); rebase && scheme != std::string::npos && !url.starts_with(base_url))
     if (const auto slash = url.find('/', scheme + 3); slash != std::string::npos) url = url.substr(slash);
+  if (url.starts_with('?')) return {search.substr(0, search.find_first_of("/?")) + url, ""};  // of the search itself (RFC 3986, 5.2)
   std::string path = url;
   if (url.starts_with(base_url + "/")) path = url.substr(base_url.size() + 1);
-  else if (url.starts_with(base_url + "?")) path = "/" + url.substr(base_url.size());  // of the base
+  else if (url.starts_with(base_url + "?")) path = "/" + url.substr(base_url.size());  // of the base, without a slash after it
   else if (url.empty() || url.find("://") != std::string::npos || url.starts_with("//")) return {"", "the next page is on another host, which is not asked"};
   else if (url.starts_with('/')) {  // from the host's root
     const std::string root = path_of(base_url) + "/";
     if (!url.starts_with(root)) return {"", "the next page is outside the record's base"};
     path = url.substr(root.size());
   }
-  if (path.starts_with('?')) path = search.substr(0, search.find_first_of("/?")) + path;  // of the search itself (RFC 3986, 5.2)
-  return {path, ""};
+  return {path, ""};  // "?page=2": of the base
+}
+
+std::string clinical_day(const json::Value& resource) {
+  for (const char* name : {"effectiveDateTime", "effectiveInstant", "occurenceDateTime", "performedDateTime", "occurrenceDateTime"})
+    if (const auto at = resource[name].text(); at.size() >= 10) return std::string(at.substr(0, 10));
+  for (const char* name : {"effectivePeriod", "occurencePeriod", "performedPeriod", "occurrencePeriod"})
+    if (const auto at = resource[name]["start"].text(); at.size() >= 10) return std::string(at.substr(0, 10));
+  return {};
 }
 
 void search(const RecordGet& get, RecordSearch what, SearchDone done) {

@@ -3,10 +3,12 @@
 
 #include <functional>
 #include <memory>
+#include <set>
 #include <string>
 #include <utility>
 #include <vector>
 
+#include "json/tree.h"
 #include "store/store.h"
 #include "transport/network.h"
 
@@ -22,6 +24,7 @@ struct Found {
   std::string identity;               ///< of an item of ours; else empty
   std::string changed;                ///< meta.lastUpdated as written; may be empty
   bool alone = false;                 ///< asked for by its id
+  std::string day = {};               ///< "2026-03-02" of its clinical date as written; empty: it says none
 };
 struct RecordSearch {
   std::vector<std::string> paths;     ///< "Task/7", "Task?patient=a", "Task/_history?_since=..."
@@ -38,6 +41,9 @@ struct RecordSearch {
 struct SearchResult {
   std::vector<Found> found;           ///< of a history: what it says was deleted last, each once
   std::size_t taken = 0;              ///< as many at the beginning went to `overflow`: they have no body any more
+  std::vector<Found> standing;        ///< of a history: what it says stands, without the bodies, each once
+  std::set<std::string> unanswered;   ///< types of which something was asked and not answered, or not to the end; with `whole` nothing
+  std::set<std::string> silent;       ///< of these, those that brought no answer at all
   std::vector<Found> notes;           ///< per patient and type, whether the record says that it keeps something back (fhir_read/searchset.h)
   bool whole = true;                  ///< false: something was not answered, or not to the end; nothing may be concluded from what is not there
   std::vector<std::pair<std::string, int>> refused;  ///< searches that the record does not take (400 with an outcome, 405, 406, 501; of a history 404 too), with the status
@@ -57,6 +63,10 @@ struct NextPage {
 NextPage next_page(std::string url, const std::string& base_url, bool rebase, const std::string& search);
 
 void search(const RecordGet&, RecordSearch, SearchDone);
+
+/// The day that the search parameters date and effective-time look at (FHIR R4, R5: Observation, DiagnosticReport, MedicationAdministration, Procedure), as written;
+/// empty: the resource says none, or not to the day.
+std::string clinical_day(const json::Value& resource);
 
 /// What of ours stands for a case. `forgotten`: also by patient, for items that this store does not know.
 RecordSearch search_for(const store::Case&, const std::vector<store::Item>&, const std::string& base_url, bool forgotten);

@@ -35,6 +35,23 @@ const SeenSubscription* find(const SubscriptionCalls::List& list, const std::str
 /// 7 of "as-installation-7": they rise.
 std::int64_t count_in(const std::string& name) { return std::stoll("0" + name.substr(name.rfind('-') + 1)); }
 
+/// "Task" of "Task?" or, of a topic with a filter, the topic: what stands of it in one element.
+std::string asks_for(const std::string& subject) {
+  std::string text = subject.substr(0, subject.find(' '));
+  if (text.ends_with('?')) text.pop_back();
+  return text;
+}
+
+/// Of "Name: value"; empty: another header.
+std::string value_of(const std::string& header, const std::string& name) {
+  const auto colon = header.find(':');
+  if (colon == std::string::npos || !transport::equal_ignoring_case(header.substr(0, colon), name)) return {};
+  const auto from = header.find_first_not_of(' ', colon + 1);
+  return from == std::string::npos ? "" : header.substr(from);
+}
+
+bool is_secret(const std::string& value) { return value.size() == 64 && std::ranges::all_of(value, [](char c) { return (c >= '0' && c <= '9') || (c >= 'a' && c <= 'f'); }); }
+
 bool standing(const store::Subscription& row) { return row.state != "ending"; }
 
 }  // namespace
@@ -124,7 +141,11 @@ void Subscriptions::see(Row one, const SeenSubscription& seen) {
 /// What stands at the record that was not wanted: "its endpoint"; empty: nothing. What a record does not show (a secret) is not compared.
 std::string Subscriptions::otherwise(const Row& one, const SeenSubscription& seen) const {
   if (!seen.brief.endpoint.empty() && seen.brief.endpoint != address_of(one)) return "its endpoint";
+  if (!seen.brief.subject.empty() && asks_for(seen.brief.subject) != asks_for(one.subject)) return "what it listens to";
   const std::string& name = parts_.rules.configuration.listen.secret_header;
+  for (const std::string& header : seen.brief.headers)  // some mask it
+    if (const std::string value = value_of(header, name); is_secret(value) && value != one.secret) return "our secret";
+  if (parts_.hooks.shut_out(one.name)) return "the secret with which it calls";
   const auto named = [&](const std::string& header) { return transport::equal_ignoring_case(header.substr(0, header.find(':')), name); };
   if (!seen.brief.headers.empty() && std::ranges::none_of(seen.brief.headers, named)) return "the header with our secret";
   return {};

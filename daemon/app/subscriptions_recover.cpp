@@ -121,9 +121,10 @@ void Subscriptions::fill(const std::string& name, int rounds, Done done) {
     Heard heard = heard_of(name, *entries.notice);
     heard.asked = true;
     heard.type = "query-event";
-    parts_.submit(std::move(events), {std::move(heard)}, [this, name, rounds, done, before](bool durable) {
+    parts_.submit(std::move(events), {std::move(heard)}, [this, name, rounds, done, before, names_nothing = entries.events.empty()](bool durable) {
       const auto now = row(name);
-      if (!durable || !now || now->gaps == before) return look_over_gap(name, done);  // it gave nothing of what is missing
+      // It gave nothing of what is missing; or only that something was.
+      if (!durable || !now || now->gaps == before || names_nothing) return look_over_gap(name, done);
       fill(name, rounds + 1, done);
     });
   });

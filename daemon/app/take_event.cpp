@@ -6,7 +6,9 @@
 
 #include "fhir/date_time.h"
 #include "fhir/digest.h"
+#include "fhir/reference.h"
 #include "fhir_read/intake.h"
+#include "fhir_read/searchset.h"
 #include "json/tree.h"
 
 namespace app {
@@ -32,6 +34,27 @@ bool read_since(const Event& event, const CurrentFact& held) {
   constexpr std::string_view after = " after ";
   const auto at = event.request_id.find(after);
   return read_alone(event) && (at == std::string::npos || held.event_id <= std::stoll("0" + event.request_id.substr(at + after.size())));
+}
+
+/// A lower number with a later time, or after a deletion: the record has begun to count anew (a backup, a resource made again), or the clocks of its nodes part. Its
+/// own address tells.
+bool may_count_anew(const CurrentFact& fact, const CurrentFact& old) {
+  if (compare_numbers(fact.version_id, old.version_id).value_or(0) >= 0) return false;
+  if (fact.last_updated.empty() || old.last_updated.empty()) return old.deleted;
+  const auto order = fhir_read::compare_instants(fact.last_updated, old.last_updated);
+  return order && *order >= (old.deleted ? 0 : 1);  // of what is deleted the time is that of the version before
+}
+
+/// What a reference to a patient says that FHIR allows for no id: "Patient/a_b". Empty: nothing, or there is none.
+std::string odd_patient(const json::Value& resource) {
+  for (const char* name : {"subject", "patient", "for"}) {
+    const auto text = resource[name]["reference"].text();
+    const auto at = text.rfind("Patient/");
+    if (at == std::string_view::npos || (at > 0 && text[at - 1] != '/')) continue;
+    const auto id = text.substr(at + 8, text.substr(at + 8).find('/'));
+    if (!fhir::is_id(id)) return std::string(text.substr(0, 200));
+  }
+  return {};
 }
 
 bool withdrawn(const CurrentFact& fact) { return app::withdrawn(fact.body); }
@@ -121,6 +144,18 @@ Result<Taken> take_event(store::Store& store, const Event& event, const std::str
   if (!fhir_read::relevant(event.resource_type)) return ended(event, EventState::irrelevant, event.resource_type + " does not matter here");
   const auto parsed = json::parse(event.body);
   if (parsed.has_error()) return ended(event, EventState::dead, "not JSON: " + parsed.error().text, store::Mark::quarantined);
+  if (!fhir::is_id(event.resource_id)) {
+    Taken taken = ended(event, EventState::dead, "its id is none that FHIR allows (A-Z, a-z, 0-9, - and ., 64 at most)", store::Mark::quarantined);
+    taken.alarm = fmt::format("{}/{} has an id that FHIR does not allow: it is kept aside and counts for nothing", event.resource_type, event.resource_id.substr(0, 100));
+    return taken;
+  }
+  const bool read_by_us = event.request_id == kReadByUs || read_alone(event);
+  // Asked for by its id, the record shows all of it that is ours to see.
+  if (!base_url.empty() && event.source.empty() && !read_alone(event) && fhir_read::labelled_in_part(*parsed)) {
+    Taken taken = ended(event, EventState::irrelevant, "a part of the resource only (SUBSETTED): it is read by itself");
+    taken.uncertain = true;
+    return taken;
+  }
   const fhir_read::Subject subject = fhir_read::subject_of(*parsed, event.source.empty() ? base_url : "");
 
   CurrentFact fact = fact_of(event, subject);
@@ -136,10 +171,11 @@ Result<Taken> take_event(store::Store& store, const Event& event, const std::str
       order = *by_receipt;
     }
     // What we have just read at its own address is how it stands, whatever a clock says. A search may have been answered before what came meanwhile.
-    const bool read_by_us = event.request_id == kReadByUs || read_alone(event), alone = read_since(event, old);
-    if (order && *order < 0 && !(alone && !compare_numbers(fact.version_id, old.version_id))) {
+    const bool alone = read_since(event, old);
+    const bool doubtful = !compare_numbers(fact.version_id, old.version_id) || may_count_anew(fact, old);
+    if (order && *order < 0 && !(alone && doubtful)) {
       taken = ended(event, EventState::irrelevant, "older than the version held (" + old.version_id + ")");
-      taken.uncertain = !compare_numbers(fact.version_id, old.version_id) && fact.content_hash != old.content_hash;
+      taken.uncertain = doubtful && fact.content_hash != old.content_hash;
       return taken;
     }
     if (withdrawn(old) && !withdrawn(fact) && order.value_or(0) <= 0 && !alone) {
@@ -156,6 +192,9 @@ Result<Taken> take_event(store::Store& store, const Event& event, const std::str
     if (!old.patient.empty() && old.patient != fact.patient) taken.patients.insert({old.source, old.patient});
     if (old.content_hash == fact.content_hash && !old.deleted) taken.ending.reason = "repeat";
   }
+  if (fact.patient.empty())
+    if (const std::string odd = odd_patient(*parsed); !odd.empty())
+      taken.alarm = fmt::format("{}/{} is about {}, which is no id that FHIR allows: it counts for nobody", event.resource_type, event.resource_id, odd);
   if (!fact.patient.empty()) taken.patients.insert({fact.source, fact.patient});
   if (fact.type == "Patient")  // merged into another: that one's plans move as well
     for (const std::string& target : subject.refers_to)

@@ -47,11 +47,6 @@ std::vector<std::string> Told::unanswered(const std::set<std::string>& reference
   return given_up;
 }
 
-int Told::fewest_tries() const {
-  const auto least = std::ranges::min_element(tries_, {}, [](const auto& one) { return one.second; });
-  return least == tries_.end() ? 0 : least->second;
-}
-
 /// What could not be kept is kept with the next change; until then it is in memory only.
 bool Told::keep() {
   std::string text;

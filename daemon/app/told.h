@@ -29,8 +29,6 @@ class Told {
   void settled(const std::set<std::string>& references);
   /// It answered nothing of these; those it was asked for too often are given up and returned.
   std::vector<std::string> unanswered(const std::set<std::string>& references);
-  /// Least number of tries of all, for the pause until the next; 0 where there is none.
-  int fewest_tries() const;
 
  private:
   bool keep();

@@ -109,6 +109,11 @@ bool WaysToAsk::refused(const std::string& path) {
   return refused_[type].insert(refused).second && way(type, false) != Way::none;
 }
 
+bool WaysToAsk::takes(const std::string& type, Way way) const {
+  const auto refused = refused_.find(type);
+  return refused == refused_.end() || !refused->second.contains(way);
+}
+
 bool WaysToAsk::complete(const std::string& type) const {
   const Way now = way(type, false);
   return now == Way::plain;

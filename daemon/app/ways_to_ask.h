@@ -45,6 +45,8 @@ class WaysToAsk {
   bool refused(const std::string& path);
   /// Way in use; `none` after all were refused. Without a mark it is never `changed`.
   Way way(const std::string& type, bool with_mark = true) const;
+  /// Whether the record has refused no search of this kind.
+  bool takes(const std::string& type, Way) const;
   /// Whether a search by paths() brings everything of this type that concerns the patient, however old.
   bool complete(const std::string& type) const;
   /// Categories that its searches name now; empty: it is not searched by category.

@@ -212,4 +212,113 @@ TEST_F(Deaf, OneThatTheRecordCannotReachIsNotRequestedEveryMinute) {
   EXPECT_GE(record.count("PUT Subscription") - before, 5u) << "and not given up";
 }
 
+TEST_F(Deaf, ANameThatIsNeverShownMakesNoOtherWait) {
+  start();
+  ASSERT_EQ(daemon->push(one, 1, "Observation/never"), 200);
+  daemon->pass(minutes{30});
+  ASSERT_EQ(daemon->push(one, 2, "Observation/late"), 200);
+  record.put(value("late"));
+  daemon->pass(seconds{8});
+  EXPECT_TRUE(daemon->holds("Observation", "late"));
+}
+
+TEST_F(Deaf, RoundsGoOnBesideNamesThatCome) {
+  for (int n = 0; n < 2000; ++n) record.put(value(fmt::format("v{}", n)));
+  start([](profile::Configuration& c) { c.record->look_seconds = 5; });
+  const auto before = record.count("GET Procedure?");
+  for (int n = 0; n < 60; ++n) {
+    for (int m = 0; m < 30; ++m) ASSERT_EQ(daemon->push(one, n * 30 + m + 1, fmt::format("Observation/v{}", n * 30 + m)), 200);
+    daemon->pass(seconds{2});
+  }
+  EXPECT_GE(record.count("GET Procedure?") - before, 15u) << "in two minutes of rounds of five seconds";
+}
+
+class DeafToSearches : public Deaf {
+ protected:
+  void begin() {
+    record.takes_subscriptions = false;
+    open_case();
+    record.put(dose("2026-03-02T10:10:00Z", "1"));
+    start([](profile::Configuration& c) { c.record->look_seconds = 60; });
+    ASSERT_TRUE(daemon->holds("Procedure", "p"));
+    ASSERT_TRUE(daemon->holds("MedicationAdministration", "m"));
+  }
+  static std::string dose(const std::string& at, const std::string& version, const std::string& patient = "a", const std::string& status = "completed") {
+    return fmt::format(R"({{"resourceType":"MedicationAdministration","id":"m","meta":{{"versionId":"{1}","lastUpdated":"{0}"}},"status":"{3}","subject":{{"reference":"Patient/{2}"}},
+      "medicationCodeableConcept":{{"text":"heparin"}},"effectiveDateTime":"{0}","dosage":{{"dose":{{"value":5000,"unit":"[iU]","system":"http://unitsofmeasure.org","code":"[iU]"}}}}}})", at, version, patient, status);
+  }
+  std::string patient_of_dose() {
+    const auto fact = daemon->store->current("", "MedicationAdministration", "m").value();
+    return fact && !fact->deleted ? fact->patient : "";
+  }
+};
+
+TEST_F(DeafToSearches, WhatHasMovedToAnotherPatientIsLetGo) {
+  begin();
+  record.put(dose("2026-03-02T13:05:00Z", "2", "b"));
+  daemon->pass(minutes{25});
+  EXPECT_EQ(patient_of_dose(), "Patient/b");
+}
+
+TEST_F(DeafToSearches, WhatTheSearchesLeaveOutBecauseItIsInErrorIsReadByItself) {
+  begin();
+  record.put(dose("2026-03-02T13:05:00Z", "2", "a", "entered-in-error"));
+  record.never_found = {"MedicationAdministration/m"};
+  daemon->pass(minutes{25});
+  EXPECT_EQ(daemon->store->current("", "MedicationAdministration", "m").value()->version_id, "2");
+}
+
+TEST_F(DeafToSearches, ASearchThatStopsFindingIsFoundOut) {
+  begin();
+  daemon->pass(minutes{5});
+  record.hides_changed = {"MedicationAdministration"};
+  record.put(dose("2026-03-02T12:30:00Z", "2"));
+  daemon->pass(minutes{30});
+  EXPECT_EQ(daemon->store->current("", "MedicationAdministration", "m").value()->version_id, "2");
+  record.hides_changed = {"Procedure"};
+  daemon->pass(minutes{30});
+  EXPECT_TRUE(daemon->alarmed("does not show Procedure/p"));
+}
+
+TEST_F(DeafToSearches, ASearchByDateThatFindsNothingIsFoundOut) {
+  record.hides_dated = {"MedicationAdministration"};
+  begin();
+}
+
+TEST_F(DeafToSearches, OneRefusalIsTheDaysAndNoMore) {
+  begin();
+  record.answers["Procedure"] = 403;
+  const std::string path = [&] {
+    daemon->pass(seconds{61});
+    for (auto line = record.log.rbegin(); line != record.log.rend(); ++line)
+      if (line->starts_with("GET Procedure?_lastUpdated")) return line->substr(4);
+    return std::string();
+  }();
+  record.answers[path] = 403;
+  daemon->pass(seconds{61});
+  const auto before = record.count("GET Procedure?_lastUpdated");
+  record.answers.clear();
+  daemon->pass(minutes{3});
+  EXPECT_GE(record.count("GET Procedure?_lastUpdated") - before, 2u);
+}
+
+TEST_F(Deaf, ASubscriptionWithOtherCriteriaOrAnotherSecretIsWrittenAnew) {
+  start();
+  for (const char* what : {"criteria", "secret"}) {
+    json::Value body = record.resources.at("Subscription/" + std::string(one["id"].text())), channel = body["channel"];
+    const auto wanted = one[what == std::string_view("secret") ? "channel" : "criteria"];
+    if (what == std::string_view("criteria")) body.set("criteria", "https://record.example/topic/other");
+    else channel.set("header", json::Value::array({"X-Sender-Key: " + std::string(64, 'a')})), body.set("channel", channel);
+    record.put(json::write(body));
+    daemon->pass(minutes{3});
+    EXPECT_EQ(record.subscriptions().front()["criteria"].text(), one["criteria"].text()) << what;
+    EXPECT_EQ(record.subscriptions().front()["channel"]["header"].at(0).text(), one["channel"]["header"].at(0).text()) << what;
+    EXPECT_EQ(daemon->status_of(kTopic).state, "active") << what;
+  }
+  const auto before = record.count("PUT Subscription");
+  EXPECT_EQ(daemon->call(one, "POST", "", "", false).status, 401);
+  daemon->pass(minutes{3});
+  EXPECT_EQ(record.count("PUT Subscription"), before + 1) << "a record that masks what it calls with";
+}
+
 }  // namespace

@@ -67,6 +67,14 @@ INSTANTIATE_TEST_SUITE_P(
                     Row{"a_bundle_of_two_versions_is_taken_and_kept_aside", "POST", "", kTwoVersions, kJson, 200, 2, 1},
                     Row{"another_fhir_version_is_kept_aside_and_looked_for", "POST", "", kFull, kJson + "; fhirVersion=3.0", 200, 1, 1},
                     Row{"xml_is_kept_aside_and_looked_for", "POST", "", "<Bundle/>", "application/fhir+xml", 200, 1, 1},
+                    Row{"parameters_alone", "POST", "", R"({"resourceType":"Parameters","parameter":[{"name":"subscription","valueReference":{"reference":"Subscription/s"}}]})", kJson, 200, 1, 1},
+                    Row{"a_status_alone", "POST", "", R"({"resourceType":"SubscriptionStatus","status":"active","type":"event-notification","subscription":{"reference":"Subscription/s"}})", kJson, 200, 1, 1},
+                    Row{"parameters_without_a_type", "POST", "", history(R"({"name":"notification-event","part":[{"name":"focus","valueReference":{"reference":"Observation/o"}}]})"), kJson, 200, 1, 1},
+                    Row{"a_bundle_with_nothing_in_it", "POST", "", R"({"resourceType":"Bundle","type":"history"})", kJson, 200, 1, 1},
+                    Row{"an_entry_that_cannot_be_taken_is_looked_for", "POST", "", R"({"resourceType":"Bundle","type":"transaction","entry":[{"resource":{"status":"final"},"request":{"method":"PUT","url":"Observation/o"}}]})", kJson, 200, 1, 1},
+                    Row{"an_id_that_is_none", "PUT", "/Observation/a_b", kValue, kJson, 200, 1, 1}, Row{"a_version_below_it", "PUT", "/Observation/o/_history/3", kValue, kJson, 200, 1, 1},
+                    Row{"an_operation_below_it", "POST", "/$process-message", kValue, kJson, 200, 1, 1}, Row{"a_patch", "PATCH", "/Observation/o", kValue, kJson, 200, 1, 1},
+                    Row{"a_look_from_a_browser", "GET", "/Observation/o", "", "", 405, 0, 0},
                     Row{"no_json", "POST", "", "{", kJson, 200, 1, 1}, Row{"its_metadata", "GET", "/metadata", "", "", 200, 0, 0}),
     [](const auto& row) { return row.param.name; });
 

@@ -26,12 +26,12 @@ class Order : public testing::Test {
     event.id = ++last;
     event.method = method;
     event.resource_type = "Observation";
-    event.resource_id = "o";
+    event.resource_id = id;
     event.version_id = version;
     event.request_id = request_id;
     event.body = text;
     event.content_hash = text;
-    auto taken = app::take_event(*store, event, "").value();
+    auto taken = app::take_event(*store, event, base).value();
     if (taken.fact) (void)store->transaction(1000, [&](store::Store& s) { return s.put_current(*taken.fact, {}); }).value();
     return taken;
   }
@@ -40,6 +40,7 @@ class Order : public testing::Test {
     return !fact ? "nothing" : fact->deleted ? "deleted" : fact->version_id;
   }
   std::unique_ptr<store::Store> store;
+  std::string id = "o", base;
   store::EventId last = 0;
 };
 
@@ -94,6 +95,57 @@ TEST_F(Order, ADeletionOfWhatIsHeldIsInDoubtUntilItsAddressHasSaidSo) {
   EXPECT_EQ(counts(), "b") << "it is there: the deletion was late, or of what has been made again";
   EXPECT_FALSE(take(app::read_alone_after(last), "", "DELETE").uncertain) << "410";
   EXPECT_EQ(counts(), "deleted");
+}
+
+TEST_F(Order, WhatIsMadeAgainAfterADeletionAndCountsAnewCountsOnceItsOwnAddressShowsIt) {
+  take("push", body("5", kEarly));
+  take("push", "", "DELETE", "6");
+  ASSERT_EQ(counts(), "deleted");
+  const auto seen = take(kReadByUs, body("1", kLate));
+  EXPECT_EQ(counts(), "deleted") << "a search may be old";
+  EXPECT_TRUE(seen.uncertain);
+  take(app::read_alone_after(last), body("1", kLate));
+  EXPECT_EQ(counts(), "1");
+  EXPECT_TRUE(take("push", "", "DELETE", "6").uncertain) << "the old deletion once more, late";
+  take(app::read_alone_after(last), body("1", kLate));
+  EXPECT_EQ(counts(), "1");
+}
+
+TEST_F(Order, ARecordRestoredFromABackupCountsAnew) {
+  take("push", body("5", kEarly));
+  EXPECT_TRUE(take("push", body("4", kLate)).uncertain);
+  EXPECT_EQ(counts(), "5");
+  take(app::read_alone_after(last), body("4", kLate));
+  EXPECT_EQ(counts(), "4");
+}
+
+TEST_F(Order, ALowerNumberWithAnEarlierTimeNeverCounts) {
+  take("push", body("5", kLate));
+  EXPECT_FALSE(take("push", body("4", kEarly)).uncertain);
+  take(app::read_alone_after(last), body("4", kEarly));
+  EXPECT_EQ(counts(), "5") << "a copy that lags behind";
+}
+
+TEST_F(Order, APartIsNeverTakenForTheWhole) {
+  take("push", body("1", kEarly));
+  auto part = body("2", kLate);
+  part.insert(part.find("\"versionId\""), R"("tag":[{"system":"http://terminology.hl7.org/CodeSystem/v3-ObservationValue","code":"SUBSETTED"}],)");
+  base = "https://record.example/fhir";
+  EXPECT_TRUE(take("push", part).uncertain);
+  EXPECT_EQ(counts(), "1");
+  take(app::read_alone_after(last), part);
+  EXPECT_EQ(counts(), "2") << "all that is ours to see";
+}
+
+TEST_F(Order, IdsThatFhirDoesNotAllowAreAPersonsMatter) {
+  id = "o_1";
+  const auto taken = take("push", body("1", kEarly));
+  EXPECT_EQ(taken.ending.state, store::EventState::dead);
+  EXPECT_NE(taken.alarm.find("o_1"), std::string::npos);
+  id = "o";
+  auto odd = body("1", kEarly);
+  odd.replace(odd.find("Patient/a"), 9, "Patient/a~b");
+  EXPECT_NE(take("push", odd).alarm.find("Patient/a~b"), std::string::npos);
 }
 
 }  // namespace

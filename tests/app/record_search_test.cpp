@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <map>
 #include <optional>
+#include <set>
 
 #include "app/record_search.h"
 
@@ -248,6 +249,42 @@ TEST(RecordSearch, AHistoryTellsWhatIsDeletedAndNotMadeAgain) {
     Record none{{{"Procedure/_history?_since=x", {status, {}, kOutcome}}}, {}};
     EXPECT_EQ(none.search({"Procedure/_history?_since=x"}).refused.size(), 1u) << status;
   }
+}
+
+// RFC 3986, 5.2: an address with a slash before its question mark is that of the base, whatever was searched for.
+TEST(RecordSearch, ANextPageOfTheBaseIsNoPageOfTheType) {
+  for (const std::string& next : std::vector<std::string>{kBase + "/?_page=x", "/fhir/?_page=x"}) {
+    Record record{{{"Observation?patient=a", {200, {}, page("", next)}}, {"?_page=x", {200, {}, page(value("2", ""))}}}, {}};
+    EXPECT_EQ(record.search({"Observation?patient=a"}).found.size(), 1u) << next;
+  }
+}
+
+// FHIR R4, Bundle.total: the number of matches across all pages; what goes along is no match.
+TEST(RecordSearch, FewerMatchesThanTheRecordCountsAreAPart) {
+  const auto with_total = [](std::string bundle, int total) { return bundle.insert(1, fmt::format(R"("total":{},)", total)); };
+  const std::string included = R"({"resource":{"resourceType":"Medication","id":"m"},"search":{"mode":"include"}})";
+  const auto whole = [&](const std::string& first) { return Record{{{"Observation?patient=a", {200, {}, first}}, {"Observation?page=2", {200, {}, with_total(page(value("2", "")), 2)}}}, {}}.search({"Observation?patient=a"}); };
+  EXPECT_FALSE(whole(with_total(page(""), 3)).whole);
+  EXPECT_EQ(whole(with_total(page(""), 3)).trouble, "Observation: says that there are 3 and shows 0");
+  EXPECT_EQ(whole(with_total(page(""), 3)).unanswered, std::set<std::string>{"Observation"});
+  EXPECT_FALSE(whole(with_total(page(value("1", "") + "," + included), 2)).whole);
+  EXPECT_TRUE(whole(with_total(page(value("1", ""), "Observation?page=2"), 2)).whole);
+  EXPECT_TRUE(whole(with_total(page(""), 0)).whole);
+  EXPECT_TRUE(whole(with_total(page(value("1", "") + "," + value("2", "")), 1)).whole) << "more than it counts is no less";
+}
+
+TEST(RecordSearch, AHistoryInAnotherOrderSaysTheSame) {
+  const auto entry = [](const std::string& method, int version, const std::string& at) {
+    return fmt::format(R"({{"request":{{"method":"{}","url":"Procedure/p"}},"response":{{"status":"200","etag":"W/\"{}\"","lastModified":"{}"}}}})", method, version, at);
+  };
+  const auto told = [](const std::string& entries) { return Record{{{"Procedure/_history?_since=x", {200, {}, page(entries)}}}, {}}.search({"Procedure/_history?_since=x"}); };
+  const auto gone = told(entry("PUT", 1, "2026-03-02T10:00:00Z") + "," + entry("DELETE", 2, "2026-03-02T11:00:00Z"));
+  ASSERT_EQ(gone.found.size(), 1u);
+  EXPECT_EQ(gone.found.front().event.version_id, "2");
+  const auto anew = told(entry("DELETE", 2, "2026-03-02T11:00:00Z") + "," + entry("PUT", 1, "2026-03-02T12:00:00Z"));
+  EXPECT_TRUE(anew.found.empty());
+  ASSERT_EQ(anew.standing.size(), 1u);
+  EXPECT_EQ(anew.standing.front().event.resource_id, "p");
 }
 
 }  // namespace

@@ -113,7 +113,8 @@ transport::Response FakeRecord::search(const std::string& path) const {
   json::Value entries = json::Value::array();
   const bool hides = hides_changed.contains(type) && path.find("_lastUpdated") != std::string::npos;
   for (const auto& [key, resource] : resources) {
-    if (!key.starts_with(type + "/") || hides) continue;
+    if (!key.starts_with(type + "/") || hides || never_found.contains(key)) continue;
+    if (hides_dated.contains(type) && (path.find("&date=") != std::string::npos || path.find("&effective-time=") != std::string::npos)) continue;
     const std::string code = tag.substr(tag.find("%7C") == std::string::npos ? tag.size() : tag.find("%7C") + 3);
     if (!tag.empty() && resource["meta"]["tag"].at(0)["code"].text() != code) continue;
     if (!patient.empty() && resource["subject"]["reference"].text() != "Patient/" + patient) continue;

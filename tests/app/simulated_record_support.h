@@ -62,6 +62,8 @@ struct FakeRecord final : transport::Network {
   bool keeps_extensions = true;      ///< of a Subscription's channel
   std::set<std::string> hides_changed;  ///< types of which a search by _lastUpdated finds nothing
   std::map<std::string, int> answers;   ///< by path: answered with this status and an OperationOutcome
+  std::set<std::string> hides_dated;    ///< types of which a search by clinical date finds nothing
+  std::set<std::string> never_found;    ///< "Type/id" that no search shows, though it can be read
   std::set<std::string> keeps_back;  ///< types of which its searches by patient say that something is suppressed
   bool by_topic = false;
   app::Millis clock;
