@@ -210,7 +210,7 @@ class Intake {
   }
 
   /// Outside a notification it says nothing of what it stands for.
-  static bool tells_of_others(std::string_view type) { return type == "Parameters" || type == "SubscriptionStatus"; }
+  static bool tells_of_others(std::string_view type) { return type == "Parameters" || type == "SubscriptionStatus" || type == "OperationOutcome"; }
 
   /// Something has happened and the notification does not say to what: an empty payload, or counts that cannot be read.
   static bool names_nothing(const fhir_read::Entries& entries) {
