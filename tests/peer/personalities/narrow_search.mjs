@@ -23,6 +23,8 @@ export default ({ needsCategory = ['Observation', 'Condition'], notAcceptable = 
   answer: (request, answer) => {
     if (!isSearch(request) || answer.body?.resourceType !== 'Bundle' || hides.length === 0) return undefined;
     const entry = (answer.body.entry ?? []).filter(({ resource }) => !hides.includes(`${resource.resourceType}/${resource.id}`));
-    return { ...answer, body: { ...answer.body, entry } };
+    const hidden = (answer.body.entry ?? []).length - entry.length;  // its index does not have them: they are not counted either
+    const total = answer.body.total === undefined ? {} : { total: answer.body.total - hidden };
+    return { ...answer, body: { ...answer.body, entry, ...total } };
   },
 });
