@@ -10,6 +10,7 @@
 #include "profile/address.h"
 #include "profile/configuration_keys.h"
 #include "profile/print_units.h"
+#include "profile/site_units.h"
 #include "profile/section.h"
 #include "profile/subscription_keys.h"
 
@@ -49,6 +50,7 @@ class Reader {
       read_key(key);
     }
     if (into_.print) PrintUnits{*root_.find("print"), *into_.print, faults_}.read();
+    if (const Item* site = root_.find("site"); site && site->is_table()) read_site_units(*site, into_.site, faults_);
     read_together();
     read_subscriptions([this](std::string_view name) { return place_of(name); }, into_, faults_);
   }
@@ -146,6 +148,7 @@ class Reader {
       tables.emplace_back(table_and_name(key.name).first);
     }
     known.emplace_back("print.unit");
+    known.emplace_back("site.unit");
     for (const Item& table : root_.items) {
       if (std::find(tables.begin(), tables.end(), table.key) == tables.end()) {
         faults_.unknown(table, tables, "");

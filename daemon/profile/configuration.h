@@ -103,6 +103,12 @@ struct Configuration {
     std::string patient_code; ///< the record number on the sheet for scanners: "none", "code-128", "data-matrix", "qr"
     std::string owner;       ///< "Organization/x" that owns the Tasks; empty: none
     std::string owner_name;  ///< for people
+    /// [[site.unit]]: who owns the Tasks of patients who lie there.
+    struct Unit {
+      std::string location;          ///< "Location/x": this place and all that is part of it
+      std::string owner, owner_name; ///< as above; owner is never empty
+    };
+    std::vector<Unit> units;
     std::string tasks_over_limit;  ///< what becomes of Tasks over limits.tasks_per_patient_hour: "wait", or "group" (the last one given names them)
   } site;
   /// Where the sheets of a place are printed.
