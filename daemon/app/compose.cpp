@@ -5,10 +5,12 @@
 #include <algorithm>
 
 #include "app/case_notes.h"
+#include "app/clashes_here.h"
 #include "app/deliver.h"
 #include "app/evaluate.h"
 #include "app/lanes.h"
 #include "app/make_sheet.h"
+#include "app/owners.h"
 #include "app/paper.h"
 #include "app/standing_items.h"
 #include "app/task_limit.h"
@@ -54,10 +56,7 @@ class Composer {
     ask_for_paper(options, standing);
     ask_for_a_look_at_the_name(options, standing);
     auto wanted = clinical::wanted(plan_, in_.rules.protocol, options);
-    // What is more than normally confidential is written on everything that stands, not only on what changes next. A sheet's causes have no place for it.
-    if (in_.confidentiality == "R" || in_.confidentiality == "V")
-      for (auto& item : wanted.items)
-        if (item.key.kind != ItemKind::document) item.fingerprint += " " + in_.confidentiality;
+    mark_what_concerns_all(wanted, standing);
     Difference difference = clinical::difference(wanted, standing, instant_of(in_.now));
     limit_tasks(wanted, difference, standing);
     start_row(difference);
@@ -75,6 +74,24 @@ class Composer {
   }
 
  private:
+  /// What is more than normally confidential, or labelled otherwise, is written on everything that stands, not only on what changes next, and so is the unit
+  /// that owns it. A sheet's causes have no place for it.
+  void mark_what_concerns_all(clinical::Wanted& wanted, const std::vector<Standing>& standing) {
+    std::string mark;
+    if (in_.confidentiality == "R" || in_.confidentiality == "V") mark += " " + in_.confidentiality;
+    for (const auto& label : in_.sensitivity) mark += " " + label.code;
+    const auto& site = in_.rules.configuration.site;
+    owner_ = owner_at(site, in_.places.empty() && in_.prior ? notes_of(*in_.prior).places : in_.places);
+    if (!site.units.empty()) in_other_hands_ = in_other_hands(in_.items, standing, owner_);
+    for (auto& item : wanted.items) {
+      if (item.key.kind == ItemKind::document) continue;
+      item.fingerprint += mark;
+      if (!site.units.empty() && item.key.kind == ItemKind::task) item.fingerprint += " " + owner_.reference;
+      if (item.key.kind == ItemKind::care_plan)
+        for (const auto& one : in_other_hands_) item.fingerprint += " " + fhir::sha256_hex(one.title + "\n" + one.who);
+    }
+  }
+
   /// Routine Tasks over the limit wait. A plan that says so is another plan than one that does not.
   void limit_tasks(clinical::Wanted& wanted, Difference& difference, const std::vector<Standing>& standing) {
     const auto limit = in_.rules.configuration.limits.tasks_per_patient_hour;
@@ -186,7 +203,7 @@ class Composer {
 
   /// What is served here is read for some time after the end of a case, and then removed.
   void keep_served_for_a_while(store::Case& row) {
-    if (files_ || types_served(in_.rules).empty()) return;
+    if (files_ || (types_served(in_.rules).empty() && std::ranges::none_of(in_.items, is_clash_here))) return;
     constexpr Millis day = 24LL * 3600 * 1000;
     CaseNotes notes = notes_of(row);
     if (notes.removed) return;
@@ -260,7 +277,9 @@ class Composer {
     c.confidentiality = in_.confidentiality;
     c.rehearsal = in_.rules.rehearsal;
     c.now = instant_of(in_.now);
-    c.owner = {in_.rules.configuration.site.owner, in_.rules.configuration.site.owner_name};
+    c.owner = owner_;
+    c.in_other_hands = in_other_hands_;
+    c.sensitivity = in_.sensitivity;
     c.on_server = on_server(in_.items);
     if (r5())
       for (auto& [key, standing] : c.on_server) standing.body = fhir_write::from_r5(std::move(standing.body));
@@ -382,6 +401,8 @@ class Composer {
     });
     if (created != difference.changes.end()) return queue_shell(created->key);
     if (work_.row.care_plan_id.empty()) return;  // nothing was ever written, nothing is wanted
+    if (clashes_may_be_here(in_.rules)) work_.here = take_clashes_here(difference, {in_, context(), plan_, standing});
+    if (difference.empty()) return;
     number_the_paper(difference);
     std::vector<store::Item> kept;
     if (serves(in_.rules)) {
@@ -463,6 +484,8 @@ class Composer {
   json::Value view_;
   CaseWork work_;
   HeldBack held_;
+  fhir_write::Named owner_;
+  std::vector<fhir_write::WriterContext::InOtherHands> in_other_hands_;
 };
 
 }  // namespace

@@ -24,6 +24,8 @@ struct ComposeInput {
   std::vector<store::PrintOrder> prints{}; ///< of the case, oldest first
   std::function<std::vector<clinical::Instant>()> given{};  ///< when each Task of the patient was first written, of all cases; empty: no limit is kept
   std::string confidentiality{};           ///< highest label of all facts of the patient; empty: none is labelled
+  std::vector<fhir::Label> sensitivity{};  ///< every other label of them that is carried forward
+  bool clashes_here = false;               ///< the record has refused a clash of an order: new ones are served here
   std::vector<std::string> places{};       ///< where the patient lies: a Location, then what it is part of; empty: not recorded
 };
 

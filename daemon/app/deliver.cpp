@@ -161,6 +161,9 @@ void Deliverer::send_in_steps(const Write& row) {
 }
 
 void Deliverer::steps_ended(const Write& row, const StepsEnd& end) {
+  const bool denied = end.kind == StepsEnd::Kind::refused || end.response.status == 401 || end.response.status == 403;
+  const bool of_a_clash = end.why.starts_with("POST DetectedIssue");
+  if (denied && of_a_clash && hooks_.set_aside && hooks_.set_aside(row, end.why)) return met_another_writer(row, end.why, end.changed);
   switch (end.kind) {
     case StepsEnd::Kind::done: return settle_delivered(row, end.response);
     case StepsEnd::Kind::conflict: return met_another_writer(row, end.why, end.changed);
@@ -216,6 +219,8 @@ void Deliverer::settle_delivered(const Write& row, const Response& response) {
 void Deliverer::refused(const Write& row, const Response& response) {
   const int status = response.status;
   const std::string why = said_by_record(response);
+  const bool plain_refusal = status < 500 && status != 408 && status != 409 && status != 412 && status != 429;
+  if (plain_refusal && hooks_.set_aside && hooks_.set_aside(row, why)) return met_another_writer(row, why, false);
   const bool gone = (status == 404 || status == 410) && row.kind == store::WriteKind::transaction;  // what it was to change is not there
   if (status == 409 || status == 412 || gone) return met_another_writer(row, why, false);
   if (status == 429 || status == 503) return rest(row, transport::retry_after(response), Effect::none, why);

@@ -46,6 +46,8 @@ struct DeliverHooks {
   /// 409, 412, or 404 and 410 to a transaction: somebody else has written. The write is superseded already. Without effect, unless `partly`: of single
   /// writes some stand.
   std::function<void(const store::Write&, int conflicts_in_a_row, bool partly)> conflict;
+  /// Asked where the record refuses a transaction for good, or our access with it: true where something in it will not be sent again, so that the rest may go.
+  std::function<bool(const store::Write&, const std::string& why)> set_aside;
   /// Asked at each transaction: true where it goes to the record as single writes.
   std::function<bool(const store::Write&)> in_steps;
   /// Hands a transaction over as single writes.

@@ -31,7 +31,7 @@ Engine::Engine(EngineParts parts)
       evaluator_(std::make_unique<Evaluator>(parts.store, parts.rules, parts.log)),
       ours_(parts.rules),
       high_water_(parts.rules.configuration.limits.pending_events) {
-  if (parts_.network && !types_served(parts_.rules).empty()) serve_here();
+  if (parts_.network) serve_here();
   if (parts_.network) record_ = std::make_unique<RecordSide>(parts_.store, parts_.executor, *parts_.network, parts_.rules, ours_);
   if (record_) {
     looking_ = make_looking();
@@ -106,6 +106,11 @@ DeliverHooks Engine::deliver_hooks() {
   hooks.after_delivered = [this](const store::Write& row) { again(case_in(row.case_key), "the record took write " + std::to_string(row.sequence)); };
   hooks.look_up = [this](const store::Write& row, auto then) { record_->look_up(row, std::move(then)); };
   hooks.conflict = [this](const store::Write& row, int in_a_row, bool partly) { conflict(row, in_a_row, partly); };
+  hooks.set_aside = [this](const store::Write& row, const std::string& why) {
+    const bool aside = record_->sets_clashes_aside(row, why);
+    if (aside) evaluator_->keep_clashes_here();
+    return aside;
+  };
   hooks.in_steps = [this](const store::Write& row) { return record_->in_steps(row); };
   hooks.write_in_steps = [this](const store::Write& row, auto then) { record_->write_in_steps(row, std::move(then)); };
   return hooks;
@@ -368,6 +373,8 @@ void Engine::commit(const std::set<PatientKey>& patients, const std::vector<Endi
     for (const Evaluation& evaluation : evaluations)
       for (const CaseWork& work : evaluation.cases) {
         if (auto kept = keep(store, work, trigger, now); kept.has_error()) return kept;
+        for (const store::Item& item : work.here)
+          if (auto kept = served_->keep(store, item); kept.has_error()) return kept;
         if (work.remove_served && served_)
           if (auto gone = served_->remove(store, work.row.key); gone.has_error()) return gone;
       }

@@ -136,8 +136,8 @@ class Engine {
   EngineParts parts_;
   std::unique_ptr<Evaluator> evaluator_;
   Ours ours_;
-  std::unique_ptr<Served> served_;         ///< null where the record takes Tasks and CarePlans
-  std::unique_ptr<RoutedNetwork> routed_;  ///< the same
+  std::unique_ptr<Served> served_;         ///< null without a record
+  std::unique_ptr<RoutedNetwork> routed_;  ///< null where the record takes Tasks and CarePlans
   std::unique_ptr<RecordSide> record_;  ///< null without a record
   std::unique_ptr<Looking> looking_;    ///< the same
   std::unique_ptr<PacedLook> paced_;    ///< the same

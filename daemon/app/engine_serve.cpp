@@ -10,6 +10,7 @@ namespace app {
 /// From here on the record is what it takes itself, and for the rest we are.
 void Engine::serve_here() {
   served_ = std::make_unique<Served>(parts_.store, parts_.clock);
+  if (types_served(parts_.rules).empty()) return;
   routed_ = std::make_unique<RoutedNetwork>(*parts_.network, parts_.executor, *served_, parts_.rules.configuration.record->base_url, types_served(parts_.rules));
   parts_.network = routed_.get();
 }

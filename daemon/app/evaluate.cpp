@@ -162,7 +162,7 @@ Result<Evaluator::Computed> Evaluator::compute(const PatientKey& patient, Millis
     places[encounter.source.reference] = std::move(*places_there);
   }
   return Computed{read.record,       clinical::compute_plans(read.record, rules_.protocol, instant_of(now)), std::move(read.issues), std::move(wanted), fhir_read::highest_confidentiality(set),
-                  std::move(*merged), std::move(places)};
+                  fhir_read::sensitivity_labels(set), std::move(*merged), std::move(places)};
 }
 
 namespace {
@@ -297,6 +297,8 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
   ComposeInput input{rules_, plan, key, patient, std::move(*prior), std::move(*items), clinical::patient_steps_elsewhere(plans, index), under_way, now};
   input.prints = std::move(*prints);
   input.confidentiality = computed.confidentiality;
+  input.sensitivity = computed.sensitivity;
+  input.clashes_here = clashes_here_;
   input.documents_under_way = std::ranges::any_of(*documents, [](const store::Write& write) { return write.may_have_left; });
   if (serves(rules_) && rules_.configuration.documents.encounter == "needed" && plan.encounter.empty() && !plan.stopped)
     evaluation.alarms.emplace_back(key, fmt::format("{}: the record takes no document without an Encounter and none is known for {}: its sheet is not sent", key, patient.reference));

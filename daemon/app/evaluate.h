@@ -13,6 +13,7 @@
 #include "clinical/change.h"
 #include "clinical/compute_plan.h"
 #include "fhir/issue.h"
+#include "fhir/labels.h"
 #include "fhir_read/resource_set.h"
 
 namespace app {
@@ -23,6 +24,7 @@ struct CaseWork {
   std::vector<store::Item> items;        ///< as they stand once the writes below are in place (files: at once; a record: when it has answered)
   std::vector<store::NewWrite> writes;
   std::vector<std::pair<std::string, std::string>> blobs;  ///< sha256, content
+  std::vector<store::Item> here;         ///< clashes of orders that the record takes none of, to be served here from this commit on
   bool supersede = false;                ///< unsent writes of this case give way to these
   std::string who;                       ///< the patient's name, for the news
   bool fresh = false;                    ///< the first time that this case is met
@@ -52,6 +54,8 @@ class Evaluator {
   void note_arrival(const PatientKey&, const store::CurrentFact&);
   /// Computes everything anew at `now`.
   store::Result<Evaluation> evaluate(const PatientKey&, Millis now);
+  /// From now on clashes of orders are served here: the record has refused one.
+  void keep_clashes_here() { clashes_here_ = true; }
   /// The plan of one case with its basis, in plain words.
   store::Result<std::string> explain(const PatientKey&, const std::string& procedure, Millis now);
 
@@ -62,6 +66,7 @@ class Evaluator {
     fhir::Issues issues;
     std::vector<std::string> wanted;
     std::string confidentiality;   ///< highest label of all these facts
+    std::vector<fhir::Label> sensitivity;  ///< every other label of them that is carried forward
     std::set<std::string> merged;  ///< patients merged into this one
     std::map<std::string, std::vector<std::string>> places;  ///< "Encounter/e" -> where the patient lies: a Location, then what it is part of
   };
@@ -79,6 +84,7 @@ class Evaluator {
   store::Store& store_;
   const Rules& rules_;
   Log& log_;
+  bool clashes_here_ = false;
   std::map<PatientKey, std::vector<clinical::CasePlan>> before_;  ///< between remember() and evaluate(), as the next
   std::map<PatientKey, std::vector<clinical::Source>> arrived_;
 };

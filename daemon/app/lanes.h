@@ -18,16 +18,18 @@ inline constexpr std::string_view kDocuments = "|documents", kMessages = "|messa
 
 /// Types of our writing that are served here, in place of the record: all of them, CarePlans and what belongs to them, or Tasks. Empty: none.
 inline std::vector<std::string> types_served(const Rules& rules) {
-  if (serves(rules)) return {"CarePlan", "GuidanceResponse", "Provenance", "Task"};
+  if (serves(rules)) return {"CarePlan", "DetectedIssue", "GuidanceResponse", "Provenance", "Task"};
   if (!rules.configuration.record) return {};
   const std::string& chosen = rules.configuration.record->serve;
-  if (chosen == "care-plans") return {"CarePlan", "GuidanceResponse", "Provenance"};
+  if (chosen == "care-plans") return {"CarePlan", "DetectedIssue", "GuidanceResponse", "Provenance"};
   return chosen == "tasks" ? std::vector<std::string>{"Task"} : std::vector<std::string>{};
 }
 inline bool is_served(const Rules& rules, std::string_view type) {
   const auto types = types_served(rules);
   return std::ranges::find(types, type) != types.end();
 }
+/// What can be read here: those, and clashes of orders that a record has refused.
+inline bool is_read_here(const Rules& rules, std::string_view type) { return is_served(rules, type) || (rules.configuration.record && type == "DetectedIssue"); }
 /// Some types are served here and the rest goes to the record, in one lane and step by step.
 inline bool serves_a_part(const Rules& rules) { return !serves(rules) && !types_served(rules).empty(); }
 

@@ -5,6 +5,7 @@
 
 #include "app/case_notes.h"
 #include "app/lanes.h"
+#include "app/owners.h"
 #include "app/served.h"
 #include "app/standing_items.h"
 #include "fhir_read/intake.h"
@@ -36,8 +37,8 @@ bool is_before(std::string_view a, std::string_view b) {
   return first && second && *first < *second;
 }
 
-clinical::Standing standing_from(const clinical::ItemKey& key, const json::Value& resource, const std::string& owner) {
-  clinical::Standing standing{key, "", fhir_write::stands_by_content(resource, owner), "", std::nullopt};
+clinical::Standing standing_from(const clinical::ItemKey& key, const json::Value& resource, const std::vector<std::string>& owners) {
+  clinical::Standing standing{key, "", fhir_write::stands_by_content(resource, owners), "", std::nullopt};
   if (resource["resourceType"].text() != "Task") return standing;
   const auto brief = fhir_read::task_brief(resource);
   if (standing.state == clinical::Stands::open || standing.state == clinical::Stands::withdrawn) return standing;
@@ -88,6 +89,7 @@ Result<void> Ours::touched(store::Store& store, Item item, const json::Value& re
     mark_touched(item, brief.status, brief.owner, brief.changed ? std::optional(brief.changed->time_since_epoch().count() * 1000) : std::nullopt);
   } else {
     item.body = json::write(resource);  // what is ended later is ended in their words
+    if (fhir_write::is_ended_issue(resource)) mark_touched(item, "rejected", "", std::nullopt);
   }
   if (item.type == "CarePlan")
     if (auto kept = care_plan_at(store, item, &resource); kept.has_error()) return kept;
@@ -109,7 +111,7 @@ Result<void> Ours::adopt(store::Store& store, const store::Event& event, const j
   if (rows.has_error()) return rows.error();
   for (const store::Case& row : *rows) {
     if (fhir_write::identity_of(rules_.record_key, notes_of(row).identity, *key) != identity) continue;
-    auto standing = standing_from(*key, resource, rules_.configuration.site.owner);
+    auto standing = standing_from(*key, resource, owners_of(rules_.configuration.site));
     const std::string writer = fhir_write::written_by(resource);
     if (event.resource_type == "Task" && standing.state == clinical::Stands::open && writer != rules_.installation) standing.state = clinical::Stands::claimed;
     Item item = row_of(standing, row.key, identity, event.resource_type);
@@ -177,7 +179,7 @@ Result<void> Ours::recognise(store::Store& store, const store::Event& event, Tak
   if (item.etag.empty() && !item.server_id.empty()) {  // an older copy of the store was put back: it cannot tell its own writes
     const auto key = key_of(item);
     if (!key) return {};
-    Item as_it_stands = row_of(standing_from(*key, *body, rules_.configuration.site.owner), item.case_key, *identity, item.type);
+    Item as_it_stands = row_of(standing_from(*key, *body, owners_of(rules_.configuration.site)), item.case_key, *identity, item.type);
     as_it_stands.server_id = item.server_id;
     if (auto kept = remembered(store, std::move(as_it_stands), *body); kept.has_error()) return kept;
     return moves(store, item.case_key, event, taken, "ours: taken over as it stands");

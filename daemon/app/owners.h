@@ -6,6 +6,7 @@
 
 #include "fhir_write/context.h"
 #include "profile/configuration.h"
+#include "store/case.h"
 
 namespace app {
 
@@ -24,5 +25,8 @@ inline std::vector<std::string> owners_of(const profile::Configuration::Site& si
   for (const auto& unit : site.units) owners.push_back(unit.owner);
   return owners;
 }
+
+/// Tasks that somebody of another unit than the patient's has taken up: they stay there, and the plan says so.
+std::vector<fhir_write::WriterContext::InOtherHands> in_other_hands(const std::vector<store::Item>&, const std::vector<clinical::Standing>&, const fhir_write::Named& owner);
 
 }  // namespace app

@@ -70,6 +70,8 @@ std::vector<std::string> losses_of_part(std::string_view serve) {
   return {};
 }
 
+std::string clashes_are_here() { return "clashes of orders (DetectedIssue) are read here, on /fhir: the record takes none"; }
+
 Probe::Probe(Ask ask, std::string base_url, const profile::Configuration::Documents& documents, std::string patient, std::string unique, std::string now)
     : ask_(std::move(ask)), base_url_(std::move(base_url)), documents_(documents), patient_(std::move(patient)), unique_(std::move(unique)), now_(std::move(now)) {
   subject_.author = documents_.author, subject_.author_name = documents_.author_name;
@@ -293,6 +295,8 @@ void Probe::try_other_types() {
   note_taken("create-provenance", answer);
   create(fhir_write::probe_guidance(subject_, identifier()), answer);
   note_taken("create-guidance-response", answer);
+  create(fhir_write::probe_issue(subject_, identifier()), answer);
+  note_taken("create-detected-issue", answer);
 }
 
 void Probe::try_reading() {

@@ -29,12 +29,16 @@ struct ProbeReport {
   std::vector<std::pair<std::string, std::string>> settings;  ///< what to configure: "record.writing", "documents"
   std::vector<std::string> left;    ///< what could not be removed: "Task/7: deletion answered 405, ..."
   const std::string& found(std::string_view what) const;  ///< empty: not asked
+  /// It takes plans or Tasks, but no DetectedIssue.
+  bool clashes_here() const { return rung != "documents" && rung != "none" && found("create-detected-issue") == "no"; }
 };
 
 /// What a rung costs, a sentence each; the first rung costs nothing.
 std::vector<std::string> losses_of(std::string_view rung);
 /// The same where CarePlans ("care-plans") or Tasks ("tasks") alone are served here and the rest goes to the record.
 std::vector<std::string> losses_of_part(std::string_view serve);
+/// Said of a record that takes no DetectedIssue.
+std::string clashes_are_here();
 
 class Probe {
  public:

@@ -46,6 +46,7 @@ Value json_of(const ProbeReport& report, const std::vector<std::string>& not_gra
   }
   Value part = Value::array();
   for (const auto& one : losses_of_part(report.serve)) part.push(one);
+  if (report.clashes_here()) part.push(clashes_are_here());
   for (const auto& one : report.left) left.push(one);
   for (const auto& one : not_granted) scopes.push(one);
   return Value::object({{"at", now_text()}, {"software", report.software}, {"fhirVersion", report.fhir_version}, {"refused", report.refused.empty() ? Value() : Value(report.refused)},
@@ -59,6 +60,7 @@ void print(const ProbeReport& report, const std::vector<std::string>& not_grante
   if (!not_granted.empty()) fmt::print("  scopes asked for and not granted: {}\n", fmt::join(not_granted, " "));
   for (const auto& one : report.left) fmt::print("left behind: {}\n", one);
   fmt::print("rung: {}\n", report.rung);
+  if (report.clashes_here()) fmt::print("  {}\n", clashes_are_here());
   if (!report.serve.empty()) fmt::print("  {} are served here: {}\n", report.serve, fmt::join(losses_of_part(report.serve), "; "));
   for (const char* rung : {"transactions", "single-writes", "documents", "none"}) {
     const auto losses = losses_of(rung);

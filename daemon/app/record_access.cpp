@@ -112,6 +112,19 @@ std::string SigningKeys::trouble() {
   return trouble_;
 }
 
+std::string wanted_scope(const profile::Configuration& configuration) {
+  std::string scope = configuration.access.scope;
+  const auto need = [&scope](bool needed, const std::string& type, const char* what) {
+    if (needed && scope.find("/" + type + ".") == std::string::npos) scope += " system/" + type + what;
+  };
+  const bool documents = configuration.record && configuration.record->writing == "documents";
+  need(configuration.subscriptions.form != "none", "Subscription", ".cruds");
+  need(documents && configuration.documents.communication == "yes", "Communication", ".crs");
+  need(configuration.roster.lists.find("Group") != std::string::npos, "Group", ".rs");
+  need(!configuration.roster.appointments.empty(), "Appointment", ".rs");
+  return scope;
+}
+
 boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::open(transport::Io& io, transport::Timers& timers, const Rules& rules) {
   const auto& record = *rules.configuration.record;
   const Configured& access = rules.configuration.access;
@@ -134,8 +147,7 @@ boost::system::result<std::unique_ptr<RecordAccess>, AccessFault> RecordAccess::
     wanted.base_url = record.base_url;
     wanted.token_url = access.token_url;
     wanted.client_id = access.client_id;
-    wanted.scope = access.scope;
-    if (rules.configuration.subscriptions.form != "none" && wanted.scope.find("Subscription") == std::string::npos) wanted.scope += " system/Subscription.crus";
+    wanted.scope = wanted_scope(rules.configuration);
     wanted.now = [] { return std::chrono::duration_cast<std::chrono::seconds>(std::chrono::system_clock::now().time_since_epoch()).count(); };
     wanted.fresh_id = random_id;
     wanted.chance = chance;

@@ -55,6 +55,10 @@ class SigningKeys {
   std::vector<auth::SigningKey> keys_;  ///< never empty after open()
 };
 
+/// What is asked of the authorisation server: access.scope, and what only this configuration makes needed and access.scope does not speak of: Subscription with
+/// [subscriptions], Communication with record.writing = documents, Group, Appointment with [roster].
+std::string wanted_scope(const profile::Configuration&);
+
 /// For a configuration with a record. `io` and `timers` must outlive it. Requests to the record keep their manners (transport/polite_network.h), those for a token
 /// go to another server and have pauses of their own.
 class RecordAccess {

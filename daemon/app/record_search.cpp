@@ -414,7 +414,7 @@ RecordSearch search_for(const store::Case& row, const std::vector<store::Item>& 
   RecordSearch search{{}, base_url, true};
   const std::string patient = row.patient.substr(row.patient.find('/') + 1);
   if (forgotten)
-    for (const char* type : {"CarePlan", "Task", "DocumentReference", "GuidanceResponse"}) search.paths.push_back(std::string(type) + "?patient=" + patient + "&_count=100");
+    for (const char* type : {"CarePlan", "Task", "DocumentReference", "GuidanceResponse", "DetectedIssue"}) search.paths.push_back(std::string(type) + "?patient=" + patient + "&_count=100");
   for (const store::Item& item : items)
     if (!item.server_id.empty() && item.status != "withdrawn") search.paths.push_back(item.type + "/" + item.server_id);
   return search;

@@ -4,6 +4,7 @@
 
 #include <algorithm>
 
+#include "app/answer_text.h"
 #include "app/case_notes.h"
 #include "app/compose.h"
 #include "app/lanes.h"
@@ -221,7 +222,20 @@ std::string RecordSide::part_text() const {
          "plan's timetable, and nothing there fences a change. The rest: ";
 }
 
+/// Not every record takes a DetectedIssue, and a plan does not wait for one. What stands in the record already it has taken.
+bool RecordSide::sets_clashes_aside(const store::Write& write, const std::string& why) {
+  const auto body = json::parse(write.body);
+  if (!why_clashes_here_.empty() || write.kind != store::WriteKind::transaction || body.has_error()) return false;
+  const bool any = std::ranges::any_of((*body)["entry"].items(), [](const json::Value& one) { return one["resource"]["resourceType"].text() == "DetectedIssue" && one["request"]["method"].text() == "POST"; });
+  if (any) why_clashes_here_ = why.empty() ? "it refused one" : why;
+  return any;
+}
+
 std::string RecordSide::rung_text() const {
+  return rung_alone() + (why_clashes_here_.empty() ? "" : "; clashes of orders (DetectedIssue) are served here on /fhir, for the record took none: " + for_log(why_clashes_here_));
+}
+
+std::string RecordSide::rung_alone() const {
   if (serves(rules_)) {
     const auto& documents = rules_.configuration.documents;
     std::string text = "documents only: the record takes the sheet";

@@ -50,12 +50,15 @@ class RecordSide {
   Rung rung() const { return rung_; }
   /// What that means and what it costs, for /status.
   std::string rung_text() const;
+  /// A write with a DetectedIssue was refused: true, once, where from now on clashes of orders are to be served here.
+  bool sets_clashes_aside(const store::Write&, const std::string& why);
   std::string part_text() const;
   void write_in_steps(const store::Write& write, std::function<void(StepsEnd)> then);
   /// Documents to a record that takes these only are always single writes.
   bool in_steps(const store::Write&) const;
 
  private:
+  std::string rung_alone() const;
   void get(const std::string& path, std::function<void(const transport::Response*)> then);
   void look_up_next(std::shared_ptr<struct LookUpState>);
   void find_new(const fhir_write::Lookup&, const std::shared_ptr<struct LookUpState>&);
@@ -76,7 +79,7 @@ class RecordSide {
   Ours& ours_;
   StepWriter steps_;
   Rung rung_ = Rung::untried;
-  std::string why_no_transactions_, why_no_answer_;
+  std::string why_no_transactions_, why_no_answer_, why_clashes_here_;
   std::shared_ptr<int> alive_ = std::make_shared<int>(0);
 };
 

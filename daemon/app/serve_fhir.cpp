@@ -42,17 +42,18 @@ bool take_form(Request& request, std::string& path) {
 }  // namespace
 
 transport::Handler with_served(Engine& engine, Executor& executor, const Rules& rules, transport::Handler intake) {
-  if (types_served(rules).empty()) return intake;
+  if (!rules.configuration.record) return intake;
   const bool tls = !rules.configuration.listen.tls_certificate.empty();
   const std::string parameter = whole_file(rules.data + "/profiles/fhir/SearchParameter-task-restriction-period.json");
   return [&engine, &executor, &rules, intake = std::move(intake), tls, parameter](Request request, Reply reply) {
     std::string path = request.target.starts_with(kBase) ? request.target.substr(kBase.size()) : "";
-    if (request.method == "GET" && path == kParameter) return reply({200, {{"Content-Type", "application/fhir+json; charset=utf-8"}}, parameter});
+    if (request.method == "GET" && path == kParameter && is_served(rules, "Task")) return reply({200, {{"Content-Type", "application/fhir+json; charset=utf-8"}}, parameter});
     take_form(request, path);
     const std::string type = path.substr(0, path.find_first_of("/?"));
     const bool change = request.method == "PUT" && type == "Task" && path.size() > 5;
     const bool coded = request.headers.get("Content-Encoding").value_or("identity") != "identity";  // the intake refuses it
-    if (coded || !is_served(rules, type) || (request.method != "GET" && !change)) return intake(std::move(request), std::move(reply));
+    const bool here = request.method == "GET" ? is_read_here(rules, type) : change && is_served(rules, type);
+    if (coded || !here) return intake(std::move(request), std::move(reply));
     const std::string base = own_base(request, tls);
     executor.post([&engine, intake, request = std::move(request), reply = std::move(reply), path, base, change]() mutable {
       if (change && !engine.serves_task(path.substr(5))) return intake(std::move(request), std::move(reply));

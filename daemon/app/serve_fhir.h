@@ -6,7 +6,7 @@
 
 namespace app {
 
-/// GET /fhir/{CarePlan|GuidanceResponse|Provenance|Task}[/id][?search], POST /fhir/{type}/_search, PUT /fhir/Task/{id} of a Task that is served, and
+/// GET /fhir/{CarePlan|DetectedIssue|GuidanceResponse|Provenance|Task}[/id][?search], POST /fhir/{type}/_search, PUT /fhir/Task/{id} of a Task that is served, and
 /// GET /fhir/SearchParameter/task-restriction-period. Everything else goes to `intake`, and so does all of it where the record takes Tasks itself.
 transport::Handler with_served(Engine&, Executor&, const Rules&, transport::Handler intake);
 

@@ -54,7 +54,7 @@ bool is_version(std::string_view if_match, const std::string& version) {
 }  // namespace
 
 const std::vector<std::string>& served_types() {
-  static const std::vector<std::string> all{"CarePlan", "GuidanceResponse", "Provenance", "Task"};
+  static const std::vector<std::string> all{"CarePlan", "DetectedIssue", "GuidanceResponse", "Provenance", "Task"};
   return all;
 }
 bool is_served_type(std::string_view type) { return std::ranges::find(served_types(), type) != served_types().end(); }
@@ -62,6 +62,18 @@ bool is_served_type(std::string_view type) { return std::ranges::find(served_typ
 bool Served::holds(std::string_view type, std::string_view id) {
   const auto held = store_.current(kServedSource, type, id);
   return held.has_value() && *held && !(*held)->deleted;
+}
+
+Result<void> Served::keep(store::Store& store, store::Item item) {
+  auto body = json::parse(item.body);
+  if (body.has_error()) return store::Error{store::ErrorKind::logic, "what is to be served is not JSON"};
+  const auto held = store.current(kServedSource, item.type, item.server_id);
+  if (held.has_error()) return held.error();
+  const auto done = put(store, std::move(*body), item.type, item.server_id, *held ? number_of((*held)->version_id) + 1 : 1);
+  if (done.has_error()) return done.error();
+  item.etag = done->etag;
+  item.body = json::write(done->resource);
+  return store.put_item(item);
 }
 
 Result<void> Served::remove(store::Store& store, const std::string& case_key) {

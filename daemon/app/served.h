@@ -17,7 +17,7 @@ namespace app {
 /// Under which these stand in store::CurrentFact::source; no sender can have this name.
 inline constexpr std::string_view kServedSource = "/served";
 
-/// CarePlan, GuidanceResponse, Provenance, Task.
+/// CarePlan, DetectedIssue, GuidanceResponse, Provenance, Task.
 const std::vector<std::string>& served_types();
 bool is_served_type(std::string_view type);
 
@@ -37,6 +37,8 @@ class Served {
   transport::Response as_record(const ServedRequest&);
   /// Everybody else: read, search, and the update of a Task under If-Match. `changed`: an event was journalled with it, in one commit.
   transport::Response to_others(const ServedRequest&, bool& changed);
+  /// An item of ours as it is from now on, its row with it. Inside the given store transaction.
+  store::Result<void> keep(store::Store&, store::Item);
   bool holds(std::string_view type, std::string_view id);
   /// Everything of a case goes: reading it answers 410 from then on. Inside the given store transaction.
   store::Result<void> remove(store::Store&, const std::string& case_key);

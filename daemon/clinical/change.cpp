@@ -131,6 +131,11 @@ class Comparison {
     return item.start && (!theirs || *item.start > *theirs) && *item.start > now_;
   }
 
+  // A clash that somebody has settled, or put aside, stays so until the order or the plan says something else.
+  static bool is_settled(const Item& item, const Standing& newest) {
+    return item.key.kind == ItemKind::order_clash && newest.state == Stands::rejected && content_of(newest.fingerprint) == content_of(item.fingerprint);
+  }
+
   void settle(const Item& item) {
     const auto found = standing_.find(base_of(item.key));
     if (item.key.kind == ItemKind::cancellation) return settle_cancellation(item);
@@ -151,7 +156,7 @@ class Comparison {
         if (content_of(newest.fingerprint) == content_of(item.fingerprint) && held_back(newest)) return;
         return create(item, next, std::nullopt);
       case Stands::rejected:
-        if (held_back(newest)) return;
+        if (is_settled(item, newest) || held_back(newest)) return;
         return create(item, next, std::nullopt);
       case Stands::withdrawn: return create(item, next, std::nullopt);
     }
@@ -208,6 +213,7 @@ class Comparison {
 
   Reason reason_for(const ItemKey& base) const {
     if (stopped_) return *stopped_;
+    if (base.kind == ItemKind::order_clash) return {"change.withdrawn.no-clash", {}};
     const bool printing = base.step == Step::print_sheet && !is_done(base);
     if (printing || (base.kind == ItemKind::document && wanted_for(base))) return {"change.withdrawn.newer-sheet", {}};
     return {is_passed(base) ? "change.withdrawn.passed" : is_done(base) ? "change.withdrawn.done" : "change.withdrawn.no-longer", {}};
@@ -234,7 +240,7 @@ class Comparison {
       case ItemKind::care_plan: return 6;
       case ItemKind::task: return change.item->priority == Priority::stat || change.item->key.cause.starts_with("claimed ") ? 5 : 8;
       case ItemKind::document: return 10;
-      case ItemKind::guidance: return 11;
+      case ItemKind::guidance: case ItemKind::order_clash: return 11;
     }
     return 12;
   }

@@ -12,7 +12,8 @@
 namespace clinical {
 
 /// cancellation: asks the holder of a claimed Task to stop; its other key fields are those of that Task.
-enum class ItemKind { care_plan, task, cancellation, document, guidance };
+/// order_clash: of an order with the plan; its cause is the kind and the order, "drug MedicationRequest/m".
+enum class ItemKind { care_plan, task, cancellation, document, guidance, order_clash };
 enum class Intent { proposal, plan, order };
 enum class Priority { routine, urgent, stat };
 
@@ -44,7 +45,7 @@ struct Item {
   std::vector<std::string> sites;         ///< SitePlan::keys it speaks of, in the plan's order
   std::optional<Reason> why;              ///< what is asked or alerted
   std::optional<Instant> raised_again;    ///< of an alert: since when it stands raised anew, for nobody took it up; a note to one who did
-  std::string subject, value_seen;        ///< of an ask: what a decision must quote (gate or step code, value)
+  std::string subject, value_seen;        ///< of an ask: what a decision must quote (gate or step code, value); of a clash: name_of(OrderKind), title of the order
   std::vector<Source> inputs;
   bool last = false;                      ///< the last Task released so far: says what to do when no more come
 };
@@ -113,7 +114,7 @@ struct Difference {
 };
 
 /// An open item is updated, a claimed one never: it gets a cancellation request and a successor, and an urgent call where going on would
-/// be unsafe. An item that somebody ended is proposed again at once when its content changed (a rejected one never), else after an hour.
+/// be unsafe. A clash of an order that somebody settled is raised again only with another content. Any other item that somebody ended is proposed again at once when its content changed (a rejected one never), else after an hour.
 /// Applying the changes and asking again gives no change.
 Difference difference(const Wanted&, const std::vector<Standing>&, Instant now);
 

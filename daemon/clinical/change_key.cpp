@@ -9,7 +9,7 @@
 namespace clinical {
 namespace {
 
-constexpr std::array<std::string_view, 5> kKinds{"care-plan", "task", "cancellation", "document", "guidance"};
+constexpr std::array<std::string_view, 6> kKinds{"care-plan", "task", "cancellation", "document", "guidance", "order-clash"};
 constexpr std::array<std::string_view, 3> kIntents{"proposal", "plan", "order"};
 
 template <class E, std::size_t N>

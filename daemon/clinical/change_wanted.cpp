@@ -30,6 +30,8 @@ class Collector {
     add_whole_case(ItemKind::care_plan, care_plan_fingerprint(plan_, protocol_hash));
     add_whole_case(ItemKind::document, sheet_fingerprint(plan_));
     add_whole_case(ItemKind::guidance, guidance_fingerprint(plan_));
+    if (!plan_.provisional)
+      for (const auto& clash : plan_.order_clashes) add_clash(clash);
     if (plan_.state != CaseState::finished) add_tasks();
     else for (const auto& alert : plan_.alerts) add_alert(alert);
     mark_last();
@@ -59,6 +61,23 @@ class Collector {
       for (const auto& gate : site.gates)
         if (gate.state == GateState::ask) add_ask(site, gate);
     for (const auto& alert : plan_.alerts) add_alert(alert);
+  }
+
+  void add_clash(const OrderClash& clash) {
+    Item item;
+    item.key = key(ItemKind::order_clash);
+    item.key.site = clash.site;
+    item.key.cause = std::string(name_of(clash.kind)) + " " + clash.order.reference;
+    item.sites = clash.site.empty() ? all_sites() : std::vector{clash.site};
+    item.subject = name_of(clash.kind);
+    item.value_seen = clash.title;
+    item.why = clash.why;
+    item.inputs = {clash.order};
+    Digest content, note;
+    content.add(clash.why);
+    note.add(plan_.patient.source).add(plan_.patient.name).add(plan_.patient.birth_written);
+    item.fingerprint = content.hex() + ";" + note.hex();
+    wanted_.items.push_back(std::move(item));
   }
 
   ItemKey paper_key(int sheet) const {

@@ -8,6 +8,7 @@
 #include "clinical/getting_up.h"
 #include "clinical/in_rest.h"
 #include "clinical/missing.h"
+#include "clinical/order_clashes.h"
 #include "clinical/projection.h"
 #include "clinical/site_steps.h"
 #include "clinical/stopped.h"
@@ -260,6 +261,7 @@ class Planner {
     if (!work.finished) plan.cautions = cautions_of(facts, protocol_, clock);
     if (!work.finished) add_drugs_in_rest(plan, *work.now);
     if (!work.finished) add_early_rows(plan, work);
+    if (!work.finished) plan.order_clashes = order_clashes(plan, facts, clock);
     show(plan, facts, work.now->index());
     set_up_at(plan, work);
     if (!work.finished) set_validity(plan, clock);

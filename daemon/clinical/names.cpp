@@ -126,6 +126,10 @@ std::string_view name_of(AlertLevel v) {
   constexpr std::string_view names[] = {"tell", "urgent", "emergency"};
   return names[static_cast<std::size_t>(v)];
 }
+std::string_view name_of(OrderKind v) {
+  constexpr std::string_view names[] = {"bed-rest", "sheath-removal", "sheath-named", "drug"};
+  return names[static_cast<std::size_t>(v)];
+}
 std::string_view name_of(Side v) {
   constexpr std::string_view names[] = {"unknown", "left", "right"};
   return names[static_cast<std::size_t>(v)];

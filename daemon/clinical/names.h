@@ -17,6 +17,7 @@ std::string_view name_of(Step);            // "remove-sheath"
 std::string_view name_of(StepStatus);
 std::string_view name_of(CaseState);       // "sheath-in"
 std::string_view name_of(AlertLevel);
+std::string_view name_of(OrderKind);       // "bed-rest", "sheath-removal", "sheath-named", "drug"
 std::string_view name_of(Side);
 std::string_view name_of(Vessel);
 std::string_view name_of(Closure);

@@ -117,13 +117,18 @@ Reason why_held(const RemovalOrder& held) {
   return why;
 }
 
+std::optional<Reason> clashing_drug(const Order& order, const CaseFacts& facts, const Clock& clock) {
+  const bool unsettled = std::ranges::any_of(facts.sites, [](const SiteFacts& s) { return !s.t0; });
+  const bool over = order.until && clock.reached(order.until->latest);
+  if (order.kind != OrderKind::drug || !unsettled || over || !acts_on_clotting(order.agent)) return std::nullopt;
+  return ordered_drug(order, clock);
+}
+
 std::vector<Reason> order_cautions(const CaseFacts& facts, const Clock& clock) {
   std::vector<Reason> found;
-  const bool unsettled = std::ranges::any_of(facts.sites, [](const SiteFacts& s) { return !s.t0; });
   const bool sheath_in = std::ranges::any_of(facts.sites, [](const SiteFacts& s) { return !s.out(); });
   for (const auto& order : facts.orders) {
-    const bool over = order.until && clock.reached(order.until->latest);
-    if (order.kind == OrderKind::drug && unsettled && !over && acts_on_clotting(order.agent)) say_once(found, ordered_drug(order, clock));
+    if (auto said = clashing_drug(order, facts, clock)) say_once(found, std::move(*said));
     if (order.kind == OrderKind::sheath_named && sheath_in) say_once(found, {"caution.order-names-sheath", {{"what", order.title}}});
     if (order.kind == OrderKind::bed_rest && !order.unclear && !order.length && !order.until) say_once(found, {"caution.order-without-length", {{"what", order.title}}});
   }

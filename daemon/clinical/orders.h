@@ -24,6 +24,9 @@ std::optional<RemovalOrder> removal_order(const SiteView&);
 /// Why it holds, with the order's own words.
 Reason why_held(const RemovalOrder&);
 
+/// What is to be said of an order for a drug that acts on clotting, while a sheath is in or haemostasis is not confirmed; none: it does not clash.
+std::optional<Reason> clashing_drug(const Order&, const CaseFacts&, const Clock&);
+
 /// Drugs that act on clotting and are ordered while a sheath is in or haemostasis is not confirmed; bed rest ordered without a length; orders that name
 /// the sheath while one is in; what is kept back; drugs that only a form or a report names. Fixed order, each once.
 std::vector<Reason> order_cautions(const CaseFacts&, const Clock&);

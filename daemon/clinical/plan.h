@@ -134,6 +134,15 @@ struct Alert {
   std::optional<Instant> raised_again{};  ///< the last time at which one that nobody took up is raised anew; none: not yet
 };
 
+/// An order that says otherwise than the plan. The plan keeps the later of two times, and no order that it does not keep is dropped in silence.
+struct OrderClash {
+  OrderKind kind{};
+  std::string site;                    ///< site key, empty: every site
+  Source order;
+  std::string title;                   ///< of the order, as recorded
+  Reason why;                          ///< what is ordered and what is planned
+};
+
 struct SitePlan {
   std::string key;                     ///< "Procedure/p1" that describes the site (with "#2" where one Procedure has two)
   Side side = Side::unknown;
@@ -172,6 +181,7 @@ struct CasePlan {
   std::vector<Missing> missing;
   std::vector<Conflict> conflicts;
   std::vector<Alert> alerts;
+  std::vector<OrderClash> order_clashes; ///< by kind, site and order
   std::vector<Reason> cautions;        ///< what to keep in mind with this patient; asks for nothing
   std::vector<Measurement> shown_values;  ///< newest value of each analyte in the window, for the sheet
   std::vector<Administration> shown_doses;///< the case's antithrombotic doses, for the sheet

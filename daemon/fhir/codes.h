@@ -31,6 +31,8 @@ inline constexpr std::string_view access_event = AFTERSHEATH_BASE "/CodeSystem/a
 inline constexpr std::string_view access_statement = AFTERSHEATH_BASE "/CodeSystem/access-statement";
 inline constexpr std::string_view check_finding = AFTERSHEATH_BASE "/CodeSystem/check-finding";
 inline constexpr std::string_view aftercare_step = AFTERSHEATH_BASE "/CodeSystem/aftercare-step";
+inline constexpr std::string_view order_clash = AFTERSHEATH_BASE "/CodeSystem/order-clash";
+inline constexpr std::string_view act_code = "http://terminology.hl7.org/CodeSystem/v3-ActCode";
 inline constexpr std::string_view task_input = AFTERSHEATH_BASE "/CodeSystem/task-input";
 }  // namespace system_uri
 

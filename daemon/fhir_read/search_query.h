@@ -1,5 +1,5 @@
 // A FHIR search (R4, https://hl7.org/fhir/R4/search.html) as asked of us, and which resources it finds. Only of the types that we serve ourselves:
-// CarePlan, GuidanceResponse, Provenance, Task.
+// CarePlan, DetectedIssue, GuidanceResponse, Provenance, Task.
 //
 // Taken: token (system|code, code, |code, system|; :not), reference (Type/id, id, an address below `base`; :identifier, :Type), date (eq ne gt lt ge le sa
 // eb; partial dates are UTC days), :missing, several values with commas, _id, _lastUpdated, _sort, _count. Anything else is a fault and never overlooked: a

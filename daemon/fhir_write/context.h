@@ -8,6 +8,7 @@
 
 #include "clinical/change.h"
 #include "clinical/protocol.h"
+#include "fhir/labels.h"
 #include "json/tree.h"
 #include "words/words.h"
 
@@ -43,6 +44,7 @@ struct WriterContext {
   Form form = Form::file;
   bool test_data = false;        ///< what is written carries HTEST
   std::string confidentiality{}; ///< code of v3-Confidentiality, the highest of what the plan rests on; empty: nothing is labelled
+  std::vector<fhir::Label> sensitivity{};  ///< every other label that what the plan rests on carries and that what is made of it must carry too
   bool rehearsal = false;        ///< under a simulated clock: said in every text
   bool ready_tasks = false;      ///< Tasks start as `ready`, not `requested`
   bool inline_pdf = false;       ///< attachment.data instead of a Binary
@@ -50,6 +52,10 @@ struct WriterContext {
   bool tasks_elsewhere = false;  ///< CarePlan and Tasks do not stand where the document does: it names them by identifier
   bool versioned_inputs = true;  ///< false: the record refuses references to versions; they stay in what.display
   clinical::Instant now{};
+  struct InOtherHands {
+    std::string title, who;      ///< of the Task; who has it, may be empty
+  };
+  std::vector<InOtherHands> in_other_hands{};  ///< Tasks that somebody of a unit the patient has left still has
   Named owner{}, bed{}, organization{}, order{};  ///< unit, Location, hospital, the clinician's order that stands behind the plan
   Named author{};                ///< of documents; both empty: this installation
   std::string document_type{}, document_category{};  ///< "system|code|display"; empty: our own

@@ -110,6 +110,7 @@ Value begin(const WriterContext& context, const char* type) {
   Value labels = Value::array();
   if (context.test_data) labels.push(test_label());
   if (!context.confidentiality.empty()) labels.push(confidentiality(context.confidentiality));
+  for (const auto& label : context.sensitivity) labels.push(coding(label.system, label.code, label.display));
   meta.set_present("security", std::move(labels));
   Value tags = Value::array({coding(AFTERSHEATH_BASE "/CodeSystem/writer", context.installation)});
   if (context.rehearsal) tags.push(coding(AFTERSHEATH_BASE "/CodeSystem/writer-mode", "rehearsal", "Written under a simulated clock"));
@@ -183,6 +184,13 @@ std::string standing_words(const WriterContext& context) {
   add(!context.protocol.approved, "record.not-approved");
   add(context.test_data, "record.test-data");
   add(context.rehearsal, "record.rehearsal");
+  return text;
+}
+
+std::string in_other_hands(const WriterContext& context) {
+  std::string text;
+  for (const auto& one : context.in_other_hands)
+    text += (text.empty() ? "" : " ") + say(context, one.who.empty() ? "record.in-other-hands" : "record.in-hands-of", {{"task", one.title}, {"who", one.who}});
   return text;
 }
 

@@ -59,5 +59,7 @@ words::Voice voice(const WriterContext&);
 std::string standing_words(const WriterContext&);
 /// That Tasks wait for their turn; empty where none does.
 std::string more_follow(const WriterContext&);
+/// Tasks that somebody of the unit before still has; empty where there are none.
+std::string in_other_hands(const WriterContext&);
 
 }  // namespace fhir_write

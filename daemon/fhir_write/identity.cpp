@@ -42,6 +42,7 @@ const char* type_of(clinical::ItemKind kind) {
     case clinical::ItemKind::care_plan: return "CarePlan";
     case clinical::ItemKind::document: return "DocumentReference";
     case clinical::ItemKind::guidance: return "GuidanceResponse";
+    case clinical::ItemKind::order_clash: return "DetectedIssue";
     default: return "Task";
   }
 }

@@ -19,7 +19,7 @@ std::string identity_of(const std::string& record_key, const std::string& case_i
 /// Of what belongs to an item but is none itself: "binary" of a sheet, "provenance" of a transaction.
 std::string identity(const WriterContext&, const clinical::CasePlan&, const std::string& kind, const std::string& of);
 
-/// "Task", "CarePlan", "DocumentReference", "GuidanceResponse".
+/// "Task", "CarePlan", "DocumentReference", "GuidanceResponse", "DetectedIssue".
 const char* type_of(clinical::ItemKind);
 /// The CarePlan of the case under that intent.
 clinical::ItemKey care_plan_key(clinical::Intent);

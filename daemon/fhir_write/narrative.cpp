@@ -114,6 +114,7 @@ std::string plan_summary(const WriterContext& context, const CasePlan& plan) {
   add(words::next_act(voice(context), plan));
   add(words::joined(words::open_points(voice(context), plan), " "));
   add(more_follow(context));
+  add(in_other_hands(context));
   if (plan.valid_until) add(say(context, "record.valid-until", {{"at", *plan.valid_until}}));
   add(standing_words(context));
   return text;
@@ -125,7 +126,7 @@ std::string timetable(const WriterContext& context, const CasePlan& plan) {
   text += paragraph(term(context, "state", name_of(plan.state)), true) + paragraph(words::next_act(voice(context), plan), true);
   if (plan.up_at && clinical::open_emergency(plan)) text += paragraph(say(context, "record.up-after-emergency"));
   else if (plan.up_at) text += paragraph(say(context, "record.up-at", {{"at", *plan.up_at}}));
-  text += paragraph(more_follow(context), true) + site_lines(context, plan);
+  text += paragraph(more_follow(context), true) + paragraph(in_other_hands(context), true) + site_lines(context, plan);
   if (has_steps(plan)) text += steps(context, plan);
   text += gates(context, plan);
   return text + small_print(context, plan);

@@ -86,6 +86,12 @@ Value probe_guidance(const ProbeSubject& s, const std::string& identifier) {
   return r;
 }
 
+Value probe_issue(const ProbeSubject& s, const std::string& identifier) {
+  Value r = said(start("DetectedIssue"));
+  r.set("identifier", named(identifier)).set("status", "preliminary").set("patient", to(s.patient));
+  return r.set("detail", kSaid);
+}
+
 std::string probe_pdf(std::size_t bytes) {
   // ISO 32000-1, 7.5: header, body, cross-reference table, trailer. The filling is a comment.
   std::string pdf = "%PDF-1.4\n";

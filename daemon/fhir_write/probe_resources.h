@@ -25,6 +25,7 @@ json::Value probe_binary(const ProbeSubject&, const std::string& content);
 json::Value probe_communication(const ProbeSubject&, const std::string& identifier);
 json::Value probe_provenance(const ProbeSubject&, const std::string& target, const std::string& recorded);
 json::Value probe_guidance(const ProbeSubject&, const std::string& identifier);
+json::Value probe_issue(const ProbeSubject&, const std::string& identifier);
 
 /// A page of one line as PDF, filled up to at least that many bytes.
 std::string probe_pdf(std::size_t bytes = 0);

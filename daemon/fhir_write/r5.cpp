@@ -81,6 +81,14 @@ void communication(Value& r) {
     if (const Value text = taken(payload, "contentString"); !text.is_null()) payload.set("contentCodeableConcept", Value::object({{"text", text}}));
 }
 
+/// What R4 has no status for R5 has: a clash that is over, or whose case was closed, is mitigated.
+void issue(Value& r) {
+  if (const Value patient = taken(r, "patient"); !patient.is_null()) r.set("subject", patient);
+  const auto over = [](const Value& one) { return std::ranges::any_of(one["action"]["coding"].items(), [](const Value& code) { return code["system"].text() == fhir::system_uri::order_clash; }); };
+  const auto status = r["status"].text();
+  if ((status == "final" && std::ranges::any_of(r["mitigation"].items(), over)) || status == "cancelled") r.set("status", "mitigated");
+}
+
 }  // namespace
 
 Value as_r5(Value resource, const std::vector<std::string>& stays) {
@@ -96,11 +104,14 @@ Value as_r5(Value resource, const std::vector<std::string>& stays) {
   if (type == "DocumentReference") document(resource);
   if (type == "GuidanceResponse") guidance(resource);
   if (type == "Communication") communication(resource);
+  if (type == "DetectedIssue") issue(resource);
   return resource;
 }
 
 Value from_r5(Value resource) {
   if (resource["resourceType"].text() == "Task") resource.erase("requestedPeriod");
+  if (resource["resourceType"].text() == "DetectedIssue")
+    if (const Value subject = taken(resource, "subject"); !subject.is_null()) resource.set("patient", subject);
   if (resource["resourceType"].text() != "CarePlan") return resource;
   if (const Value custodian = taken(resource, "custodian"); !custodian.is_null()) resource.set("author", custodian);
   for (Value& activity : resource.find("activity") ? resource.find("activity")->items() : std::span<Value>())

@@ -61,6 +61,12 @@ std::string focus_of(const WriterContext& context, const clinical::CasePlan& pla
   return reference_to(context, plan, current_care_plan(context, item.key.intent));
 }
 
+// A request to stop goes into the list in which the Task was put, wherever the patient lies now.
+Value owner_of(const WriterContext& context, const clinical::Item& item, const std::optional<clinical::ItemKey>& replaces) {
+  const OnServer* target = item.key.kind == ItemKind::cancellation && replaces ? context.standing(*replaces) : nullptr;
+  return target && target->body.has("owner") ? target->body["owner"] : reference(context.owner);
+}
+
 // restriction goes with the coding fulfill and a focus only (invariant tsk-1 of R5), so a request to stop has none.
 void add_window(Value& resource, const WriterContext& context, const clinical::CasePlan& plan, const clinical::Item& item) {
   if (item.key.kind == ItemKind::cancellation) return;
@@ -90,7 +96,7 @@ Value task(const WriterContext& context, const clinical::CasePlan& plan, const c
   r.set_present("encounter", reference(plan.encounter));
   r.set("authoredOn", first_written(context, item.key, "authoredOn")).set("lastModified", fhir::format_utc(context.now));
   r.set("requester", device(context)).set("performerType", performer_types(context, plan, item));
-  r.set_present("owner", reference(context.owner));
+  r.set_present("owner", owner_of(context, item, replaces));
   r.set_present("location", context.bed.reference.empty() ? reference("", plan.place) : reference(context.bed));
   if (const std::string why = task_reason(context, plan, item); !why.empty()) r.set("reasonCode", concept_of({}, why));
   r.set("reasonReference", reference(plan.procedure.reference, plan.title));

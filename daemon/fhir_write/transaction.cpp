@@ -7,6 +7,7 @@
 #include "fhir/date_time.h"
 #include "fhir/digest.h"
 #include "fhir_write/care_plan.h"
+#include "fhir_write/detected_issue.h"
 #include "fhir_write/elements.h"
 #include "fhir_write/guidance_response.h"
 #include "fhir_write/identity.h"
@@ -84,6 +85,7 @@ class Builder {
     switch (change.key.kind) {
       case ItemKind::care_plan: return care_plan(context_, work_.plan, change.key, work_.after);
       case ItemKind::guidance: return guidance_response(context_, work_.plan, change.key);
+      case ItemKind::order_clash: return detected_issue(context_, work_.plan, *change.item);
       default: return task(context_, work_.plan, *change.item, change.replaces);
     }
   }
@@ -93,6 +95,7 @@ class Builder {
       case ItemKind::care_plan: return revoked_care_plan(context_, change.key, *change.reason);
       case ItemKind::guidance: return void_guidance(context_, change.key);
       case ItemKind::document: return ended_document(context_, change.key, change.reason->code == "change.withdrawn.newer-sheet");
+      case ItemKind::order_clash: return ended_issue(context_, work_.plan, change.key, *change.reason);
       default: return cancelled_task(context_, change.key, *change.reason);
     }
   }

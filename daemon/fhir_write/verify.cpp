@@ -36,13 +36,27 @@ std::string location_of(const Value& request_entry, const Value& response_entry)
 }
 
 // Traces that people leave on a Task they work on.
-bool taken_on(const Value& task, const std::string& owner) {
+bool taken_on(const Value& task, const std::vector<std::string>& owners) {
   for (const char* element : {"businessStatus", "executionPeriod", "output", "note"})
     if (task.has(element)) return true;
-  return task["owner"]["reference"].text() != owner;
+  const auto owner = task["owner"]["reference"].text();
+  return owners.empty() ? !owner.empty() : std::ranges::find(owners, owner) == owners.end();
+}
+
+// Ended by us it says so with a code of ours; ended without one it was by somebody.
+clinical::Stands issue_stands(const Value& resource) {
+  for (const Value& one : resource["mitigation"].items())
+    for (const Value& code : one["action"]["coding"].items())
+      if (code["system"].text() == fhir::system_uri::order_clash) return clinical::Stands::withdrawn;
+  return is_ended_issue(resource) ? clinical::Stands::rejected : clinical::Stands::open;
 }
 
 }  // namespace
+
+bool is_ended_issue(const Value& resource) {
+  const auto status = resource["status"].text();
+  return resource["resourceType"].text() == "DetectedIssue" && (status == "cancelled" || status == "entered-in-error" || status == "mitigated");
+}
 
 boost::system::result<std::vector<Placed>, std::string> placed(const Value& request, const Value& response) {
   if (response["resourceType"].text() != "Bundle" || response["type"].text() != "transaction-response") return std::string("the answer is no transaction-response");
@@ -97,9 +111,10 @@ void set_own_key(Value& resource, const clinical::ItemKey& key) {
   else resource.set("extension", Value::array({std::move(extension)}));
 }
 
-clinical::Stands stands_by_content(const Value& resource, const std::string& owner) {
+clinical::Stands stands_by_content(const Value& resource, const std::vector<std::string>& owners) {
   using clinical::Stands;
   const auto status = resource["status"].text();
+  if (resource["resourceType"].text() == "DetectedIssue") return issue_stands(resource);
   if (resource["resourceType"].text() != "Task") {
     const bool ended = status == "revoked" || status == "superseded" || status == "entered-in-error";
     return ended ? Stands::withdrawn : Stands::open;
@@ -107,11 +122,11 @@ clinical::Stands stands_by_content(const Value& resource, const std::string& own
   if (status == "completed") return Stands::completed;
   if (status == "failed") return Stands::failed;
   const Value& why = resource["statusReason"].has("concept") ? resource["statusReason"]["concept"] : resource["statusReason"];  // R5: a CodeableReference
-  if (status == "cancelled" && why["coding"].items().empty() && why.has("text") && !taken_on(resource, owner))
+  if (status == "cancelled" && why["coding"].items().empty() && why.has("text") && !taken_on(resource, owners))
     return Stands::withdrawn;
   if (status == "rejected" || status == "cancelled" || status == "entered-in-error") return Stands::rejected;
   const bool waiting = status == "requested" || status == "ready";
-  return waiting && !taken_on(resource, owner) ? Stands::open : Stands::claimed;
+  return waiting && !taken_on(resource, owners) ? Stands::open : Stands::claimed;
 }
 
 std::string written_by(const Value& resource) {

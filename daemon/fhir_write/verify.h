@@ -35,9 +35,11 @@ std::optional<std::string> own_identity(const json::Value& resource);
 /// identity() of that key is the resource's own identity. None: not ours, or from before the extension.
 std::optional<clinical::ItemKey> own_key(const json::Value& resource);
 void set_own_key(json::Value& resource, const clinical::ItemKey&);
-/// How an item of ours stands, judged by its content alone, where the version we wrote last is not known. `owner`: reference that we write, may be
-/// empty. A Task is open only where nothing shows that somebody took it on; cancelled with a reason in words and no trace of a person is withdrawn by us.
-clinical::Stands stands_by_content(const json::Value& resource, const std::string& owner);
+/// How an item of ours stands, judged by its content alone, where the version we wrote last is not known. `owners`: references that we write, none where
+/// we write none. A Task is open only where nothing shows that somebody took it on; cancelled with a reason in words and no trace of a person is withdrawn by us.
+clinical::Stands stands_by_content(const json::Value& resource, const std::vector<std::string>& owners);
+/// A DetectedIssue that is settled, cancelled or entered in error.
+bool is_ended_issue(const json::Value& resource);
 /// Installation in meta.tag; empty where there is none.
 std::string written_by(const json::Value& resource);
 

@@ -28,7 +28,9 @@ Key number(std::string_view name, std::string_view fallback, std::int64_t low, s
 constexpr std::string_view kScopes =
     "system/Patient.rs system/Encounter.rs system/Procedure.rs system/MedicationAdministration.rs system/Medication.rs system/MedicationStatement.rs system/MedicationRequest.rs system/MedicationDispense.rs "
     "system/Observation.rs system/Condition.rs system/AllergyIntolerance.rs system/List.rs system/Device.rs system/Specimen.rs system/Location.rs "
-    "system/Task.crus system/CarePlan.crus system/DocumentReference.crus system/Binary.crs system/Provenance.c system/GuidanceResponse.crus";
+    "system/ServiceRequest.rs system/DeviceUseStatement.rs system/Consent.rs system/CareTeam.rs system/QuestionnaireResponse.rs system/DiagnosticReport.rs "
+    "system/Practitioner.rs system/PractitionerRole.rs system/Organization.rs "
+    "system/Task.crus system/CarePlan.crus system/DocumentReference.crus system/Binary.crus system/Provenance.crs system/GuidanceResponse.crus system/DetectedIssue.crus";
 
 std::vector<Key> make_keys() {
   return {
@@ -111,7 +113,7 @@ std::vector<Key> make_keys() {
       path("access.password_file", Means::secret_file, "", [](C& c) -> auto& { return c.access.password_file; }, "basic: the file that holds the password"),
       text("access.client_id", Means::text, "", [](C& c) -> auto& { return c.access.client_id; }, "backend-services: as registered with the authorisation server"),
       text("access.scope", Means::text, kScopes, [](C& c) -> auto& { return c.access.scope; },
-           "backend-services: the least that is needed to read facts and write plans; nothing is ever deleted. Where the server knows only the older spelling, write .read and .write"),
+           "backend-services: the least that is needed to read facts and write plans; nothing is ever deleted but Subscriptions of ours. Where the server knows only the older spelling, write .read and .write"),
       text("access.token_url", Means::text, "", [](C& c) -> auto& { return c.access.token_url; },
            "backend-services: empty: taken from {base_url}/.well-known/smart-configuration"),
       path("access.key_file", Means::secret_file, "", [](C& c) -> auto& { return c.access.key_file; },

@@ -179,6 +179,62 @@ class InR5(Writing):
                 self.assertEqual(validate("--quiet", file, r5=True)[0], 1, wrong)
 
 
+    def apart(self, serve, refused):
+        """What the record keeps is R5, what is served here R4, as its own statement says."""
+        request("POST", f"{self.base}/$peer/personality", {"name": "refuses-create", "options": {"types": refused, "updates": True}})
+        with self.daemon(record_more=f'fhir = "R5"\nserve = "{serve}"') as daemon:
+            self.assertEqual(self.play(daemon, clara())["alarms"], [])
+            there = [r for r in self.dump(history=True) if is_ours(r)]
+            here = [r for kind in refused for r in search(f"{daemon.public}/fhir", kind)]
+            self.assertTrue(there and here)
+            self.assertEqual(get(f"{daemon.public}/fhir", "metadata")["fhirVersion"], "4.0.1")
+            self.valid(there, r5=True)
+            self.valid(here)
+            for all_of in (self.dump(), here):
+                identities = [identity(r) for r in all_of if is_ours(r) and identity(r)]
+                self.assertEqual(len(identities), len(set(identities)))
+            # Somebody's work on a Task is seen and kept in either form.
+            where = f"{daemon.public}/fhir" if serve == "tasks" else self.base
+            task = next(t for t in search(where, "Task?status=requested") if is_ours(t))
+            taken = {**task, "status": "in-progress", "note": [{"text": "mine (invented)"}]}
+            self.assertEqual(request("PUT", f"{where}/Task/{task['id']}", taken, {"If-Match": f'W/"{task["meta"]["versionId"]}"'})[0], 200)
+            for _ in range(3):
+                daemon.move_clock(daemon.now + datetime.timedelta(minutes=50))
+                self.assertEqual([a for a in self.look(daemon)["alarms"] if "conflict" in a], [])
+            self.assertEqual(get(where, f"Task/{task['id']}")["note"], [{"text": "mine (invented)"}])
+            self.valid([r for r in self.dump() if is_ours(r)], r5=True)
+            return {r["resourceType"] for r in there}, {r["resourceType"] for r in here}
+
+    def test_tasks_in_r5_beside_care_plans_that_are_served(self):
+        there, here = self.apart("care-plans", ["CarePlan", "GuidanceResponse", "Provenance"])
+        self.assertLessEqual({"Task", "DocumentReference", "Binary"}, there)
+        self.assertEqual(here, {"CarePlan", "GuidanceResponse", "Provenance"})
+
+    def test_a_care_plan_in_r5_beside_tasks_that_are_served(self):
+        there, here = self.apart("tasks", ["Task"])
+        self.assertLessEqual({"CarePlan", "DocumentReference", "Binary", "GuidanceResponse", "Provenance"}, there)
+        self.assertEqual(here, {"Task"})
+
+    def test_documents_alone_in_r5_with_all_else_served(self):
+        from documents_test import PATIENT, evening
+        (pathlib.Path(self.place.name) / "roster.txt").write_text(PATIENT + "\n")
+        request("POST", f"{self.base}/$peer/personality", {"name": "refuses-create", "options": {"types": ["Task", "CarePlan", "GuidanceResponse", "Provenance", "DetectedIssue"], "updates": True}})
+        with self.daemon(record_more='fhir = "R5"\nwriting = "documents"', extra='[roster]\nfile = "roster.txt"\n[limits]\nsettle_unknown_seconds = 1') as daemon:
+            for at, resource in evening():
+                daemon.move_clock(at)
+                put(self.base, resource)
+            self.look(daemon)
+            daemon.move_clock(evening()[-1][0] + datetime.timedelta(seconds=10))
+            status = self.look(daemon)
+            self.assertEqual(status["alarms"], [])
+            there = [r for r in self.dump(history=True) if is_ours(r)]
+            self.assertEqual({r["resourceType"] for r in there}, {"DocumentReference", "Binary", "Communication"})
+            self.valid(there, r5=True)
+            here = [r for kind in ("Task", "CarePlan", "GuidanceResponse", "Provenance") for r in search(f"{daemon.public}/fhir", kind)]
+            self.assertLessEqual({"Task", "CarePlan", "GuidanceResponse"}, {r["resourceType"] for r in here})
+            self.valid(here)
+
+
 class APart(Writing):
     """A record that takes the one and not the other."""
 

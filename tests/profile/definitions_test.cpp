@@ -52,6 +52,13 @@ TEST(Definitions, ListWhatTheProgramKnows) {
   EXPECT_EQ(codes_of("closure-method"), closures);
 }
 
+TEST(Definitions, ListWhatAnOrderMayClashAbout) {
+  auto kinds = names_to(clinical::OrderKind::drug);
+  std::erase(kinds, "sheath-named");  // it says nothing that a plan could differ from
+  kinds.emplace_back("over");  // said of one that has ended
+  EXPECT_EQ(codes_of("order-clash"), kinds);
+}
+
 TEST(Definitions, ListTheAlertTriggers) {
   std::vector<std::string> triggers;
   for (const auto& trigger : clinical::kAlertTriggers) triggers.emplace_back(trigger.name);
@@ -78,6 +85,7 @@ TEST(Definitions, TheClientAsksForWhatTheDefaultScopeHolds) {
   for (std::sregex_iterator at(flat.begin(), flat.end(), type), end; at != end; ++at)
     for (const auto& [code, letter] : {std::pair{"create", 'c'}, {"read", 'r'}, {"search-type", 's'}, {"update", 'u'}})
       if ((*at)[2].str().find(std::string("\"") + code + "\"") != std::string::npos) stated[(*at)[1]] += letter;
+  for (const char* configured : {"Communication", "Subscription"}) EXPECT_EQ(stated.erase(configured), 1U);  // asked for where they are written: tests/app/owner_and_scope_test.cpp
   EXPECT_EQ(stated, wanted);
   EXPECT_EQ(wanted["Task"], "crsu");
 }

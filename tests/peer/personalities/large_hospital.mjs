@@ -14,7 +14,7 @@ export default ({
   documentType = 'https://hospital.example/document-type|nursing-plan', authors = ['Practitioner', 'PractitionerRole', 'Organization'],
   conditions = 'refused', documentUpdates = true, communication = true,
 } = {}) => {
-  const own = ['Task', 'CarePlan', 'GuidanceResponse', 'Provenance', 'Subscription', ...(communication ? [] : ['Communication'])];
+  const own = ['Task', 'CarePlan', 'GuidanceResponse', 'DetectedIssue', 'Provenance', 'Subscription', ...(communication ? [] : ['Communication'])];
   const parts = [
     noTransactions({ batch: true }),
     narrowSearch({ needsCategory: ['Observation', 'Condition', 'DocumentReference'], notAcceptable: ['List', 'Device', 'Specimen', 'Task', 'CarePlan', 'GuidanceResponse'] }),
