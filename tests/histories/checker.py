@@ -8,6 +8,7 @@ import urllib.request
 from support import identity
 
 STEP = "https://aftersheath.example/fhir/CodeSystem/aftercare-step"
+CLASH = "https://aftersheath.example/fhir/CodeSystem/order-clash"
 WRITER = "https://aftersheath.example/fhir/CodeSystem/writer"
 OPEN = ("draft", "requested", "received", "accepted", "ready", "in-progress", "on-hold")
 
@@ -22,10 +23,10 @@ def faults_of(resources, history):
     by = collections.defaultdict(list)
     for resource in resources:
         by[resource["resourceType"]].append(resource)
-    for kind in ("CarePlan", "Task", "DocumentReference", "GuidanceResponse"):
+    for kind in ("CarePlan", "Task", "DocumentReference", "GuidanceResponse", "DetectedIssue"):
         twice = [i for i, n in collections.Counter(identity(r) for r in by[kind] if identity(r)).items() if n > 1]
         found += [f"{kind} {one} stands twice" for one in twice]
-    found += plans(by, set(history.edits)) + documents(by) + people(resources, history) + writers(by, history) + ledgers(history)
+    found += plans(by, set(history.edits)) + issues(by, history) + documents(by) + people(resources, history) + writers(by, history) + ledgers(history)
     return found
 
 
@@ -60,6 +61,24 @@ def plans(by, touched):
                                for t in by["Task"] if identity(t) and ("Task", t["id"]) not in touched and t["status"] in ("requested", "ready"))
     found += [f"{n} open Tasks say the same: {what[:2]}" for what, n in same.items() if n > 1]
     return found
+
+
+def issues(by, history):
+    """What is told of clinicians' orders: nothing of one that no longer stands, and nothing twice."""
+    found, open_ones = [], collections.Counter()
+    for issue in by["DetectedIssue"]:
+        over = any(code.get("system") == CLASH for one in issue.get("mitigation", []) for code in one["action"].get("coding", []))
+        if not identity(issue) or issue["status"] != "final" or over:
+            continue
+        order = issue["implicated"][0]["reference"]
+        key = next(one["valueString"] for one in issue["extension"] if one["url"].endswith("/item-key")).split("|")
+        open_ones[(order, key[0], key[6])] += 1  # of a groin where it is of one
+        if history.orders.get(order) != "active" and ("DetectedIssue", issue["id"]) not in history.edits:
+            found.append(f"DetectedIssue/{issue['id']} is still open, though {order} is {history.orders.get(order)}")
+        plan = next((p for p in by["CarePlan"] if issue["implicated"][1].get("reference") == f"CarePlan/{p['id']}"), None)
+        if not plan or plan["status"] not in ("active", "completed"):
+            found.append(f"DetectedIssue/{issue['id']} is open without an active CarePlan")
+    return found + [f"{n} open DetectedIssues for {what}" for what, n in open_ones.items() if n > 1]
 
 
 def documents(by):
@@ -99,11 +118,11 @@ def people(resources, history):
 def writers(by, history):
     """Of two daemons one writes for a case, and the other says that it stopped; nobody's items are mixed."""
     found, writing = [], collections.defaultdict(set)
-    for kind in ("CarePlan", "Task", "DocumentReference", "GuidanceResponse"):
+    for kind in ("CarePlan", "Task", "DocumentReference", "GuidanceResponse", "DetectedIssue"):
         for resource in by[kind]:
             for tag in resource["meta"].get("tag", []):
                 if tag["system"] == WRITER and identity(resource):
-                    writing[resource.get("for", resource.get("subject"))["reference"]].add(tag["code"])
+                    writing[resource.get("for", resource.get("subject", resource.get("patient")))["reference"]].add(tag["code"])
     found += [f"two installations wrote for {patient}" for patient, all in writing.items() if len(all) > 1]
     if history.rival_status and writing:
         alarms = history.status["alarms"] + history.rival_status["alarms"]

@@ -1,17 +1,23 @@
 """One random history: an invented story of facts played into a real third-party FHIR server and a real daemon, while nurses and others edit what the
 daemon wrote, the server behaves badly, and the daemon is killed. Everything random comes from the seed. What must hold at the end: checker.py."""
+import datetime
 import json
 import random
 import sys
 import pathlib
+import time
+import urllib.error
+import urllib.request
 
 sys.path.insert(0, str(pathlib.Path(__file__).resolve().parents[1] / "end_to_end"))
 from documents_test import settings  # noqa: E402
+from orders import orders_in, patient_of  # noqa: E402
 from roster_test import with_category  # noqa: E402
 from support import Daemon, WATCHED, identity, request, search, stories, story, subscribe  # noqa: E402
 
 TRIES = 60
-SERVED = ("CarePlan", "GuidanceResponse", "Provenance", "Task")
+SERVED = ("CarePlan", "DetectedIssue", "GuidanceResponse", "Provenance", "Task")
+UTC = datetime.timezone.utc
 
 # How servers behave beside the standard, and for how many steps at most. Those that hide writes for ever are tested by themselves.
 FAULTS = [("lost-response", {"every": 3, "what": "write"}), ("lost-response", {"every": 2, "what": "transaction", "cut": "half"}),
@@ -20,22 +26,35 @@ FAULTS = [("lost-response", {"every": 3, "what": "write"}), ("lost-response", {"
           ("broken-paging", {"kind": "repeat"}), ("slow", {"ms": 15})]
 
 
+def of_some(steps, shape):
+    """Of a story with several patients mostly one of them, at times more, seldom all."""
+    patients = sorted({patient_of(step.resource) for step in steps})
+    kept = shape.sample(patients, min(len(patients), shape.choice((1, 1, 1, 1, 2, 3))))
+    return [step for step in steps if patient_of(step.resource) in kept]
+
+
 class History:
     def __init__(self, seed, base, place):
         self.random = random.Random(seed)
         self.base, self.place = base, place
         self.story = self.random.choice(stories())
-        self.steps = story(self.story)
-        self.log = [f"seed {seed}: {self.story}"]
+        shape = random.Random(f"shape {seed}")  # apart, so that the rest of a history does not depend on it
+        self.steps = of_some(story(self.story), shape)
+        self.orders = orders_in(self.steps, shape)
+        self.log = [f"seed {seed}: {self.story}, {len(self.steps)} steps"]
         self.edits = {}          # (type, id) -> the resource as its last editor left it
+        self.charted = []        # (when, resource), in order
         self.marks = []          # (type, id, mark): must be found in the record at the end
         self.strict_rung = self.random.random() < 0.25
         self.faults = 0
         self.pushed = self.random.random() < 0.7
-        chance = random.Random(f"shape {seed}").random()  # apart, so that the rest of a history does not depend on it
+        chance = shape.random()
         self.hospital, self.rival = chance < 0.15, None
+        self.refuses_issues = chance > 0.9      # takes all but a DetectedIssue: that is served by the daemon
+        self.judges = 0.87 < chance < 0.9       # every write against the whole of R4
+        self.patience = shape.choice((0.1, 0.4, 1.5))  # for how long facts wait for what they caused, in seconds
         more = "[limits]\nlongest_backoff_seconds = 1\nsettle_unknown_seconds = 1"
-        begin = self.steps[0].at.astimezone(__import__("datetime").timezone.utc).strftime("%Y-%m-%dT%H:%M:%SZ")
+        begin = f"{self.steps[0].at.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"
         if self.hospital:  # takes documents alone: the list of work is served by the daemon
             self.log[0] += ", a large hospital record"
             self.strict_rung = self.pushed = False
@@ -43,6 +62,10 @@ class History:
             pathlib.Path(place, "roster.txt").write_text("\n".join(patients) + "\n")
             more = settings().replace("[limits]", "[limits]\nlongest_backoff_seconds = 1")
         self.daemon = Daemon(place, record=base, look_seconds=0, extra=more, clock_from=begin, record_more='writing = "documents"' if self.hospital else "")
+        if self.refuses_issues:
+            self.log[0] += ", a record without DetectedIssue"
+        if self.judges:
+            self.log[0] += ", a strict record"
         if not self.hospital and chance < 0.27:
             self.log[0] += ", two daemons"
             self.rival = Daemon(pathlib.Path(place, "rival"), record=base, look_seconds=0, extra=more, clock_from=begin)
@@ -52,7 +75,8 @@ class History:
 
     def at(self, kind):
         """Where resources of that kind stand."""
-        return f"{self.daemon.public}/fhir" if self.hospital and kind in SERVED else self.base
+        here = (self.hospital and kind in SERVED) or (self.refuses_issues and kind == "DetectedIssue")
+        return f"{self.daemon.public}/fhir" if here else self.base
 
     def certainly(self, method, path, resource=None, headers=None):
         """A nurse's system tries again; what it is answered at last. Its own repeats count as one."""
@@ -61,12 +85,15 @@ class History:
                 status, answer = request(method, f"{self.at(path.split('/')[0])}/{path}", resource, headers)
             except OSError:
                 status, answer = 0, None
+            if status == 429:
+                time.sleep(0.03)
             if status == 412 or (200 <= status < 300 and isinstance(answer, dict) and answer.get("resourceType") not in (None, "OperationOutcome")):
                 return status, answer
         return 0, None
 
     def chart(self, step):
         resource = with_category(step.resource) if self.hospital else step.resource
+        self.charted.append((step.at, resource))
         self.certainly("PUT", f"{resource['resourceType']}/{resource['id']}", resource)
 
     def nature(self):
@@ -75,6 +102,10 @@ class History:
             self.personality("no-transactions", {})
         if self.hospital:
             self.personality("large-hospital", {})
+        if self.refuses_issues:
+            self.personality("refuses-create", {"types": ["DetectedIssue"], "status": 405, "updates": True})
+        if self.judges:
+            self.personality("strict", {})
 
     def play(self):
         self.nature()
@@ -115,11 +146,9 @@ class History:
 
     def ask(self, what, wait=True, daemon=None):
         """What the daemon cannot finish under a fault it finishes later: nobody waits here."""
-        import urllib.error
-        import urllib.request
         asked = urllib.request.Request(f"{(daemon or self.daemon).admin}/{what}", data=b"", method="POST")
         try:
-            urllib.request.urlopen(asked, timeout=60 if wait else 1.5).read()
+            urllib.request.urlopen(asked, timeout=60 if wait else self.patience).read()
         except (OSError, urllib.error.URLError):
             pass
 
@@ -140,7 +169,7 @@ class History:
     def kill(self):
         self.note("daemon: killed")
         self.daemon.kill()
-        self.daemon.clock_from = self.now.astimezone(__import__("datetime").timezone.utc).strftime("%Y-%m-%dT%H:%M:%SZ")
+        self.daemon.clock_from = f"{self.now.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"
         self.daemon.start()
         if self.pushed:  # the address of the intake is another one now
             for one in self.all("Subscription"):
@@ -161,7 +190,7 @@ class History:
         return []
 
     def edit(self):
-        self.random.choice([self.claim, self.claim, self.finish, self.reject, self.note_on_plan, self.note_on_task, self.note_on_document])()
+        self.random.choice([self.claim, self.claim, self.finish, self.reject, self.note_on_plan, self.note_on_task, self.note_on_document, self.note_on_issue])()
 
     def pick(self, kind, statuses):
         fitting = sorted((r for r in self.all(kind) if identity(r) and r["status"] in statuses), key=lambda r: identity(r))
@@ -176,7 +205,7 @@ class History:
         before = now["meta"]["versionId"]
         what(now)
         mark = f"mark {self.random.randrange(10**12)}"
-        now.setdefault("note", []).append({"text": mark}) if kind != "DocumentReference" else now.setdefault("extension", []).append({"url": "https://hospital.example/mark", "valueString": mark})
+        now.setdefault("note", []).append({"text": mark}) if kind in ("Task", "CarePlan") else now.setdefault("extension", []).append({"url": "https://hospital.example/mark", "valueString": mark})
         for _ in range(TRIES):
             try:
                 status, answer = request("PUT", f"{self.at(kind)}/{kind}/{ident}", now, {"If-Match": f'W/"{before}"'})
@@ -194,7 +223,7 @@ class History:
             return
         self.note(f"person: {what.__name__} on {kind}/{ident} ({now.get('status')})")
         self.marks.append((kind, ident, mark))
-        if kind == "Task":
+        if kind == "Task" or now.get("status") == "cancelled":
             self.edits[(kind, ident)] = answer
 
     def claim(self):
@@ -234,11 +263,20 @@ class History:
         if document := self.pick("DocumentReference", ("current",)):
             self.change(document, described)
 
+    def note_on_issue(self):
+        def looked_at(issue):
+            issue.setdefault("mitigation", []).append({"action": {"text": "Spoken about with the prescriber (invented)"}})
+
+        def put_aside(issue):
+            issue["status"] = "cancelled"
+        what = self.random.choice((looked_at, put_aside))
+        if not self.hospital and not self.refuses_issues and (issue := self.pick("DetectedIssue", ("final",))):
+            self.change(issue, what)
+
     # -- the end
 
     def calm(self):
         """The record is well again, and everything that waits is done."""
-        import datetime
         self.clear()
         self.settled()
         self.move(self.now + datetime.timedelta(seconds=6))
@@ -252,9 +290,10 @@ class History:
             self.status = status
             if rounds == 2:  # what it wrote last has come back as well
                 break
-            __import__("time").sleep(0.25)
+            time.sleep(0.25)
         self.rival_status = self.rival.status() if self.rival else None
-        self.served = [one for kind in SERVED for one in self.all(kind)] if self.hospital else []
+        here = SERVED if self.hospital else ("DetectedIssue",) if self.refuses_issues else ()
+        self.served = [one for kind in here for one in self.all(kind)]
 
     def settled(self):
         if self.pushed:
