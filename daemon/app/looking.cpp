@@ -22,8 +22,6 @@ constexpr std::int64_t kClinical = 31;   // days: labs and vital signs of a pati
 constexpr int kForgive = 15;              // rounds after which what was refused is tried again
 constexpr int kRosterTurns = 25;          // patients of the roster looked at before the next round may begin
 constexpr int kReread = 15;               // rounds after which a medication, a place, a device that facts refer to is read again: no search by patient brings it
-constexpr int kRecheck = 10;              // rounds after which a patient is read whole and what is held and not shown by itself; no oftener than every ten minutes
-constexpr std::chrono::seconds kRecheckAfter{600};
 constexpr const char* kMark = "looked at Procedure";
 constexpr std::chrono::seconds kSlowRound{600};
 constexpr std::int64_t kClocksApart = 60;  // s
@@ -179,24 +177,6 @@ void Looking::begin_asking() {
   const auto mark = parts_.store.meta(kMark);
   if (mark.has_value() && *mark && !all && !in_utc(**mark).empty()) return look_at_procedures(in_utc(**mark));
   first_mark();
-}
-
-/// In turns, everybody whose last whole reading is so many rounds ago; with it the searches are proved again, for what found everything yesterday may not today.
-void Looking::choose_rechecks(const std::set<std::string>& patients) {
-  const auto pause = std::chrono::seconds{parts_.rules.configuration.record->look_seconds};
-  const int every = std::max(kRecheck, pause.count() == 0 ? 0 : static_cast<int>(kRecheckAfter / pause));
-  std::erase_if(rechecked_, [&](const auto& one) { return !patients.contains(one.first); });
-  for (const std::string& patient : patients) rechecked_.try_emplace(patient, rounds_);
-  std::size_t left = 1 + patients.size() / static_cast<std::size_t>(every);
-  for (auto& [patient, round] : rechecked_) {
-    if (left == 0 || rounds_ - round < every) continue;
-    round = rounds_;
-    --left;
-    patients_[patient].whole = patients_[patient].recheck = true;
-    procedures_proved_ = sweep_proved_ = false;
-    proved_.clear();
-    proved_dated_.clear();
-  }
 }
 
 std::set<std::string> Looking::open_patients() const {

@@ -12,6 +12,8 @@ namespace app {
 namespace {
 
 constexpr const char* kCompared = "compared with the record";
+constexpr int kRecheck = 10;              // rounds after which a patient is read whole and what is held and not shown by itself; no oftener than every ten minutes
+constexpr std::chrono::seconds kRecheckAfter{600};
 constexpr int kTriesToCompare = 3;
 constexpr int kCompareAt = 3;             // local hour: the quietest of a ward, before the morning's blood is drawn
 
@@ -39,6 +41,24 @@ void Looking::start_comparison(const std::string& day, const std::set<std::strin
   status_.compared = {};
   status_.compared.day = day;
   for (const std::string& patient : patients) patients_[patient] = {.whole = patients_[patient].whole, .compare = true};
+}
+
+/// In turns, everybody whose last whole reading is so many rounds ago; with it the searches are proved again, for what found everything yesterday may not today.
+void Looking::choose_rechecks(const std::set<std::string>& patients) {
+  const auto pause = std::chrono::seconds{parts_.rules.configuration.record->look_seconds};
+  const int every = std::max(kRecheck, pause.count() == 0 ? 0 : static_cast<int>(kRecheckAfter / pause));
+  std::erase_if(rechecked_, [&](const auto& one) { return !patients.contains(one.first); });
+  for (const std::string& patient : patients) rechecked_.try_emplace(patient, rounds_);
+  std::size_t left = 1 + patients.size() / static_cast<std::size_t>(every);
+  for (auto& [patient, round] : rechecked_) {
+    if (left == 0 || rounds_ - round < every) continue;
+    round = rounds_;
+    --left;
+    patients_[patient].whole = patients_[patient].recheck = true;
+    procedures_proved_ = sweep_proved_ = false;
+    proved_.clear();
+    proved_dated_.clear();
+  }
 }
 
 /// A record may take a search by _lastUpdated and find nothing: once a type it is asked for what it has just shown.

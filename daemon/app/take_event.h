@@ -51,10 +51,10 @@ inline constexpr const char* kReadAlone = "looked up alone";
 /// That of what was asked for while the fact held came from this event (0: none was held). What came meanwhile may be newer than the answer.
 std::string read_alone_after(store::EventId held);
 
-/// Reads only. An older version than the one held is irrelevant; deletion and entered-in-error win over an equal or older version; 
-/// A lower number with a later time is uncertain: read alone after what is held had come it counts, for records are restored and begin to count anew.
-/// A part (SUBSETTED) never takes the place of the whole. A repeat of what is held
-/// still names its patients, so that an evaluation cut short by a stop is made good. What cannot be interpreted is dead, marked quarantined.
+/// Reads only. An older version than the one held is irrelevant; deletion and entered-in-error win over an equal or older version. A lower number with a later
+/// time is uncertain: read alone after what is held had come it counts, for records are restored and begin to count anew. A part (SUBSETTED) never takes the
+/// place of the whole. A repeat of what is held still names its patients, so that an evaluation cut short by a stop is made good. What cannot be interpreted,
+/// or has an id that FHIR does not allow, is dead, marked quarantined.
 /// `base_url`: of the server that events without a source come from; empty: unknown.
 store::Result<Taken> take_event(store::Store&, const store::Event&, const std::string& base_url);
 
