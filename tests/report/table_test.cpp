@@ -62,7 +62,7 @@ TEST(Moved, RowsNameFactAndMinutes) {
 
 TEST(Explain, GivesRuleSourceFactsAndArithmetic) {
   auto plan = example::resting();
-  plan.shown_values = {{{"Procedure/haemostasis", "1", false}, clinical::Analyte::act, clinical::Value{clinical::whole(142), {}, "142 s"}, {}, {}, false, "", "", "", ""}};
+  plan.shown_values = {{{"Procedure/haemostasis", "1", false}, clinical::Analyte::act, clinical::Value{clinical::whole(142), {}, "142 s"}, {}, {}, {}, false, "", "", "", ""}};
   const auto text = report::explain(plan, example::protocol(), at(15), example::voice(at(15)));
   EXPECT_THAT(text, HasSubstr("Rule rest.artery.per-french; source: common practice, no source."));
   EXPECT_THAT(text, HasSubstr("142 s (Procedure/haemostasis)"));
