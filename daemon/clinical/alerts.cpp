@@ -23,7 +23,7 @@ class SiteWatcher {
   std::vector<Alert> find() {
     from_checks();
     if (const auto* check = unread_check(site_.checks); check && check->at->latest >= view_.facts.start)
-      found_.push_back(alert_since("check-unread", AlertLevel::tell, site_.key, check->at->latest, {"alert.check-unread", unread_words(*check)}, {check->source}));
+      found_.push_back(alert_since("check-unread", AlertLevel::urgent, site_.key, check->at->latest, {"alert.check-unread", unread_words(*check)}, {check->source}));
     rebleed_question();
     course();
     times();

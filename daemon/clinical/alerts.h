@@ -54,7 +54,7 @@ inline constexpr std::array kAlertTriggers{
     AlertTrigger{"sat-early", AlertLevel::tell, AlertLevel::urgent, true},                   // sat up before it was time; before haemostasis
     AlertTrigger{"head-early", AlertLevel::tell, AlertLevel::tell, true},                    // head raised before it was time
     AlertTrigger{"discharge-check-early", AlertLevel::tell, AlertLevel::tell, true},
-    AlertTrigger{"check-unread", AlertLevel::tell, AlertLevel::tell, true},                  // part of the newest look at the groin cannot be read
+    AlertTrigger{"check-unread", AlertLevel::urgent, AlertLevel::urgent, true},              // part of the newest look at the groin cannot be read
     AlertTrigger{"closure-failed", AlertLevel::tell, AlertLevel::urgent, true},              // after haemostasis; pressed as long as without a device
     AlertTrigger{"drug-in-rest", AlertLevel::tell, AlertLevel::urgent, false},               // given after haemostasis and before the patient walked; running, or it dissolves or stops clots at once
     AlertTrigger{"clotting-in-rest", AlertLevel::urgent, AlertLevel::urgent, false},         // a value beyond its limit then

@@ -57,6 +57,21 @@ std::optional<bool>* flag_finding(std::string_view what, clinical::SiteCheck& ch
   return what == "voided" ? &check.voided : nullptr;
 }
 
+// A yes or no as it is said: valueBoolean, SNOMED CT 373066001 (yes) and 373067005 (no), HL7 table 0136 Y and N, or the text "true" or "false".
+// Codes that say both, and every other word, say neither.
+std::optional<bool> yes_or_no(const json::Value& element, const Reading& reading) {
+  if (const auto flag = element["valueBoolean"].boolean()) return flag;
+  if (const auto text = element["valueString"].text(); text == "true" || text == "false") return text == "true";
+  bool yes = false, no = false;
+  for (const auto& [key, display, mapped] : codes_of(element["valueCodeableConcept"], reading)) {
+    const bool snomed = key.system == fhir::system_uri::snomed;
+    const bool table = key.system == "http://terminology.hl7.org/CodeSystem/v2-0136" || key.system == "http://hl7.org/fhir/v2/0136";
+    yes = yes || (snomed && key.code == "373066001") || (table && key.code == "Y");
+    no = no || (snomed && key.code == "373067005") || (table && key.code == "N");
+  }
+  return yes == no ? std::nullopt : std::optional(yes);
+}
+
 // 0 to 10, as an integer or a quantity without a unit that measures anything.
 std::optional<clinical::Value> score_of(const json::Value& element) {
   const auto& quantity = element["valueQuantity"];
@@ -94,26 +109,26 @@ bool take_finding(const json::Value& element, const json::Value& code, const Res
     if (!check.swelling && !element.has("valueQuantity")) unknown(said(element, reading));
     if (!check.swelling) keep();
   } else if (what == "growth") {
-    check.growth = element["valueBoolean"].boolean();
+    check.growth = yes_or_no(element, reading);
     if (!check.growth) unknown(said(element, reading)), keep();
   } else if (auto* compared = compared_finding(what, check)) {
     *compared = pulse_named(code_value(element, fhir::system_uri::check_finding, reading));
-    if (!*compared) reading.inform(r, at, "not-judged", "\"" + said(element, reading) + "\" is kept as text: only as-baseline, weaker and absent are judged.");
+    if (!*compared) reading.inform(r, at, "not-judged", "\"" + said(element, reading) + "\" is kept as text: only as-baseline, weaker and absent are judged."), keep();
   } else if (auto* flag = flag_finding(what, check)) {
-    *flag = element["valueBoolean"].boolean();
-    if (!*flag) unknown(said(element, reading));
-    if (!*flag && (what == "mass-or-bruit" || what == "skin-damage")) keep();
+    *flag = yes_or_no(element, reading);
+    if (!*flag) unknown(said(element, reading)), keep();
   } else if (what == "wet-dressing") {
-    const auto wet = element["valueBoolean"].boolean();
+    const auto wet = yes_or_no(element, reading);
     check.wet_dressing = wet.value_or(false);
     if (!wet) unknown(said(element, reading)), keep();
   } else if (what == "pain") {
     check.pain = score_of(element);
-    if (!check.pain) unknown(said(element, reading));
+    if (!check.pain) unknown(said(element, reading)), keep();
   } else if (what == "bladder-volume") {
     check.bladder = value_of(element["valueQuantity"], fhir::QuantityKind::millilitres, r, quantity, reading);
+    if (!check.bladder) keep();
   } else if (what == "back-pain") {
-    const auto pain = element["valueBoolean"].boolean();
+    const auto pain = yes_or_no(element, reading);
     check.back_pain = pain.value_or(false);
     if (!pain) unknown(said(element, reading)), keep();
   } else if (what == "pulse-scale") {

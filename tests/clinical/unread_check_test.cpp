@@ -27,6 +27,10 @@ const Open kOpen[] = {
     {"words for the pulse", [](SiteCheck& c) { c.foot_pulse.reset(), c.unread = {{"foot-pulse", "no pulse felt"}}; }, "@finding.foot-pulse"},
     {"a finding beside four that are read", [](SiteCheck& c) { c.unread = {{"wet-dressing", "soaked"}}; }, "@finding.wet-dressing"},
     {"a code that nobody here knows", [](SiteCheck& c) { c.unread = {{"haematoma", "large"}}; }, "@finding.other"},
+    {"chest pain in words", [](SiteCheck& c) { c.unread = {{"chest-pain", "yes"}}; }, "@finding.chest-pain"},
+    {"a stroke in words", [](SiteCheck& c) { c.unread = {{"neurological-sign", "left arm weak"}}; }, "@finding.neurological-sign"},
+    {"a score in words", [](SiteCheck& c) { c.unread = {{"pain", "9/10"}}; }, "@finding.pain"},
+    {"words for a foot", [](SiteCheck& c) { c.unread = {{"colour", "white"}, {"feeling", "numb"}}; }, "@finding.colour,finding.feeling"},
     {"two parts", [](SiteCheck& c) { c.bleeding.reset(), c.swelling.reset(), c.unread = {{"bleeding", "soaked"}, {"swelling", "6"}}; }, "@finding.bleeding,finding.swelling"},
     {"no pulse", [](SiteCheck& c) { c.foot_pulse.reset(); }, nullptr},
     {"growth not asked", [](SiteCheck& c) { c.growth.reset(); }, nullptr},
@@ -108,6 +112,14 @@ TEST_F(UnreadAtWalk, NobodyGetsUpOnAnOlderCheck) {
     EXPECT_EQ(std::ranges::count(plan.alerts, "check-unread", &Alert::trigger), 0) << open.name;
     chart.record.checks = kept;
   }
+}
+
+TEST_F(UnreadAtWalk, ItIsUrgent) {
+  chart.check(hm(21, 24)).unread = {{"neurological-sign", "left arm weak"}};
+  walk();
+  const auto found = std::ranges::find(plan.alerts, "check-unread", &Alert::trigger);
+  ASSERT_NE(found, plan.alerts.end());
+  EXPECT_EQ(found->level, AlertLevel::urgent);
 }
 
 TEST_F(UnreadAtWalk, BloodInOneOfTwoLooksOfTheSameMinuteKeepsThePatientFlat) {

@@ -138,6 +138,30 @@ TEST(CheckFinding, ACodeThatIsNoFindingIsNamed) {
   }
 }
 
+// SNOMED CT 373066001 "Yes (qualifier value)", 373067005 "No (qualifier value)"; HL7 table 0136: Y and N.
+TEST(CheckFinding, ACodedYesIsAYes) {
+  const auto of = [](std::string_view system, std::string_view code) { return fmt::format(R"({{"system":"{}","code":"{}"}})", system, code); };
+  const auto concept_of = [](const std::string& codings) { return R"("valueCodeableConcept":{"coding":[)" + codings + "]}"; };
+  const std::string snomed = "http://snomed.info/sct", table = "http://terminology.hl7.org/CodeSystem/v2-0136";
+  const std::pair<std::string, std::optional<bool>> rows[] = {
+      {concept_of(of(snomed, "373066001")), true}, {concept_of(of(snomed, "373067005")), false}, {concept_of(of(table, "Y")), true}, {concept_of(of(table, "N")), false},
+      {concept_of(of("http://hl7.org/fhir/v2/0136", "Y")), true}, {R"("valueString":"true")", true}, {R"("valueString":"false")", false},
+      {concept_of(of(snomed, "373066001") + "," + of(table, "Y")), true}, {concept_of(of(snomed, "373066001") + "," + of(table, "N")), std::nullopt},
+      {concept_of(of("http://example.org/own", "Y")), std::nullopt}, {concept_of(of(table, "373066001")), std::nullopt}};
+  const std::pair<const char*, std::optional<bool> SiteCheck::*> flags[] = {
+      {"growth", &SiteCheck::growth}, {"chest-pain", &SiteCheck::chest_pain}, {"neurological-sign", &SiteCheck::neurological_sign}, {"mass-or-bruit", &SiteCheck::mass_or_bruit},
+      {"skin-damage", &SiteCheck::skin_damage}, {"dizziness", &SiteCheck::dizziness}, {"voided", &SiteCheck::voided}};
+  for (const auto& [value, meant] : rows) {
+    for (const auto& [what, member] : flags) {
+      const auto found = said(what, value);
+      EXPECT_EQ(found.check.*member, meant) << what << value;
+      EXPECT_EQ(found.check.unread.empty(), meant.has_value()) << what << value;
+    }
+    EXPECT_EQ(said("wet-dressing", value).check.wet_dressing, meant.value_or(false)) << value;
+    EXPECT_EQ(said("back-pain", value).check.back_pain, meant.value_or(false)) << value;
+  }
+}
+
 // What was recorded and cannot be read is kept with its words: it is not the same as not recorded, and no older look stands in for it.
 TEST(CheckFinding, WhatCannotBeReadIsKeptWithItsWords) {
   struct Row {
@@ -167,8 +191,21 @@ TEST(CheckFinding, WhatCannotBeReadIsKeptWithItsWords) {
       {"mass-or-bruit", R"("valueString":"thrill")", "thrill"},
       {"skin-damage", R"("valueInteger":2)", "2"},
       {"haematoma", R"("valueBoolean":true)", "true"},
-      {"chest-pain", R"("valueString":"no")", ""},
-      {"pain", R"("valueString":"bad")", ""},
+      {"chest-pain", R"("valueString":"yes")", "yes"},
+      {"chest-pain", R"("valueString":"no")", "no"},
+      {"chest-pain", kAbsent, ""},
+      {"neurological-sign", R"("valueString":"left arm weak, speech slurred")", "left arm weak, speech slurred"},
+      {"dizziness", R"("valueCodeableConcept":{"text":"on sitting up"})", "on sitting up"},
+      {"voided", R"("valueString":"a little")", "a little"},
+      {"bladder-volume", quantity("300", ""), "300"},
+      {"pain", R"("valueString":"9/10")", "9/10"},
+      {"pain", R"("valueInteger":11)", "11"},
+      {"pain", kAbsent, ""},
+      {"colour", R"("valueString":"white")", "white"},
+      {"warmth", R"("valueCodeableConcept":{"text":"cold"})", "cold"},
+      {"feeling", R"("valueString":"numb")", "numb"},
+      {"movement", R"("valueString":"toes not moving")", "toes not moving"},
+      {"movement", kAbsent, ""},
   };
   for (const auto& row : rows) {
     const auto check = said(row.what, row.value).check;
