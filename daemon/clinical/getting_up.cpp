@@ -55,6 +55,26 @@ std::optional<Reason> check_not_good(const SiteWork& work, const Clock& clock) {
   return std::nullopt;
 }
 
+/// The newest of a test from `since` on has no value that can be read or be: what is older does not stand in for it, as at the pull.
+std::optional<Reason> newest_unusable(const SiteView& view, Analyte analyte, Instant since) {
+  const Instant until = view.clock.now() + view.protocol.future_tolerance.span();
+  const Measurement *newest = nullptr, *unusable = nullptr;
+  for (const auto* m : view.now.index().of(analyte)) {
+    if (!m->at || m->at->latest < since || m->at->latest > until) continue;
+    if (!newest || m->at->latest > newest->at->latest) newest = m;
+    if (!m->value && (!unusable || m->at->latest > unusable->at->latest)) unusable = m;
+  }
+  if (!unusable || unusable->at->latest < newest->at->latest) return std::nullopt;
+  const auto& recorded = unusable->impossible.empty() ? unusable->unread : unusable->impossible;
+  return Reason{"rest.unusable-value", {{"what", term("analyte", name_of(analyte))}, {"value", Value{0, Comparator::none, recorded.empty() ? "-" : recorded}}, {"at", when(*unusable->at)}}};
+}
+
+std::optional<Reason> value_unusable(const SiteView& view) {
+  if (auto why = newest_unusable(view, Analyte::systolic, view.facts.start)) return why;
+  if (auto why = newest_unusable(view, Analyte::haemoglobin, view.facts.start)) return why;
+  return view.site.t0 ? newest_unusable(view, Analyte::act, *view.site.t0) : std::nullopt;  // what was drawn before it spoke for the pull
+}
+
 std::optional<Reason> pressure_not_good(const SiteView& view) {
   const auto& p = view.protocol;
   const auto readings = pressures_at(view, Analyte::systolic, view.clock.now());
@@ -126,6 +146,8 @@ std::vector<Instant> clock_times(const GettingUp& up) {
 std::optional<Reason> not_ready(const std::vector<RestingSite>& sites, const std::vector<Alert>& patient, const Clock& clock) {
   for (const auto& s : sites)
     if (auto why = check_not_good(*s.work, clock)) return why;
+  for (const auto& s : sites)
+    if (auto why = value_unusable(s.work->view)) return why;
   for (const auto& s : sites)
     if (auto why = pressure_not_good(s.work->view)) return why;
   const auto open = [](const std::vector<Alert>& alerts) -> std::optional<Reason> {

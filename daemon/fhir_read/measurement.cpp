@@ -245,11 +245,27 @@ bool add_measurement(const json::Value& element, const std::string& path, const 
   return true;
 }
 
+// LOINC's panels of a blood pressure, where the parts are neither in it nor results of their own.
+bool is_pressure_without_parts(const json::Value& observation, const Reading& reading) {
+  if (observation["component"].size() > 0 || observation.has("hasMember")) return false;
+  return std::ranges::any_of(codes_of(observation["code"], reading), [](const Code& c) { return c.key.system == fhir::system_uri::loinc && (c.key.code == "85354-9" || c.key.code == "55284-4"); });
+}
+
+// "82/40" in one text, or a reason why there is none: a pressure was to be taken, and what it is nobody here can read. An older one does not stand in for it.
+void keep_unread_pressure(const clinical::Measurement& common, std::string_view recorded, Reading& reading) {
+  for (const auto analyte : {Analyte::systolic, Analyte::diastolic}) {
+    auto out = common;
+    out.analyte = analyte;
+    out.unread = recorded;
+    reading.record.measurements.push_back(std::move(out));
+  }
+}
+
 bool means_anything(const json::Value& code, const Reading& reading) { return meaning_by_code(codes_of(code, reading), reading.terms.measurements) != nullptr; }
 
 bool holds_measurements(const json::Value& observation, const Reading& reading) {
   const auto components = observation["component"].items();
-  return means_anything(observation["code"], reading) ||
+  return means_anything(observation["code"], reading) || is_pressure_without_parts(observation, reading) ||
          std::ranges::any_of(components, [&](const json::Value& c) { return means_anything(c["code"], reading); });
 }
 
@@ -262,6 +278,11 @@ bool read_measurements(const Resource& r, Reading& reading) {
   auto common = common_of(r, reading);
   common.preliminary = status == ResultStatus::preliminary;
   const auto components = r.body["component"].items();
+  if (is_pressure_without_parts(r.body, reading)) {
+    tell_absent(r.body, r, "", reading);
+    keep_unread_pressure(common, as_recorded(r.body), reading);
+    return true;
+  }
   for (std::size_t i = 0; i < components.size(); ++i) add_measurement(components[i], "component[" + std::to_string(i) + "].", common, r, reading);
   const bool panel = !components.empty() && !r.body.has("valueQuantity");
   if (!panel) add_measurement(r.body, "", common, r, reading);
@@ -279,6 +300,7 @@ void keep_absent_measurements(const Resource& r, Reading& reading) {
       reading.record.measurements.push_back(std::move(out));
     }
   };
+  if (is_pressure_without_parts(r.body, reading)) return keep_unread_pressure(common, {}, reading);
   add(r.body["code"]);
   for (const auto& component : r.body["component"].items()) add(component["code"]);
 }

@@ -122,6 +122,41 @@ TEST_F(UnreadAtWalk, ItIsUrgent) {
   EXPECT_EQ(found->level, AlertLevel::urgent);
 }
 
+// The newest value counts, also where nobody can read it: as at the pull.
+TEST_F(UnreadAtWalk, NobodyGetsUpOnAnOlderValueThanOneThatCannotBeUsed) {
+  struct Row {
+    Analyte analyte;
+    double good;
+    const char *recorded, *what;
+  };
+  for (const auto& row : {Row{Analyte::systolic, 120, "82", "@analyte.systolic"}, Row{Analyte::haemoglobin, 13, "6.8", "@analyte.haemoglobin"}, Row{Analyte::act, 130, "320", "@analyte.act"}}) {
+    const auto kept = chart.record.measurements;
+    for (const bool impossible : {false, true}) {
+      auto& bad = chart.lab(row.analyte, 0, hm(21, 24));
+      bad.value.reset();
+      (impossible ? bad.impossible : bad.unread) = row.recorded;
+      ASSERT_EQ(walk().status, StepStatus::blocked) << row.what;
+      ASSERT_EQ(walk().why->code, "rest.unusable-value") << row.what;
+      EXPECT_EQ(said_of(*walk().why, "what"), Argument{std::string(row.what)});
+      EXPECT_EQ(said_of(*walk().why, "value"), (Argument{Value{0, Comparator::none, row.recorded}}));
+      chart.record.measurements = kept;
+    }
+    chart.lab(row.analyte, 0, hm(21, 24)).value.reset();
+    ASSERT_EQ(walk().status, StepStatus::blocked) << row.what;
+    EXPECT_EQ(walk().why->code, "rest.unusable-value") << row.what << ": absent with a reason";
+    chart.lab(row.analyte, row.good, hm(21, 24));
+    EXPECT_EQ(walk().status, StepStatus::blocked) << row.what << ": of one instant it is not known";
+    chart.lab(row.analyte, row.good, hm(21, 26));
+    EXPECT_EQ(walk().status, StepStatus::due) << row.what << ": measured again";
+    chart.record.measurements = kept;
+  }
+}
+
+TEST_F(UnreadAtWalk, AnActFromBeforeHaemostasisSaysNothingOfTheRest) {
+  chart.lab(Analyte::act, 0, hm(15, 10)).value.reset();
+  EXPECT_EQ(walk().status, StepStatus::due);
+}
+
 TEST_F(UnreadAtWalk, BloodInOneOfTwoLooksOfTheSameMinuteKeepsThePatientFlat) {
   for (const bool first : {true, false}) {
     const auto kept = chart.record.checks;

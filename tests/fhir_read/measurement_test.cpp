@@ -175,6 +175,32 @@ TEST(Measurement, blood_pressure_panel_with_one_part_absent) {  // FHIR R4 examp
   EXPECT_FALSE(result.record.measurements[1].value);
 }
 
+// LOINC 85354-9 "Blood pressure panel with all children optional", 55284-4 "Blood pressure systolic and diastolic".
+TEST(Measurement, a_pressure_panel_without_its_parts_is_a_pressure_that_cannot_be_read) {
+  const std::pair<const char*, const char*> rows[] = {{R"("valueString":"82/40")", "82/40"}, {R"("dataAbsentReason":{"text":"not measurable"})", ""}, {R"("note":[{"text":"x"}])", ""}};
+  for (const auto* code : {"85354-9", "55284-4"})
+    for (const auto& [value, recorded] : rows) {
+      const auto result = reading_test::read({fmt::format(R"({{"resourceType":"Observation","id":"o","status":"final","subject":{{"reference":"Patient/a"}},
+        "code":{{"coding":[{{"system":"http://loinc.org","code":"{}"}}]}},"effectiveDateTime":"2026-03-02T10:00:00Z",{}}})", code, value)});
+      const auto& found = result.record.measurements;
+      ASSERT_EQ(found.size(), 2u) << code << value;
+      EXPECT_EQ(found[0].analyte, Analyte::systolic);
+      EXPECT_EQ(found[1].analyte, Analyte::diastolic);
+      for (const auto& m : found) {
+        EXPECT_FALSE(m.value);
+        EXPECT_TRUE(m.at);
+        EXPECT_EQ(m.unread, recorded) << value;
+      }
+      EXPECT_FALSE(result.issues.empty()) << value << ": it is told";
+    }
+  const auto doubtful = reading_test::read({R"({"resourceType":"Observation","id":"o","status":"final","subject":{"reference":"Patient/a"},"effectiveDateTime":"2026-03-02T10:00:00Z",
+    "modifierExtension":[{"url":"https://hospital.example/negated","valueBoolean":true}],"code":{"coding":[{"system":"http://loinc.org","code":"85354-9"}]},"valueString":"82/40"})"});
+  EXPECT_EQ(doubtful.record.measurements.size(), 2u);
+  const auto parted = reading_test::read({R"({"resourceType":"Observation","id":"o","status":"final","subject":{"reference":"Patient/a"},"effectiveDateTime":"2026-03-02T10:00:00Z",
+    "code":{"coding":[{"system":"http://loinc.org","code":"85354-9"}]},"hasMember":[{"reference":"Observation/systolic"},{"reference":"Observation/diastolic"}]})"});
+  EXPECT_TRUE(parted.record.measurements.empty()) << "its parts are results of their own";
+}
+
 TEST(Measurement, the_specimens_time_is_the_draw) {
   const auto result = reading_test::read({R"({"resourceType":"Observation","id":"o","status":"preliminary","subject":{"reference":"Patient/a"},"specimen":{"reference":"Specimen/s"},
     "device":{"display":"Analyser 2"},"code":{"coding":[{"system":"http://loinc.org","code":"3184-9"}]},"effectiveDateTime":"2026-03-02T10:40:00Z",
