@@ -56,7 +56,8 @@ bool still_stands(const SiteEvidence& evidence, GateRule rule, const Decision& d
 }  // namespace
 
 bool quotes(std::string_view quoted, std::string_view seen) {
-  if (quoted == seen || seen.empty()) return true;
+  if (quoted == seen) return true;
+  if (seen.empty()) return false;  // nothing is to be quoted: whatever is said there, "no" perhaps, is about something else
   const Parts a = parts_of(quoted), b = parts_of(seen);
   return !a.number.empty() && a.number == b.number && (a.unit == b.unit || a.unit.empty() || b.unit.empty());
 }

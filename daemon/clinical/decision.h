@@ -13,7 +13,7 @@ using GateRule = std::optional<Draft> (*)(const SiteEvidence&);
 /// and since which the situation has not become worse. A decision never opens anything but an `ask`.
 void decide(const SiteEvidence&, GateRule, Draft&);
 
-/// The quoted value is the value seen: the same text, or the same number where one of the two lacks the unit.
+/// The quoted value is the value seen: the same text, or the same number where one of the two lacks the unit. Where there is none to be seen nothing may be quoted.
 bool quotes(std::string_view quoted, std::string_view seen);
 
 }  // namespace clinical
