@@ -51,9 +51,13 @@ std::vector<Reason> closer_watch(const SiteWork& work) {
 
 const Decision* decision_on(const CaseFacts& facts, Step step, minutes planned) {
   const std::string seen = std::to_string(planned.count()) + " min";
+  // Whoever decided before an order on bed rest was written did not know it.
+  const auto knew = [&](const Decision& d) {
+    return step != Step::stand_and_walk || std::ranges::none_of(facts.orders, [&](const Order& o) { return o.kind == OrderKind::bed_rest && (!o.written || o.written->latest > d.at->earliest); });
+  };
   const Decision* found = nullptr;
   for (const auto& d : facts.decisions)
-    if (d.subject == name_of(step) && !d.performer.empty() && d.at && d.at->exact() && quotes(d.value_seen, seen)) found = &d;
+    if (d.subject == name_of(step) && !d.performer.empty() && d.at && d.at->exact() && quotes(d.value_seen, seen) && knew(d)) found = &d;
   return found;
 }
 

@@ -77,6 +77,22 @@ TEST(BedRestOrder, AnEndInWordsThatCannotBeReadIsAClinicians) {
   EXPECT_EQ(with([](Chart& c) { c.record.orders[0].kind = OrderKind::sheath_named; }), "expected 21:20 360min t0+360");
 }
 
+// Whoever decided before the order was written did not know it.
+TEST(BedRestOrder, ADecisionFromBeforeItLiftsNothing) {
+  const auto with = [](Instant decided, std::optional<Moment> written) {
+    Chart chart = resting();
+    auto& o = order(chart, OrderKind::bed_rest, "Flat until morning (invented)");
+    o.unclear = true;
+    o.written = written;
+    chart.record.decisions.push_back({chart.source(), "stand-and-walk", "360 min", "Dr Invented", exactly(decided)});
+    return step(chart.plan(hm(18)), Step::stand_and_walk).earliest.has_value() || step(chart.plan(hm(18)), Step::stand_and_walk).expected.has_value();
+  };
+  EXPECT_FALSE(with(hm(16), exactly(hm(17))));
+  EXPECT_TRUE(with(hm(17, 1), exactly(hm(17))));
+  EXPECT_TRUE(with(hm(17), exactly(hm(17))));
+  EXPECT_FALSE(with(hm(17), std::nullopt)) << "nobody knows which was first";
+}
+
 TEST(BedRestOrder, UntilATimeCountsFromHaemostasis) {
   const auto until = [](Instant at) { return [at](Chart& c) { order(c, OrderKind::bed_rest).until = exactly(at); }; };
   EXPECT_EQ(rest_with(until(hm(23, 45))).walk, "23:45");
