@@ -162,6 +162,17 @@ class Gatherer {
       draft.behind = true;
     } else {
       report_unplaced(possible, event.source, "event-without-site");
+      if (event.kind == AccessEventKind::rebleed || event.kind == AccessEventKind::closure_failed) bleeds_somewhere(event, possible);
+    }
+  }
+
+  /// Until somebody says which groin bleeds, none of those that were dry and may be meant is.
+  void bleeds_somewhere(const AccessEvent& event, const std::vector<SiteFacts*>& possible) {
+    for (auto* site : possible) {
+      auto& draft = draft_of(*site);
+      if (!stood(draft, *site)) continue;
+      site->events.push_back(event);
+      draft.behind = true;
     }
   }
 

@@ -258,6 +258,7 @@ class Planner {
     plan.agents = agents_at(*work.now);
     plan.clearance = clearance_of(*work.now, true).clearance;
     add_alerts(plan, work);
+    if (!work.finished) hold_for_emergency(plan);
     if (!work.finished) plan.cautions = cautions_of(facts, protocol_, clock);
     if (!work.finished) add_drugs_in_rest(plan, *work.now);
     if (!work.finished) add_early_rows(plan, work);
@@ -305,6 +306,21 @@ class Planner {
       return a.level != b.level ? a.level > b.level : std::tie(a.trigger, a.site) < std::tie(b.trigger, b.site);
     });
     for (auto& alert : plan.alerts) alert.raised_again = raised_again(alert.since, protocol_, *work.clock);
+  }
+
+  // The sheath is the way back in, and what is wrong comes first: nobody is told to take it out beside an open emergency. Common practice, no source.
+  static void hold_for_emergency(CasePlan& plan) {
+    const auto alert = std::ranges::find(plan.alerts, AlertLevel::emergency, &Alert::level);
+    if (alert == plan.alerts.end()) return;
+    for (auto& site : plan.sites)
+      for (auto& m : site.milestones) {
+        const bool open = m.status == StepStatus::due || m.status == StepStatus::expected;
+        if (!open || (m.step != Step::remove_sheath && m.step != Step::confirm_readiness)) continue;
+        m.status = StepStatus::blocked;
+        m.released = m.late = false;
+        m.earliest.reset();
+        m.why = Reason{"removal.emergency", {{"alert", term("alert", alert->trigger)}}};
+      }
   }
 
   static void show(CasePlan& plan, const CaseFacts& facts, const MeasurementIndex& index) {

@@ -65,5 +65,43 @@ TEST_F(Silence, ABleedingInsideIsNotOverBecauseTheGroinIsDry) {
   EXPECT_FALSE(stands("retroperitoneal-bleed"));
 }
 
+// The sheath is the way back in: common practice, no source.
+TEST(EmergencyWithTheSheathIn, NobodyIsToldToTakeItOut) {
+  auto chart = intervention_chart(6);
+  chart.pressure(128, hm(15));
+  chart.lab(Analyte::heart_rate, 70, hm(15));
+  chart.check(hm(14, 59));
+  chart.check(hm(15));
+  chart.lab(Analyte::act, 140, hm(15));
+  ASSERT_EQ(step(chart.plan(hm(15, 1)), Step::remove_sheath).status, StepStatus::due);
+  chart.check(hm(15, 1)).chest_pain = true;
+  const auto plan = chart.plan(hm(15, 2));
+  for (const auto of : {Step::remove_sheath, Step::confirm_readiness}) {
+    EXPECT_EQ(step(plan, of).status, StepStatus::blocked);
+    EXPECT_FALSE(step(plan, of).earliest);
+    EXPECT_FALSE(step(plan, of).released);
+    EXPECT_EQ(step(plan, of).why->code, "removal.emergency");
+  }
+}
+
+// Until somebody says which groin bleeds, neither counts as dry.
+TEST(RebleedOfNoGroin, BothAreLookedAt) {
+  Chart chart = plain_chart(6);
+  chart.procedure("p2", 5, Closure::manual, Side::left).part_of = "Procedure/p1";
+  for (const char* of : {"Procedure/p1", "Procedure/p2"}) {
+    chart.event(sheath_removed, hm(15)).procedure = of;
+    chart.event(compression_started, hm(15)).procedure = of;
+    chart.event(haemostasis_confirmed, hm(15, 20)).procedure = of;
+  }
+  ASSERT_TRUE(chart.plan(hm(15, 30)).sites.at(1).t0);
+  auto& bleeds = chart.event(rebleed, hm(16));
+  bleeds.procedure.clear();
+  bleeds.side = Side::unknown;
+  const auto plan = chart.plan(hm(16, 1));
+  ASSERT_EQ(plan.sites.size(), 2U);
+  for (const auto& site : plan.sites) EXPECT_FALSE(site.t0) << site.key;
+  EXPECT_FALSE(plan.up_at);
+}
+
 }  // namespace
 }  // namespace clinical
