@@ -120,8 +120,15 @@ namespace {
 
 constexpr const char* kOverlooked = "the record overlooks If-Match: somebody could be written over, so nothing is written";
 
+/// A proxy's page, with any status: the record has said nothing.
+bool is_no_answer(const Response& response) {
+  if (response.body.empty() || response.status >= 300) return false;
+  const auto body = json::parse(response.body);
+  return body.has_error() || (*body)["resourceType"].text().empty();
+}
+
 bool says_later(const Response* response) {
-  return !response || response->status == 429 || response->status == 401 || response->status == 408 || (response->status >= 500 && response->status != 501);
+  return !response || is_no_answer(*response) || response->status == 429 || response->status == 401 || response->status == 408 || (response->status >= 500 && response->status != 501);
 }
 bool refuses_the_version(const Response& response) { return response.status == 409 || response.status == 412; }
 
@@ -314,8 +321,12 @@ Result<void> RecordSide::take_answer(store::Store& store, const store::Write& wr
       item.server_id = one.id;
       item.etag = one.etag;
       if (auto body = json::parse(item.body); body.has_value()) item.body = json::write(fhir_write::resolved(std::move(*body), *placed));
-      // Late echoes of our own writes come in versions that the record once gave us.
-      if (const auto before = store.item(item.identity); before.has_value() && *before) item.window = (*before)->window + " " + (*before)->etag;
+      // Late echoes of our own writes come in versions that the record once gave us. The version of a Task that somebody has taken on, heard of before this
+      // answer, is none of these.
+      if (const auto before = store.item(item.identity); before.has_value() && *before) {
+        const bool theirs = (*before)->type == "Task" && (*before)->status != "open" && (*before)->status != "withdrawn";
+        item.window = (*before)->window + (theirs ? "" : " " + (*before)->etag);
+      }
       if (auto put = put_confirmed(store, std::move(item), one.version, (*sent)["entry"].at(at)["resource"], (*answer)["entry"].at(at)["resource"]); put.has_error()) return put;
     }
   for (const fhir_write::Placed& one : *placed)

@@ -1,6 +1,9 @@
 """A record that takes no transactions: every change is written one step after the other, and nothing is doubled, lost or written over."""
+import datetime
 import json
 import tempfile
+import threading
+import time
 import unittest
 
 from support import Daemon, WATCHED, clara, get, identity, peer, put, quiet, request, search, subscribe, validate
@@ -141,6 +144,45 @@ class SingleWrites(unittest.TestCase):
             for task in claimed:
                 now = get(self.base, f"Task/{task['id']}")
                 self.assertEqual(now["meta"]["versionId"], task["meta"]["versionId"], "written over")
+
+
+    def test_a_task_that_is_claimed_while_its_change_is_still_being_written_stays_claimed(self):
+        self.personality("no-transactions")
+        self.personality("slow", ms=4000, path="Provenance", methods=["POST"])
+        steps = clara()[:-4]
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base, ["Task"])
+            for step in steps:
+                put(self.base, step.resource)
+            threading.Thread(target=lambda: [daemon.move_clock(steps[-1].at), request("POST", f"{daemon.admin}/look-again")], daemon=True).start()
+            for _ in range(400):  # as soon as it stands: the last step of the change is not done yet
+                if found := [t for t in search(self.base, "Task") if t["status"] == "requested"]:
+                    break
+                time.sleep(0.05)
+            taken = put(self.base, {**found[0], "status": "in-progress", "note": [{"text": "mine (invented)"}]})
+            request("POST", f"{self.base}/$peer/settle")
+            self.assertEqual(search(self.base, "Provenance"), [], "the change was done already: this test says nothing")
+            request("DELETE", f"{self.base}/$peer/personality/slow")
+            quiet(daemon, self.base)
+            daemon.let_settle()
+            for minutes in (50, 100, 150):
+                daemon.move_clock(steps[-1].at + datetime.timedelta(minutes=minutes))
+                status = quiet(daemon, self.base)
+            self.assertEqual([a for a in status["alarms"] if "conflict" in a], [])
+            self.assertEqual(get(self.base, f"Task/{taken['id']}")["meta"]["versionId"], taken["meta"]["versionId"], "written over")
+            plan = next(p for p in search(self.base, "CarePlan") if p["status"] == "active")
+            self.assertGreater(plan["period"]["end"], f"{(steps[-1].at + datetime.timedelta(minutes=150)).astimezone(datetime.timezone.utc):%Y-%m-%dT%H:%M:%SZ}", "the plan stands still")
+
+    def test_a_proxys_page_in_place_of_a_refusal_is_no_answer(self):
+        self.personality("no-transactions")
+        self.personality("html-page", every=1, methods=["PUT"], path="CarePlan/", times=1)  # the first PUT is the one that must be refused
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, clara()[:-4])
+            status = quiet(daemon, self.base)
+            self.assertIn("single writes", status["record"]["writing"])
+            self.assertEqual([a for a in status["alarms"] if "overlooks" in a], [])
+            self.check_record()
 
 
 if __name__ == "__main__":
