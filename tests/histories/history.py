@@ -87,7 +87,7 @@ class History:
                 status, answer = 0, None
             if status == 429:
                 time.sleep(0.03)
-            if status == 412 or (200 <= status < 300 and isinstance(answer, dict) and answer.get("resourceType") not in (None, "OperationOutcome")):
+            if status == 412 or (method == "DELETE" and status in (204, 404, 410)) or (200 <= status < 300 and isinstance(answer, dict) and answer.get("resourceType") not in (None, "OperationOutcome")):
                 return status, answer
         return 0, None
 
