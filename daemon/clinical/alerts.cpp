@@ -188,6 +188,7 @@ class SiteWatcher {
     if (e.when == EarlyStep::When::sheath_in) return {head ? "alert.head-with-sheath" : sat ? "alert.sat-with-sheath" : "alert.up-with-sheath", {{"at", e.at}}};
     if (e.when == EarlyStep::When::being_pressed)
       return {head ? "alert.head-before-haemostasis" : sat ? "alert.sat-before-haemostasis" : "alert.up-before-haemostasis", {{"at", e.at}}};
+    if (!e.from) return {sat ? "alert.sat-untimed" : "alert.up-early", {{"at", e.at}}};
     return {head ? "alert.head-early" : sat ? "alert.sat-early" : walked ? "alert.up-early" : "alert.discharge-check-early", {{"at", e.at}, {"from", *e.from}}};
   }
   // Before haemostasis only whole looks count: at the groin, for a swelling and at the foot.

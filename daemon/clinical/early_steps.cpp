@@ -45,11 +45,19 @@ class Judge {
       if (step != Step::discharge_check) found_.push_back({step, at, sheath_was_in(site_, at) ? When::sheath_in : When::being_pressed, {}});
       return;
     }
-    if (!site_.t0 || at < *site_.t0 || work_.rest_held()) return;
+    const bool up = step == Step::sit_up || step == Step::stand_and_walk;
+    if (up && site_.disputed) found_.push_back({step, at, When::before_clock, {}});
+    if (!site_.t0 || at < *site_.t0) return;
+    const bool held = work_.rest_held().has_value();
+    if (held && !up) return;
+    if (no_time_permits(work_)) {
+      found_.push_back({step, at, When::before_clock, {}});
+      return;
+    }
     const Instant from = clock_of(step);
     const Instant counts = step == Step::discharge_check ? from - p_.check_early.span() : from;
     const bool early = step == Step::stand_and_walk ? at < could_sit() : at < counts;
-    if (early) found_.push_back({step, at, When::before_clock, from});
+    if (early) found_.push_back({step, at, When::before_clock, held ? std::nullopt : std::optional(from)});
   }
   Instant could_sit() const { return *site_.t0 + work_.rest.least - p_.sit_before_end.span(); }
   Instant clock_of(Step step) const {
@@ -74,6 +82,10 @@ bool before_haemostasis(const SiteFacts& site, Instant at) {
   for (const auto& t0 : site.t0_history)
     if (t0 <= at) last = &t0;
   return !last || voided_between(site, *last, at);
+}
+
+bool no_time_permits(const SiteWork& work) {
+  return work.scope || work.site().disputed || (work.rest.ask && !work.rest_ordered);
 }
 
 std::vector<EarlyStep> early_steps(const SiteWork& work) { return Judge(work).judge(); }

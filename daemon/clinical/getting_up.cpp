@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "clinical/early_steps.h"
 #include "clinical/in_rest.h"
 #include "clinical/names.h"
 #include "clinical/site_steps.h"
@@ -105,8 +106,15 @@ GettingUp getting_up(const std::vector<RestingSite>& sites) {
     up.raised = done(sites, Step::raise_head, *up.last_t0);
     up.discharged = done(sites, Step::discharge_check, *up.last_t0);
   }
-  if (up.held || !all) return up;
+  if (!all) return up;
   std::optional<Instant> floor, least;
+  for (const auto& s : sites) take_later(least, *s.work->site().t0 + s.work->rest.least - s.work->view.protocol.sit_before_end.span());
+  const bool permitted = std::ranges::none_of(sites, [](const RestingSite& s) { return no_time_permits(*s.work); });
+  if (up.walked && (!permitted || *up.walked < *least)) {
+    up.walked_early = up.walked;
+    up.walked = permitted ? done(sites, Step::stand_and_walk, *least) : std::nullopt;
+  }
+  if (up.held) return up;
   seconds after{};
   for (const auto& s : sites) {
     const Instant t0 = *s.work->site().t0;
@@ -118,12 +126,7 @@ GettingUp getting_up(const std::vector<RestingSite>& sites) {
     const auto& p = s.work->view.protocol;
     take_later(up.discharge, t0 + rest.discharge);
     take_later(floor, t0 + discharge_floor(s.work->view));
-    take_later(least, t0 + rest.least - p.sit_before_end.span());
     after = p.discharge_after_walk.span();
-  }
-  if (up.walked && *up.walked < *least) {
-    up.walked_early = up.walked;
-    up.walked = done(sites, Step::stand_and_walk, *least);
   }
   if (up.walked) up.discharge = std::max(*up.walked + after, *floor);
   // A check counts from a little before its time on; one from before that leaves the discharge check to do.
@@ -245,7 +248,7 @@ std::vector<Milestone> getting_up_steps(const SiteWork& work, const GettingUp& u
     if (again) m.ordinal = 1;
     steps.push_back(std::move(m));
     if (!again) continue;
-    Milestone before = milestone(clock.step, Reason{walk ? "rest.walked-early" : "rest.discharge-checked-early", {{"at", *early}}});
+    Milestone before = milestone(clock.step, Reason{walk ? (up.held ? "alert.up-early" : "rest.walked-early") : "rest.discharge-checked-early", {{"at", *early}}});
     before.status = StepStatus::done;
     before.actual = early;
     steps.push_back(std::move(before));

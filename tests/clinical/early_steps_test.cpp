@@ -143,5 +143,74 @@ TEST_F(EarlyInRest, AfterTheWalkTheDischargeCheckIsAnHourLater) {
   EXPECT_TRUE(alert(plan, "discharge-check-early"));
 }
 
+// Nothing allowed it: no length of the rest is given, so nobody may say that the walk or the sitting up was in time.
+class UpWithoutATime : public testing::Test {
+ protected:
+  static Chart resting(int french = 6) {
+    Chart chart = plain_chart(french);
+    pull_at(chart, hm(15));
+    chart.event(haemostasis_confirmed, hm(15, 25));
+    return chart;
+  }
+  static void expect_told(Chart chart, const char* why) {
+    SCOPED_TRACE(why);
+    const auto kept = chart.record.tasks;
+    chart.done(Step::stand_and_walk, hm(16, 20));
+    const auto up = chart.plan(hm(16, 25));
+    expect_alert(up, "up-early", AlertLevel::tell, "alert.up-early");
+    EXPECT_NE(step(up, Step::stand_and_walk).status, StepStatus::done) << "it is no first walk";
+    chart.record.tasks = kept;
+    chart.done(Step::sit_up, hm(16, 20));
+    const auto sat = chart.plan(hm(16, 25));
+    EXPECT_TRUE(alert(sat, "sat-early"));
+    EXPECT_TRUE(sat.sites.front().high_watch);
+  }
+};
+
+TEST_F(UpWithoutATime, AWalkWhileAPhysicianIsToSetTheRestIsToldAndDoesNotCount) {
+  Chart asked = resting();
+  auto& order = asked.record.orders.emplace_back();
+  order.kind = OrderKind::bed_rest;
+  order.title = "Flat until morning (invented)";
+  order.unclear = true;
+  order.written = exactly(hm(15, 30));
+  ASSERT_EQ(step(asked.plan(hm(16)), Step::stand_and_walk).why->code, "rest.ask-order");
+  expect_told(asked, "an order that cannot be read");
+  asked.done(Step::sit_up, hm(22));
+  expect_alert(asked.plan(hm(22, 5)), "sat-early", AlertLevel::tell, "alert.sat-untimed");
+  asked.done(Step::stand_and_walk, hm(22));
+  EXPECT_TRUE(alert(asked.plan(hm(22, 5)), "up-early")) << "the rule alone would allow it, and somebody ordered more";
+  asked.decide(Step::stand_and_walk, "360 min", hm(22, 10));
+  EXPECT_FALSE(alert(asked.plan(hm(22, 15)), "up-early")) << "decided";
+  EXPECT_EQ(step(asked.plan(hm(22, 15)), Step::stand_and_walk).actual, hm(22));
+}
+
+TEST_F(UpWithoutATime, AWalkOutsideTheScopeIsToldAndDoesNotCount) {
+  const Chart large = resting(14);
+  ASSERT_TRUE(alert(large.plan(hm(16)), "timeline-withheld"));
+  expect_told(large, "a sheath of 14 French");
+}
+
+TEST_F(UpWithoutATime, AWalkWhileTheTimesContradictIsTold) {
+  Chart twice = resting();
+  twice.event(sheath_removed, hm(15, 50));
+  ASSERT_TRUE(alert(twice.plan(hm(16)), "timeline-withheld"));
+  expect_told(twice, "out twice");
+}
+
+TEST_F(UpWithoutATime, AWalkOnAnIschaemicLegIsNotTheFirstOne) {
+  Chart limb = resting();
+  limb.check(hm(16, 16)).foot_pulse = FootPulse::absent;
+  ASSERT_TRUE(alert(limb.plan(hm(16, 17)), "limb-ischaemia"));
+  expect_told(limb, "no pulse at the foot");
+  Chart late = resting();
+  late.done(Step::stand_and_walk, hm(21, 30));
+  late.check(hm(21, 50)).foot_pulse = FootPulse::absent;
+  const auto plan = late.plan(hm(21, 55));
+  ASSERT_TRUE(alert(plan, "limb-ischaemia"));
+  EXPECT_FALSE(alert(plan, "up-early"));
+  EXPECT_EQ(step(plan, Step::stand_and_walk).actual, hm(21, 30)) << "it was in time, and the leg came after it";
+}
+
 }  // namespace
 }  // namespace clinical
