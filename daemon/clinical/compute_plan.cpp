@@ -60,7 +60,7 @@ class Planner {
     for (auto& work : cases_) begin(work);
     const auto before = getting_up(resting());
     for (auto& work : cases_)
-      if (!work.finished) std::ranges::move(rest_alerts(*work.now, before.walked, last_t0()), std::back_inserter(work.patient_alerts));
+      if (!work.finished) std::ranges::move(rest_alerts(*work.now, before.walked, last_out()), std::back_inserter(work.patient_alerts));
     for (auto& work : cases_)
       for (auto& site : work.sites) finish_work(site, work.finished ? std::vector<Instant>{} : clock_times(before));
     up_ = getting_up(resting());
@@ -91,12 +91,13 @@ class Planner {
       if (!work.finished) add_resting(sites, work);
     return sites;
   }
-  /// Of every puncture of the open cases; none: one has none.
-  std::optional<Instant> last_t0() const {
+  /// Since when every sheath of the open cases is out; none: one is in, or nobody knows since when it is not.
+  std::optional<Instant> last_out() const {
     std::optional<Instant> last;
     for (const auto& one : resting()) {
-      if (!one.work->site().t0) return std::nullopt;
-      last = std::max(last, one.work->site().t0);
+      const auto out = out_since(one.work->site());
+      if (!out) return std::nullopt;
+      last = std::max(last, out);
     }
     return last;
   }

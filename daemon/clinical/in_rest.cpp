@@ -29,16 +29,16 @@ std::string words_of(const Administration& a) {
   return what;
 }
 
-std::optional<Instant> first_t0(const CaseFacts& facts) {
+std::optional<Instant> first_out(const CaseFacts& facts) {
   std::optional<Instant> first;
   for (const auto& site : facts.sites)
-    if (site.t0) first = std::min(first.value_or(Instant::max()), *site.t0);
+    if (const auto out = out_since(site)) first = std::min(first.value_or(Instant::max()), *out);
   return first;
 }
 
 class Watcher {
  public:
-  Watcher(const Evidence& now, Instant t0, const std::optional<Instant>& last_t0) : now_(now), facts_(now.facts), p_(now.protocol), t0_(t0), last_t0_(last_t0) {}
+  Watcher(const Evidence& now, Instant out, const std::optional<Instant>& last_out) : now_(now), facts_(now.facts), p_(now.protocol), out_(out), last_out_(last_out) {}
 
   std::vector<Alert> find() {
     for (const auto& given : given_in_rest(now_)) drug(given);
@@ -61,10 +61,10 @@ class Watcher {
   }
 
   void drug(const GivenInRest& given) {
-    const Instant since = given.began_before ? t0_ : given.dose->start->latest;
+    const Instant since = given.began_before ? out_ : given.dose->start->latest;
     if (answered(name_of(given.dose->agent), since)) return;
-    const bool after_all = last_t0_ && given.dose->start->latest > *last_t0_;
-    if (!after_all && !(given.running && last_t0_)) return tell(given, since);
+    const bool after_all = last_out_ && given.dose->start->latest > *last_out_;
+    if (!after_all && !(given.running && last_out_)) return tell(given, since);
     const bool at_once = after_all && (given.running || acts_at_once(given.dose->agent));
     if (at_once) add(given, since, AlertLevel::urgent, "alert.drug-in-rest-now");
     else if (after_all) add(given, since, AlertLevel::tell, "alert.drug-in-rest");
@@ -89,7 +89,7 @@ class Watcher {
     const Measurement* last = nullptr;
     int normal = 0;
     for (const auto* m : now_.index().of(analyte)) {
-      if (!m->value || !m->at || m->at->latest < t0_) continue;
+      if (!m->value || !m->at || m->at->latest <= out_) continue;
       if (!good(*m->value, limit.micro)) {
         normal = 0;
         since = since.value_or(m->at->latest);
@@ -114,31 +114,39 @@ class Watcher {
   const Evidence& now_;
   const CaseFacts& facts_;
   const Protocol& p_;
-  Instant t0_;
-  std::optional<Instant> last_t0_;
+  Instant out_;
+  std::optional<Instant> last_out_;
   std::map<Instant, Bad> values_;  ///< by the beginning of the episode: one alert for those that began together
   std::vector<Alert> found_;
 };
 
 }  // namespace
 
+std::optional<Instant> out_since(const SiteFacts& site) {
+  if (!site.out() || site.sheath_out) return site.sheath_out;
+  std::optional<Instant> first;
+  if (!site.holds.empty()) first = site.holds.front().start;
+  if (!site.t0_history.empty()) first = std::min(first.value_or(Instant::max()), site.t0_history.front());
+  return first;
+}
+
 std::vector<GivenInRest> given_in_rest(const Evidence& now) {
   std::vector<GivenInRest> found;
-  const auto t0 = first_t0(now.facts);
-  if (!t0) return found;
+  const auto out = first_out(now.facts);
+  if (!out) return found;
   for (const auto& a : now.facts.administrations) {
     const auto end = a.start && !a.flush && acts(a.agent) ? dose_end(now, a) : std::nullopt;
     if (!end) continue;
-    const bool running = end->kind == DoseEnd::Kind::running, before = a.start->latest <= *t0;
+    const bool running = end->kind == DoseEnd::Kind::running, before = a.start->latest <= *out;
     if (!before || running) found.push_back({&a, words_of(a), running, before});
   }
   return found;
 }
 
-std::vector<Alert> rest_alerts(const Evidence& now, const std::optional<Instant>& walked, const std::optional<Instant>& last_t0) {
-  const auto t0 = first_t0(now.facts);
-  if (!t0 || walked) return {};
-  return Watcher(now, *t0, last_t0).find();
+std::vector<Alert> rest_alerts(const Evidence& now, const std::optional<Instant>& walked, const std::optional<Instant>& last_out) {
+  const auto out = first_out(now.facts);
+  if (!out || walked) return {};
+  return Watcher(now, *out, last_out).find();
 }
 
 std::optional<Reason> asks_prescriber(const Alert& alert) {

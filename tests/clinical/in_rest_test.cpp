@@ -86,9 +86,9 @@ TEST_F(InRest, WhatDoesNotActOnClottingOrIsAFlushIsNotSaid) {
   EXPECT_FALSE(caution("caution.drug-in-rest"));
 }
 
-TEST_F(InRest, BeforeHaemostasisItIsTheGatesAndAfterTheWalkItIsNoBedRest) {
-  give(Agent::enoxaparin, hm(15, 25));
-  EXPECT_FALSE(told("drug-in-rest", hm(17))) << "at T0: the plan was made with it";
+TEST_F(InRest, BeforeTheSheathIsOutItIsTheGatesAndAfterTheWalkItIsNoBedRest) {
+  give(Agent::enoxaparin, hm(15));
+  EXPECT_FALSE(told("drug-in-rest", hm(17))) << "as it came out: the gates were made with it";
   chart.done(Step::stand_and_walk, hm(21, 30));
   give(Agent::enoxaparin, hm(20));
   EXPECT_FALSE(told("drug-in-rest", hm(21, 40)));
@@ -204,6 +204,72 @@ TEST_F(InRest, CangrelorThatRunsIsSaid) {
   waiting.record.administrations.back().status = AdministrationStatus::completed;
   plan = waiting.plan(hm(14));
   EXPECT_FALSE(caution("caution.antiplatelet-running"));
+}
+
+TEST_F(InRest, WhatIsGivenWhileItIsPressedIsACallAtOnceAndAfterHaemostasis) {
+  for (const Instant given : {hm(15, 5), hm(15, 25)}) {
+    const auto kept = chart.record.administrations;
+    give(Agent::heparin, given);
+    for (const Instant now : {hm(15, 26), hm(17)}) {
+      const auto* alert = told("drug-in-rest", now);
+      ASSERT_TRUE(alert) << testing::PrintToString(now);
+      EXPECT_EQ(alert->level, AlertLevel::urgent);
+      EXPECT_EQ(alert->why.code, "alert.drug-in-rest-now");
+      EXPECT_TRUE(caution("caution.drug-in-rest"));
+    }
+    chart.record.administrations = kept;
+  }
+  give(Agent::heparin, hm(15, 5));
+  ASSERT_TRUE(told("drug-in-rest", hm(15, 6))) << "while somebody presses";
+  ready_to_walk();
+  EXPECT_EQ(walk().why->code, "rest.prescriber");
+  chart.decide(Step::stand_and_walk, "heparin", hm(21));
+  EXPECT_EQ(walk().status, StepStatus::due);
+}
+
+TEST_F(InRest, ADripThatWasBegunWhileItWasPressedIsSaidAfterItsEnd) {
+  auto& drip = run(Agent::heparin, hm(15, 10));
+  drip.end = exactly(hm(15, 40));
+  drip.status = AdministrationStatus::completed;
+  EXPECT_TRUE(told("drug-in-rest", hm(16)));
+}
+
+TEST_F(InRest, ARebleedLiftsNothingOfWhatWasGivenOrMeasured) {
+  give(Agent::heparin, hm(16));
+  give(Agent::enoxaparin, hm(16, 1));
+  chart.lab(Analyte::act, 260, hm(16, 5));
+  chart.event(rebleed, hm(16, 30));
+  chart.event(compression_started, hm(16, 31));
+  const auto said = [&](Instant now) {
+    plan = chart.plan(now);
+    return std::ranges::count(plan.alerts, "drug-in-rest", &Alert::trigger) + std::ranges::count(plan.alerts, "clotting-in-rest", &Alert::trigger);
+  };
+  EXPECT_EQ(said(hm(16, 40)), 3) << "while it is pressed again";
+  give(Agent::tenecteplase, hm(16, 45));
+  EXPECT_EQ(said(hm(16, 46)), 4);
+  chart.event(haemostasis_confirmed, hm(17));
+  EXPECT_EQ(said(hm(17, 10)), 4) << "after the haemostasis that followed";
+  chart.check(hm(22, 55));
+  chart.check(hm(23, 55));
+  chart.pressure(120, hm(23, 55));
+  for (const char* seen : {"heparin", "tenecteplase"}) {
+    plan = chart.plan(hm(23, 59));
+    EXPECT_NE(step(plan, Step::stand_and_walk).status, StepStatus::due);
+    chart.decide(Step::stand_and_walk, seen, hm(23, 56));
+  }
+  EXPECT_EQ(said(hm(23, 59)), 2);
+}
+
+TEST(InRestOfTwo, WhileAnotherSheathIsInTheGatesAskAndItIsTold) {
+  Chart chart = plain_chart(6);
+  chart.procedure("p2", 6, Closure::manual, Side::left);
+  chart.event(sheath_inserted, hm(12), "Procedure/p2");
+  pull_at(chart, hm(15));
+  chart.bolus(Agent::heparin, 4000, hm(15, 10));
+  const auto plan = chart.plan(hm(15, 15));
+  const auto alert = std::ranges::find(plan.alerts, "drug-in-rest", &Alert::trigger);
+  ASSERT_NE(alert, plan.alerts.end());
+  EXPECT_EQ(alert->level, AlertLevel::tell);
 }
 
 }  // namespace
