@@ -42,6 +42,29 @@ std::vector<std::string> apart(std::string_view text) {
   return parts;
 }
 
+// "for 10.5 h" -> "for 11 h"
+std::string with_fractions_rounded_up(std::string_view text) {
+  const auto is_digit = [&](std::size_t at) { return at < text.size() && text[at] >= '0' && text[at] <= '9'; };
+  std::string out;
+  for (std::size_t at = 0; at < text.size();) {
+    auto end = at;
+    while (is_digit(end)) ++end;
+    if (end == at) {
+      out += text[at++];
+      continue;
+    }
+    std::string whole(text.substr(at, end - at));
+    at = end;
+    if (at < text.size() && (text[at] == '.' || text[at] == ',') && is_digit(at + 1)) {
+      do ++at;
+      while (is_digit(at));
+      if (whole.size() <= 4) whole = std::to_string(std::stol(whole) + 1);
+    }
+    out += whole;
+  }
+  return out;
+}
+
 }  // namespace
 
 Length length_of(const json::Value& quantity, const Resource& r, std::string_view path, Reading& reading) {
@@ -60,11 +83,13 @@ Length length_of_repeat(const json::Value& repeat) {
   return longest_said;
 }
 
-// "4.5 h" is read as five hours; what is written with a point is never made shorter.
+// "10.5 h" and "10,5 h" are eleven hours; "18.30 h" may be a time, and stays at thirty: what is written with a point is never made shorter.
 Length longest_in(std::string_view text) {
-  const auto parts = apart(text);
   Length found;
-  for (std::size_t i = 1; i < parts.size(); ++i) found = longest({found, length_in_words(parts[i - 1], parts[i])});
+  for (const auto& said : {std::string(text), with_fractions_rounded_up(text)}) {
+    const auto parts = apart(said);
+    for (std::size_t i = 1; i < parts.size(); ++i) found = longest({found, length_in_words(parts[i - 1], parts[i])});
+  }
   return found;
 }
 

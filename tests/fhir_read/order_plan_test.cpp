@@ -46,7 +46,7 @@ TEST(BedRestPlan, every_form_of_a_length_is_read) {
   const auto by_order = instant("2026-03-03T01:20:00Z");
   for (const char* form : {R"(,"occurrenceTiming":{"repeat":{"duration":11,"durationUnit":"h"}})", R"(,"occurrenceTiming":{"repeat":{"boundsDuration":{"value":660,"system":"http://unitsofmeasure.org","code":"min"}}})",
                            R"(,"occurrencePeriod":{"start":"2026-03-02T14:00:00Z","end":"2026-03-03T01:20:00Z"})", R"(,"orderDetail":[{"text":"flat, leg straight, for 9-11 hours"}])",
-                           R"(,"note":[{"text":"11 Std. liegen"}])", R"(,"orderDetail":[{"parameter":[{"code":{"text":"length"},"valueQuantity":{"value":11,"system":"http://unitsofmeasure.org","code":"h"}}]}])",
+                           R"(,"note":[{"text":"11 Std. liegen"}])", R"(,"note":[{"text":"flat for 10.5 h"}])", R"(,"note":[{"text":"10,5 Std. liegen"}])", R"(,"orderDetail":[{"parameter":[{"code":{"text":"length"},"valueQuantity":{"value":11,"system":"http://unitsofmeasure.org","code":"h"}}]}])",
                            R"(,"orderDetail":[{"parameter":[{"code":{"text":"length"},"valueString":"11h"}]}])"}) {
     const auto p = planned(base_case() + pressed() + std::vector{service(kBedRest, form)}, kAfter);
     ASSERT_TRUE(step(p, Step::stand_and_walk).earliest) << form << all_issues(p.read.issues);
