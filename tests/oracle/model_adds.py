@@ -48,7 +48,8 @@ def inr_demanded(record):
 def inr_high(record):
     """After warfarin, at home or here, vitamin K or a concentrate only a value drawn since then tells anything good, and it is used for 6 h."""
     at_home = [h for h in record.of("home") if h["agent"] == "warfarin"]
-    taken = [d["at"] for d in record.doses(("warfarin", "vitamin k", "prothrombin complex"))] + [h["last"] for h in at_home if h["last"] is not None]
+    end = model_course.course(record).t0 or record.now   # the value is that of the bed at haemostasis: what is given later tells nothing of it
+    taken = [d["at"] for d in record.doses(("warfarin", "vitamin k", "prothrombin complex")) if d["at"] <= end] + [h["last"] for h in at_home if h["last"] is not None]
     high = lambda value: exact(value["value"]) > P("gate.warfarin-inr.open")
     strict = taken or at_home
     values = values_used(record, "inr", P("fresh.inr-with-warfarin" if strict else "fresh.inr"), lambda value: high(value) or all(drawn_after(value["at"], at) for at in taken))

@@ -93,9 +93,14 @@ def bleeding_sign(check):
     return check["bleeding"] == "bleeding" or swelling or bool(check["growth"])
 
 
+def failed_late(record, event):
+    """A closure that fails after haemostasis bleeds again."""
+    return event.get("code") == "closure-failed" and any(f.get("code") == "haemostasis-confirmed" and f.get("site") == event.get("site") and f["at"] <= event["at"] for f in record.facts)
+
+
 def haemoglobin(record):
     newest = record.newest("haemoglobin")
-    signs = [f["at"] for f in record.facts if (f["what"] == "check" and bleeding_sign(f)) or f.get("code") == "rebleed"]
+    signs = [f["at"] for f in record.facts if (f["what"] == "check" and bleeding_sign(f)) or f.get("code") == "rebleed" or failed_late(record, f)]
     if not record.fresh(newest, P("fresh.haemoglobin")) or (signs and newest["at"] <= max(signs)):
         return Gate("needs")
     since = record.start - P("gate.haemoglobin.baseline")
