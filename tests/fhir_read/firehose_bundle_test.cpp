@@ -1,36 +1,17 @@
 // A Bundle of which most does not matter is taken apart as if all of it had been read: over Bundles made of the official examples (hl7.fhir.r4.examples 4.0.1 and
 // hl7.fhir.r5.examples 5.0.0, CC0), as they are, with the type last, damaged, and nested. The whole tree is the reference.
 #include "fhir_read/intake.h"
+#include "fhir_read/official_texts.h"
 
 #include <gtest/gtest.h>
 
 #include <algorithm>
 #include <ctime>
-#include <filesystem>
-#include <fstream>
 #include <random>
-#include <sstream>
 
 namespace {
 
-namespace fs = std::filesystem;
-
-std::vector<std::string> official(std::uintmax_t longest) {
-  std::vector<std::string> texts;
-  for (const char* package : {"hl7.fhir.r4.examples", "hl7.fhir.r5.examples"}) {
-    const auto folder = fs::path(SOURCE_DIR) / "tests/peer/node_modules" / package;
-    if (!fs::exists(folder)) continue;
-    for (const auto& entry : fs::directory_iterator(folder)) {
-      if (entry.path().extension() != ".json" || entry.file_size() > longest) continue;
-      std::ifstream in(entry.path(), std::ios::binary);
-      std::stringstream bytes;
-      bytes << in.rdbuf();
-      texts.push_back(bytes.str());
-    }
-  }
-  std::ranges::sort(texts);
-  return texts;
-}
+using reading_test::official;
 
 std::string event_text(const fhir_read::ResourceEvent& event) {
   const bool counts = fhir_read::relevant(event.type);

@@ -1,6 +1,7 @@
 // What is set aside by its outline would have had no consequence if it had been read: over every official example (hl7.fhir.r4.examples 4.0.1 and
 // hl7.fhir.r5.examples 5.0.0, CC0), as it is, damaged, and under the name of another type. What it costs is printed as a part of the full read.
 #include "fhir_read/intake.h"
+#include "fhir_read/official_texts.h"
 #include "fhir_read/reading_issues.h"
 #include "fhir_read/reading_support.h"
 #include "json/outline.h"
@@ -8,30 +9,11 @@
 #include <gtest/gtest.h>
 
 #include <ctime>
-#include <filesystem>
-#include <fstream>
 #include <random>
-#include <sstream>
 
 namespace {
 
-namespace fs = std::filesystem;
-
-std::vector<std::string> official(std::uintmax_t longest) {
-  std::vector<std::string> texts;
-  for (const char* package : {"hl7.fhir.r4.examples", "hl7.fhir.r5.examples"}) {
-    const auto folder = fs::path(SOURCE_DIR) / "tests/peer/node_modules" / package;
-    if (!fs::exists(folder)) continue;
-    for (const auto& entry : fs::directory_iterator(folder)) {
-      if (entry.path().extension() != ".json" || entry.file_size() > longest) continue;
-      std::ifstream in(entry.path(), std::ios::binary);
-      std::stringstream bytes;
-      bytes << in.rdbuf();
-      texts.push_back(bytes.str());
-    }
-  }
-  return texts;
-}
+using reading_test::official;
 
 enum class Decision { refused, set_aside, read };
 
