@@ -275,7 +275,7 @@ Response outcome_response(int status, std::string_view type, std::string_view te
 std::function<void(const transport::Request&)> look_for_what_is_too_large(Engine& engine, const Rules& rules, Log& log) {
   return [&engine, &rules, &log](const Request& head) {
     IntakePath path = intake_path(head.method, head.target);
-    log.warn(fmt::format("intake: {} {} from {}: the body is larger than {} bytes and was not taken (413){}", head.method, head.target, head.peer, rules.configuration.limits.body_bytes,
+    log.warn(fmt::format("intake: {} {} from {}: the body was not taken, being larger than {} bytes (413) or in a transfer coding other than chunked (501){}", head.method, head.target, head.peer, rules.configuration.limits.body_bytes,
                          path.kind == IntakeKind::hook ? "; the record is asked what has changed" : ""));
     if (path.kind != IntakeKind::hook) return;
     if (rules.configuration.record && path.source == rules.configuration.record->source) path.source.clear();

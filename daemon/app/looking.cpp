@@ -11,6 +11,7 @@
 #include "app/take_event.h"
 #include "fhir/date_time.h"
 #include "fhir_read/intake.h"
+#include "fhir_read/search_query.h"
 #include "fhir_read/server_brief.h"
 #include "json/tree.h"
 
@@ -52,7 +53,11 @@ std::string instant_of_date_header(const std::string& date, int seconds) {
 }
 
 Looking::Looking(LookParts parts)
-    : parts_(std::move(parts)), roster_({parts_.store, parts_.clock, parts_.get, parts_.rules, parts_.log, parts_.alarms, parts_.executor, parts_.timers}), told_(parts_.store) {}
+    : parts_(std::move(parts)), roster_({parts_.store, parts_.clock, parts_.get, parts_.rules, parts_.log, parts_.alarms, parts_.executor, parts_.timers}), told_(parts_.store) {
+  std::map<std::string, std::vector<std::string>> own;
+  for (const std::string& one : parts_.rules.configuration.record->categories) own[one.substr(0, one.find('/'))].push_back(fhir_read::percent_encoded(one.substr(one.find('/') + 1)));
+  ways_.with_categories(std::move(own));
+}
 Looking::~Looking() {
   parts_.timers.cancel(timer_);
   for (const auto& [name, vain] : in_vain_) parts_.timers.cancel(vain.timer);
@@ -70,21 +75,29 @@ RecordSearch Looking::searching(std::vector<std::string> paths) const {
 void Looking::ask(RecordSearch what, std::string name, Taken then) {
   const auto fresh = std::make_shared<std::size_t>(0);
   const auto lost = std::make_shared<bool>(false);  // something that came could not be kept: nobody knows of which type
+  const auto doubted = std::make_shared<std::set<std::string>>();  // types of which it showed somebody else's
   const auto alive = std::weak_ptr<int>(alive_);
-  what.overflow = [this, name, fresh, lost, alive](std::vector<Found> found, std::function<void(bool)> go_on) {
+  what.overflow = [this, name, fresh, lost, doubted, alive](std::vector<Found> found, std::function<void(bool)> go_on) {
     if (!alive.lock()) return;
+    doubted->merge(leave_out_strangers(found));
     journal(std::move(found), {}, name, [fresh, lost, go_on = std::move(go_on)](bool durable, std::size_t count) {
       *fresh += count;
       *lost = *lost || !durable;
       go_on(durable);
     });
   };
-  search(parts_.get, std::move(what), [this, name, fresh, lost, alive, then = std::move(then)](SearchResult result) {
+  search(parts_.get, std::move(what), [this, name, fresh, lost, doubted, alive, then = std::move(then)](SearchResult result) {
     if (!alive.lock()) return;
     note_trouble(result);
     compare_clocks(result.date);
     std::vector<Found> rest(result.found.begin() + static_cast<std::ptrdiff_t>(result.taken), result.found.end());
     for (Found& one : result.found) one.event.body = {};
+    doubted->merge(leave_out_strangers(rest));
+    if (!doubted->empty()) {
+      result.whole = false;
+      result.unanswered.insert(doubted->begin(), doubted->end());
+      trouble_ = fmt::format("{}: shows somebody else's, who may be the same person", *doubted->begin());
+    }
     std::vector<Found> notes = std::move(result.notes);
     journal(std::move(rest), std::move(notes), name, [fresh, lost, then, result = std::move(result)](bool durable, std::size_t count) mutable {
       result.whole = result.whole && durable && !*lost;
@@ -150,12 +163,15 @@ void Looking::begin_asking() {
   asked_.clear();
   if (++rounds_ % kForgive == 0) no_history_.clear();
   // A refusal may have been a mistake of the day. What was charted meanwhile is older than the marks: everything is read.
-  const bool forgive = rounds_ % kForgive == 0 && (!ways_.others().empty() || !lost_.empty() || procedures_refused_);
+  const bool forgive = rounds_ % kForgive == 0 && (!strangers_.empty() || !ways_.others().empty() || !lost_.empty() || procedures_refused_);
   if (forgive) {
     ways_.forgive();
     scope_ways_.forgive();
-    procedures_hidden_ = procedures_proved_ = sweep_proved_ = false;
+    procedures_hidden_ = procedures_proved_ = sweep_proved_ = sweep_finds_ = false;
     sorted_ = true;
+    strangers_.clear();
+    others_read_.clear();
+    parts_.alarms.calm("look strangers");
     proved_.clear();
     proved_dated_.clear();
   }
@@ -247,40 +263,6 @@ void Looking::look_at_procedures(const std::string& since) {
     if (!result.whole || procedures_proved_) return ended(result.whole);
     prove_procedures([this] { ended(true); });
   });
-}
-
-void Looking::read_roster() {
-  roster_wanted_ = false;
-  roster_.read([this, alive = std::weak_ptr<int>(alive_)](const std::set<std::string>& patients, bool whole) {
-    if (!alive.lock()) return;
-    scope_ = patients;
-    status_.roster_patients = static_cast<std::int64_t>(patients.size());
-    ended(whole);
-  });
-}
-
-/// A patient of the roster: Procedures alone, until one opens a case.
-void Looking::look_at_next_in_scope() {
-  const std::string patient = *scope_.begin();
-  scope_.erase(scope_.begin());
-  const auto since = fhir::Instant{std::chrono::seconds{parts_.clock.now() / 1000 - kFirst}} - kOverlap;
-  auto paths = scope_ways_.paths(id_of(patient), {"", fhir::format_utc(since).substr(0, 10)});
-  // What bears no date no search by date brings: now and then it is asked for without.
-  if (sweeps_[patient]++ % kReread == 0 && scope_ways_.way("Procedure", false) == Way::dated && scope_ways_.takes("Procedure", Way::plain)) paths.push_back(fmt::format("Procedure?patient={}&_count=100", id_of(patient)));
-  ask(searching(paths), patient, [this, patient](const SearchResult& result, std::size_t) {
-    if (take_refusals(scope_ways_, result, patient)) scope_.insert(patient);  // another way
-    swept(patient, result.whole);
-    if (!result.whole || sweep_proved_) return ended(result.whole);
-    prove_sweep(patient, result, [this] { ended(true); });
-  });
-}
-
-/// As long as somebody of the roster could not be asked about, a case of theirs may have gone unseen.
-void Looking::swept(const std::string& patient, bool whole) {
-  if (whole) unswept_.erase(patient);
-  else unswept_.insert(patient);
-  if (unswept_.empty()) return parts_.alarms.calm("look roster");
-  parts_.alarms.raise("look roster", fmt::format("{} patients of the roster could not be asked about to the end{}; asked again", unswept_.size(), trouble_.empty() ? "" : " (" + trouble_ + ")"));
 }
 
 /// "2026-02-01": the first day of values and doses that a patient is asked about.
@@ -380,55 +362,6 @@ report::Status::Looking Looking::status() const {
     if (!no_history_.contains(type)) now.histories.push_back(type);
   now.lost.assign(lost_.begin(), lost_.end());
   return now;
-}
-
-bool Looking::held(const Found& found) {
-  const store::NewEvent& event = found.event;
-  if (event.method == "DELETE" && event.resource_type == "OperationOutcome") {  // nothing is kept back, and nothing was
-    const auto fact = parts_.store.current(event.source, event.resource_type, event.resource_id);
-    return fact.has_value() && (!*fact || (*fact)->deleted);
-  }
-  if (event.method == "DELETE") return false;
-  if (!found.identity.empty()) {
-    const auto item = parts_.store.item(found.identity);
-    const std::string etag = "W/\"" + event.version_id + "\"";
-    if (item.has_value() && *item && ((*item)->etag == etag || (*item)->window.find(etag) != std::string::npos)) return true;
-  }
-  const auto fact = parts_.store.current(event.source, event.resource_type, event.resource_id);
-  if (fact.has_error() || !*fact || (*fact)->deleted) return false;
-  if ((*fact)->version_id != event.version_id && !(event.version_id.empty() && (*fact)->version_id.empty())) return false;
-  if ((*fact)->content_hash == event.content_hash) return true;
-  // The same version in other words is another spelling, or a record that amends without a new version.
-  const auto here = json::parse((*fact)->body), there = json::parse(event.body);
-  return here.has_value() && there.has_value() && *here == *there;
-}
-
-void Looking::journal(std::vector<Found> found, std::vector<Found> notes, const std::string& name, std::function<void(bool durable, std::size_t fresh)> then) {
-  std::vector<store::NewEvent> events;
-  for (Found& note : notes)
-    if (!held(note)) note.event.request_id = kReadByUs, events.push_back(std::move(note.event));
-  const std::size_t noted = events.size();
-  for (Found& one : found)
-    if (!held(one)) {
-      const auto asked = held_when_asked_.find(one.event.resource_type + "/" + one.event.resource_id);
-      one.event.request_id = !one.alone ? kReadByUs : asked == held_when_asked_.end() ? kReadAlone : read_alone_after(asked->second);
-      if (one.event.resource_type == "Patient" && one.event.method == "PUT") follow_merger(one.event.body);
-      events.push_back(std::move(one.event));
-    }
-  const std::size_t fresh = events.size() - noted;
-  if (events.empty()) return then(true, 0);
-  parts_.log.info(fmt::format("looked at {}: {} new", name, fresh));
-  parts_.submit(std::move(events), [alive = std::weak_ptr<int>(alive_), fresh, then = std::move(then)](bool durable) {
-    if (alive.lock()) then(durable, fresh);
-  });
-}
-
-/// The chart goes on under another Patient: that one is read as well.
-void Looking::follow_merger(const std::string& body) {
-  const auto patient = json::parse(body);
-  if (patient.has_error()) return;
-  const auto state = fhir_read::patient_state(*patient, parts_.rules.configuration.record->base_url);
-  if (!state.replaced_by.empty() && asked_.insert(state.replaced_by).second) single_.insert(state.replaced_by);
 }
 
 /// Values carry the record's time, plans ours: where the two part a value of now looks old, or as if it were still to come.

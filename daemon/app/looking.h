@@ -92,6 +92,11 @@ class Looking {
   void prove_dated(const std::string& patient, const SearchResult&, std::function<void()> then);
   void read_all_whole();
   void prove_procedures(std::function<void()> then);
+  void prove_by_any_procedure(std::function<void()> then);
+  void prove_by(const std::string& known, const std::string& at, std::function<void()> then);
+  void sweep_without_date(const std::string& patient, const SearchResult& dated, const std::string& since, std::function<void()> then);
+  void note_bare(const std::string& patient, const SearchResult& without_date);
+  std::string oldest_swept() const;
   void prove_sweep(const std::string& patient, const SearchResult&, std::function<void()> then);
   std::vector<std::string> procedures_of(const std::string& patient) const;
   void swept(const std::string& patient, bool whole);
@@ -107,6 +112,8 @@ class Looking {
   std::vector<std::string> paths_about(const std::string& patient, Purpose) const;
   bool take_refusals(WaysToAsk&, const SearchResult&, const std::string& patient);
   std::string mark_after(const SearchResult&) const;
+  std::set<std::string> leave_out_strangers(std::vector<Found>&);
+  bool are_one(const std::string& patient, const std::string& other) const;
   void journal(std::vector<Found>, std::vector<Found> notes, const std::string& name, std::function<void(bool durable, std::size_t fresh)> then);
   bool shown_again(const std::string& patient, const SearchResult&);
   bool held(const Found&);
@@ -145,6 +152,11 @@ class Looking {
   bool singles_had_their_turn_ = false;
   std::map<std::string, store::EventId> held_when_asked_;  ///< by "Type/id", of the single ones under way
   bool procedures_proved_ = false, sweep_proved_ = false;
+  bool sweep_finds_ = false, anybody_had_one_ = false;  ///< a sweep by date has shown a Procedure; any has
+  int tried_any_ = 0;                            ///< round in which the searches were proved without a case
+  std::set<std::string> strangers_;              ///< types of which searches by patient have shown those of others
+  std::map<std::string, int> others_read_;       ///< Patients that a search by patient has shown facts of beside the one asked for: round in which they were asked for
+  std::set<std::string> bare_;                   ///< of the roster: the record shows not one Procedure, of no year
   std::set<std::string> unswept_;                ///< of the roster: not answered to the end when last asked
   std::set<std::string> histories_;              ///< types whose history is still to be asked for in this round
   std::set<std::string> no_history_;             ///< types of which the record shows none

@@ -143,52 +143,6 @@ std::vector<std::string> Looking::procedures_of(const std::string& patient) cons
   return found;
 }
 
-/// A record may take the search for changed Procedures and find nothing: once it is asked for one that it has.
-void Looking::prove_procedures(std::function<void()> then) {
-  std::string known;
-  for (const std::string& patient : open_patients())
-    if (const auto some = procedures_of(patient); !some.empty()) known = some.front();
-  if (known.empty()) return then();  // later
-  procedures_proved_ = true;
-  ask(searching({known}), "a known Procedure", [this, known, then](const SearchResult& alone, std::size_t) {
-    const auto changed = fhir::read_time(alone.found.size() == 1 && alone.found.front().event.method == "PUT" ? alone.found.front().changed : "");
-    if (!changed) return then();  // the record does not have it, or does not say when it was changed: nothing can be proved by it
-    const auto near = [&](int seconds) { return fhir::format_utc(changed->earliest + std::chrono::seconds{seconds}); };
-    ask(searching({"Procedure?_lastUpdated=ge" + near(-1) + "&_lastUpdated=le" + near(2) + "&_count=100"}), "procedures", [this, known, then](const SearchResult& result, std::size_t) {
-      const bool shown = std::ranges::any_of(result.found, [&](const Found& one) { return "Procedure/" + one.event.resource_id == known; });
-      if (!shown && result.whole && result.refused.empty() && result.withheld.empty()) {
-        procedures_refused_ = procedures_hidden_ = true;
-        parts_.alarms.raise("look changed Procedures", fmt::format("the record takes a search for changed Procedures and does not show {}, which it has: {}", known,
-                                                                   roster_.configured() ? "the roster says whom to look at" : "a case opens only when its Procedure is sent"));
-      }
-      then();
-    });
-  });
-}
-
-/// The same of the sweep: somebody of the roster whose Procedure is held, and whom the sweep shows none of.
-void Looking::prove_sweep(const std::string& patient, const SearchResult& result, std::function<void()> then) {
-  if (!result.refused.empty() || !result.withheld.empty() || !open_patients().contains(patient)) return then();
-  const auto known = procedures_of(patient);
-  if (known.empty()) return then();
-  sweep_proved_ = true;
-  const auto shown = [](const SearchResult& in, const std::string& name) {
-    return std::ranges::any_of(in.found, [&](const Found& one) { return one.event.method == "PUT" && one.event.resource_type + "/" + one.event.resource_id == name; });
-  };
-  if (std::ranges::any_of(known, [&](const std::string& one) { return shown(result, one); })) return then();
-  const auto paths = scope_ways_.paths(id_of(patient), {"", "2000-01-01"});
-  ask(searching({known.front()}), "a known Procedure", [this, known = known.front(), paths, shown, then](const SearchResult& alone, std::size_t) {
-    if (!shown(alone, known)) return then();
-    ask(searching(paths), "procedures", [this, known, shown, paths, then](const SearchResult& wide, std::size_t) {
-      if (wide.whole && wide.refused.empty() && !shown(wide, known)) {
-        parts_.log.warn(fmt::format("the record takes the search for a patient's {} by date and does not show what it has: it is asked in another way", paths.front().substr(0, paths.front().find('?'))));
-        if (!scope_ways_.refused(paths.front())) parts_.alarms.raise("look sweep", fmt::format("the record's search for the Procedures of a patient does not show {}, which it has: a case of the roster opens only when its Procedure is sent", known));
-      }
-      then();
-    });
-  });
-}
-
 /// Searched by date or category, it was within what was asked for.
 bool Looking::had_to_be_shown(const std::string& type, const std::string& id) const {
   const Way way = ways_.way(type, false);
@@ -207,7 +161,7 @@ void Looking::compare(const std::string& patient, const SearchResult& result, st
   ask(searching(asked), patient, [this, patient, asked, then](const SearchResult& single, std::size_t) {
     OneByOne outcome = one_by_one(asked, single, ways_);
     for (const Found& found : single.found)
-      if (found.event.method == "PUT" && had_to_be_shown(found.event.resource_type, found.event.resource_id))
+      if (found.event.method == "PUT" && !found.in_error && had_to_be_shown(found.event.resource_type, found.event.resource_id))
         outcome.hidden.push_back(found.event.resource_type + "/" + found.event.resource_id);
     auto& so_far = status_.compared;
     so_far.deleted += static_cast<std::int64_t>(outcome.deleted);

@@ -7,6 +7,7 @@
 
 #include "fhir_read/intake.h"
 #include "fhir_read/resource_set.h"
+#include "fhir_read/search_query.h"
 #include "json/tree.h"
 
 namespace app {
@@ -54,9 +55,11 @@ bool of_a_category_asked(store::Store& store, const std::string& type, const std
   const auto& all = asked_about_patients();
   const bool dated = std::ranges::any_of(all, [&](const Asked& one) { return type == one.type && *one.date; });
   if (dated && !dated_after(store, type, id, day)) return false;
+  std::set<std::string> codes;
+  for (const std::string& one : asked) codes.insert(fhir_read::percent_decoded(one.substr(one.find("%7C") == std::string::npos ? 0 : one.find("%7C") + 3)));
   for (const auto& category : (*body)["category"].items())
     for (const auto& coding : category["coding"].items())
-      if (std::ranges::find(asked, coding["code"].text()) != asked.end()) return true;
+      if (codes.contains(std::string(coding["code"].text()))) return true;
   return false;
 }
 
@@ -82,6 +85,7 @@ OneByOne one_by_one(const std::vector<std::string>& asked, const SearchResult& r
     const std::string reference = found.event.resource_type + "/" + found.event.resource_id;
     answered.insert(reference);
     if (found.event.method == "DELETE") ++outcome.deleted;
+    else if (found.in_error) continue;  // that searches leave such out is usual; it has been read now
     else if (ways.complete(found.event.resource_type)) outcome.hidden.push_back(reference);
   }
   if (result.whole) outcome.absent = asked.size() - std::min(asked.size(), answered.size());

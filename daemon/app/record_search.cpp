@@ -50,6 +50,11 @@ bool is_refusal(const Response& response) {
   return body.has_value() && (*body)["resourceType"].text() == "OperationOutcome";
 }
 
+bool is_in_error(const json::Value& resource) {
+  const auto says_so = [](const json::Value& coding) { return coding["code"].text() == "entered-in-error"; };
+  return fhir_read::status_of(resource) == "entered-in-error" || std::ranges::any_of(resource["verificationStatus"]["coding"].items(), says_so);  // Condition, AllergyIntolerance
+}
+
 Found note_of(const fhir_read::SearchedFor& what, bool kept) {
   store::NewEvent event;
   auto note = fhir_read::kept_back(what, kept);
@@ -264,9 +269,19 @@ class Searching : public std::enable_shared_from_this<Searching> {
         continue;
       }
       if (entry["search"]["mode"].text() != "include") matches_.insert(std::string(resource["resourceType"].text()) + "/" + std::string(resource["id"].text()));
-      if (!what_.ours_only || fhir_write::own_identity(resource)) take_resource(resource, json::write(resource));
+      if (what_.ours_only && !fhir_write::own_identity(resource)) continue;
+      take_resource(resource, json::write(resource));
+      if (entry["search"]["mode"].text() != "include") note_whose(resource);
     }
     if (Kept* kept = kept_of_search(); kept && kept_back) kept->back = true;
+  }
+
+  /// Whose it is, where it is somebody else's than was asked for.
+  void note_whose(const json::Value& resource) {
+    const std::string asked_for = fhir_read::searched_for(search_).patient, about = fhir_read::subject_of(resource, what_.base_url).patient;
+    if (asked_for.empty() || about.empty() || about == asked_for) return;
+    result_.found.back().asked_for = asked_for;
+    result_.found.back().about = about;
   }
 
   void take_resource(const json::Value& resource, std::string body) {
@@ -275,6 +290,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
     if (is_later(at, result_.newest)) result_.newest = at;
     held_ += body.size();
     result_.found.push_back({event_of(resource, std::move(body)), fhir_write::own_identity(resource).value_or(""), at, false, clinical_day(resource)});
+    result_.found.back().in_error = is_in_error(resource);
   }
 
   /// From its first page again: what came before is found twice, which harms nothing.

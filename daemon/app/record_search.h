@@ -25,6 +25,8 @@ struct Found {
   std::string changed;                ///< meta.lastUpdated as written; may be empty
   bool alone = false;                 ///< asked for by its id
   std::string day = {};               ///< "2026-03-02" of its clinical date as written; empty: it says none
+  std::string asked_for = {}, about = {};  ///< both "Patient/a": whom a search was for, and whose it is; both empty where the two are one, or one is not known
+  bool in_error = false;              ///< it says of itself that it was entered in error
 };
 struct RecordSearch {
   std::vector<std::string> paths;     ///< "Task/7", "Task?patient=a", "Task/_history?_since=..."

@@ -50,6 +50,12 @@ const std::vector<Asked>& asked_about_roster() {
   return all;
 }
 
+std::vector<std::string> WaysToAsk::categories(const Asked& asked) const {
+  std::vector<std::string> all(asked.categories.begin(), asked.categories.end());
+  if (const auto own = own_.find(asked.type); own != own_.end()) all.insert(all.end(), own->second.begin(), own->second.end());
+  return all;
+}
+
 const Asked* WaysToAsk::asked(const std::string& type) const {
   const auto found = std::ranges::find_if(*asked_, [&](const Asked& one) { return type == one.type; });
   return found == asked_->end() ? nullptr : &*found;
@@ -85,7 +91,7 @@ std::vector<std::string> WaysToAsk::paths(const std::string& patient_id, const S
       all.push_back(std::move(path));
       continue;
     }
-    for (const char* category : one.categories)
+    for (const std::string& category : categories(one))
       if (!no_category_.contains(fmt::format("{}?{}", one.type, category))) all.push_back(fmt::format("{}&category={}", path, category));
   }
   return all;
@@ -99,7 +105,7 @@ bool WaysToAsk::refused(const std::string& path) {
   Way refused = Way::plain;
   if (const std::string category = category_of(path); !category.empty()) {
     no_category_.insert(type + "?" + category);
-    if (!std::ranges::all_of(one.categories, [&](const char* c) { return no_category_.contains(fmt::format("{}?{}", type, c)); })) return false;
+    if (!std::ranges::all_of(categories(one), [&](const std::string& c) { return no_category_.contains(fmt::format("{}?{}", type, c)); })) return false;
     refused = Way::by_category;
   } else if (path.find("&_lastUpdated=") != std::string::npos) {
     refused = Way::changed;
@@ -123,8 +129,8 @@ std::vector<std::string> WaysToAsk::categories_asked(const std::string& type) co
   std::vector<std::string> all;
   const Asked* one = asked(type);
   if (!one || way(type, false) != Way::by_category) return all;
-  for (const char* category : one->categories)
-    if (!no_category_.contains(fmt::format("{}?{}", type, category))) all.emplace_back(category);
+  for (std::string& category : categories(*one))
+    if (!no_category_.contains(fmt::format("{}?{}", type, category))) all.push_back(std::move(category));
   return all;
 }
 
@@ -133,7 +139,7 @@ std::set<std::string> WaysToAsk::lost() const {
   for (const Asked& one : *asked_) {
     if (way(one.type, false) == Way::none) all.insert(one.type);
     if (way(one.type, false) == Way::by_category)
-      for (const char* category : one.categories)
+      for (const std::string& category : categories(one))
         if (no_category_.contains(fmt::format("{}?{}", one.type, category))) all.insert(fmt::format("{} of category {}", one.type, category));
   }
   return all;

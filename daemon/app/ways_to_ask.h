@@ -36,6 +36,8 @@ struct Since {
 class WaysToAsk {
  public:
   explicit WaysToAsk(const std::vector<Asked>& asked) : asked_(&asked) {}
+  /// Beside the standard ones these: of each type the site's own, "code" or "system|code" as a search writes it.
+  void with_categories(std::map<std::string, std::vector<std::string>> own) { own_ = std::move(own); }  // percent-encoded
   /// From now on these; what was refused stays refused.
   void ask(const std::vector<Asked>& asked) { asked_ = &asked; }
 
@@ -60,9 +62,11 @@ class WaysToAsk {
 
  private:
   const Asked* asked(const std::string& type) const;
+  std::vector<std::string> categories(const Asked&) const;
   static std::vector<Way> order(const Asked&);
 
   const std::vector<Asked>* asked_;
+  std::map<std::string, std::vector<std::string>> own_;
   std::map<std::string, std::set<Way>> refused_;  ///< by type
   std::set<std::string> no_category_;             ///< "Observation?category"
 };

@@ -92,6 +92,7 @@ class Reader {
     needs("backend-services", "access.key_file", !access.key_file.empty());
     read_roster();
     read_history();
+    read_categories();
     const std::vector<std::string_view> authors{"Practitioner", "PractitionerRole", "Organization", "Device"};  // of DocumentReference.author, R4, that a site has for this
     if (const auto& author = into_.documents.author; !author.empty() && !is_reference(author, authors))
       faults_.add(place_of("documents.author"), fmt::format("'documents.author' is \"{}\"", author), fmt::format("write {}/id", fmt::join(authors, "/id or ")));
@@ -112,6 +113,17 @@ class Reader {
     for (const std::string& type : into_.record->history)
       if (type.empty() || !std::isupper(static_cast<unsigned char>(type.front())) || !std::all_of(type.begin(), type.end(), [](unsigned char c) { return std::isalpha(c); }))
         faults_.add(place_of("record.history"), fmt::format("'record.history' names \"{}\", no resource type", type), "write types, with ; between: Procedure;MedicationAdministration");
+  }
+
+  void read_categories() {
+    if (!into_.record) return;
+    for (const std::string& one : into_.record->categories) {
+      const auto slash = one.find('/');
+      const std::string_view type = std::string_view(one).substr(0, std::min(slash, one.size()));
+      const bool known = type == "Observation" || type == "Condition" || type == "MedicationRequest";
+      if (!known || slash == std::string::npos || slash + 1 == one.size() || one.back() == '|')
+        faults_.add(place_of("record.categories"), fmt::format("'record.categories' names \"{}\"", one), "write Observation/code, Condition/code or MedicationRequest/code, or system|code after the /");
+    }
   }
 
   void read_roster() {

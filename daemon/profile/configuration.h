@@ -65,6 +65,7 @@ struct Configuration {
     std::string source;             ///< {source} of /fhir/hook/{source}/{name} under which this record itself sends; empty: none
     std::int64_t horizon_seconds;   ///< how late a resource may become visible after its meta.lastUpdated
     std::string next_page;          ///< "below-base" or "rebase": where the further pages of a search are asked for
+    std::vector<std::string> categories;  ///< "Observation/flowsheet", "Observation/system|code": the site's own, searched for beside the standard ones
     std::vector<std::string> history;  ///< types whose history is asked for what was deleted
     std::int64_t look_seconds;      ///< between two rounds of asking for what has changed; 0: only when a sender says so
     std::filesystem::path ca_file;  ///< PEM of the trusted authorities; empty: the system's

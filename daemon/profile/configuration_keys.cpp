@@ -93,6 +93,9 @@ std::vector<Key> make_keys() {
            "a file that an interface of the site writes, read anew each round: a patient a line, Patient/id or system|value of an identifier, # for remarks"),
       number("record.horizon_seconds", "300", 10, 86'400, [](C& c) -> auto& { return c.record->horizon_seconds; },
              "how late a change may become visible after the time it bears (transactions, nodes whose clocks part): so far back each round looks again"),
+      list("record.categories", "", [](C& c) -> auto& { return c.record->categories; },
+           "categories of the site's own, with ; between, that a record which wants a category on each search is asked for beside the standard ones: Observation/code or "
+           "Observation/system|code, and the same of Condition and MedicationRequest. What has another category there is not found"),
       list("record.history", "Procedure;MedicationAdministration", [](C& c) -> auto& { return c.record->history; },
            "types, with ; between, whose history is asked for what was deleted, since searches and notifications are silent about it; not one of which a whole hospital "
            "writes more than the record can show each look. What was deleted of other types is found at night. Empty: of none"),

@@ -59,7 +59,8 @@ struct ServerOptions {
   /// Asked with request line and header fields of a request that has a body, before any of the body is read: a status and a sentence to refuse it
   /// with (then the connection closes), or nothing. Called on an I/O thread; must not throw.
   std::function<std::optional<std::pair<int, std::string>>(Request const& head)> refuse_head = {};
-  /// Told of a request whose head was let in and whose body is not taken because it is larger than body_limit (413). Called on an I/O thread; must not throw.
+  /// Told of a request whose head was let in and whose body is not taken because it is larger than body_limit (413) or in a transfer
+  /// coding other than chunked (501). Called on an I/O thread; must not throw.
   std::function<void(Request const& head)> on_too_large = {};
   /// Bodies with a content coding (gzip) go to the handler as they came, which sees Content-Encoding; else they are answered 415.
   bool coded_bodies = false;

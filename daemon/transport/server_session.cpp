@@ -260,18 +260,20 @@ net::awaitable<Received> Session<Stream>::receive() {
   auto const [error, count] = co_await http::async_read_header(stream_, buffer_, parser, as_result);
   bool const too_long = error == http::error::body_limit;  // its Content-Length says so: the head is there
   if (error && !too_long) co_return after_failed_read(error);
-  if (auto refusal = objection(parser.get(), options().coded_bodies)) co_return std::move(*refusal);
-  if (too_long || !parser.is_done()) {
+  auto refusal_of_head = objection(parser.get(), options().coded_bodies);
+  if (refusal_of_head && refusal_of_head->status != 501) co_return std::move(*refusal_of_head);
+  if (refusal_of_head || too_long || !parser.is_done()) {
     auto const& head = parser.get();
     Request const shown{.method = std::string(head.method_string()), .target = origin_form(head.target()), .headers = headers_of(head), .body = {}, .peer = peer_, .tls_subject = subject_};
     if (options().refuse_head)
       if (auto refused = options().refuse_head(shown)) co_return Refusal{refused->first, std::move(refused->second)};
     std::optional<Received> failed;
-    if (too_long) failed = after_failed_read(error);
+    if (refusal_of_head) failed = std::move(*refusal_of_head);
+    else if (too_long) failed = after_failed_read(error);
     else failed = co_await receive_body(parser);
     if (failed) {
       auto const* refusal = std::get_if<Refusal>(&*failed);
-      if (refusal && refusal->status == 413 && options().on_too_large) options().on_too_large(shown);
+      if (refusal && (refusal->status == 413 || refusal->status == 501) && options().on_too_large) options().on_too_large(shown);
       co_return std::move(*failed);
     }
   }

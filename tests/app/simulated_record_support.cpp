@@ -108,6 +108,8 @@ transport::Response FakeRecord::respond(int status, const json::Value& body) con
 transport::Response FakeRecord::search(const std::string& path) const {
   const std::string type = path.substr(0, path.find('?'));
   if (type == "Subscription" && (!takes_subscriptions || (!searches_by_tag && path.find("_tag") != std::string::npos))) return respond(400, json::Value::object({{"resourceType", "OperationOutcome"}}));
+  if (wants_category.contains(type) && value_of(path, "category").empty()) return respond(400, json::Value::object({{"resourceType", "OperationOutcome"}}));
+  if (has_subject_index && type == "Procedure" && value_of(path, "patient").empty() && path.find("_lastUpdated") != std::string::npos) return respond(400, json::Value::object({{"resourceType", "OperationOutcome"}}));
   const auto tag = value_of(path, "_tag");
   const auto patient = value_of(path, "patient");
   json::Value entries = json::Value::array();
@@ -117,7 +119,8 @@ transport::Response FakeRecord::search(const std::string& path) const {
     if (hides_dated.contains(type) && (path.find("&date=") != std::string::npos || path.find("&effective-time=") != std::string::npos)) continue;
     const std::string code = tag.substr(tag.find("%7C") == std::string::npos ? tag.size() : tag.find("%7C") + 3);
     if (!tag.empty() && resource["meta"]["tag"].at(0)["code"].text() != code) continue;
-    if (!patient.empty() && resource["subject"]["reference"].text() != "Patient/" + patient) continue;
+    if (const auto category = value_of(path, "category"); !category.empty() && category.substr(category.find("%7C") == std::string::npos ? 0 : category.find("%7C") + 3) != resource["category"].at(0)["coding"].at(0)["code"].text()) continue;
+    if (!patient.empty() && !overlooks_patient.contains(type) && resource["subject"]["reference"].text() != "Patient/" + patient) continue;
     entries.push(json::Value::object({{"resource", resource}}));
   }
   if (keeps_back.contains(type) && !patient.empty()) {

@@ -63,6 +63,9 @@ struct FakeRecord final : transport::Network {
   std::set<std::string> hides_changed;  ///< types of which a search by _lastUpdated finds nothing
   std::map<std::string, int> answers;   ///< by path: answered with this status and an OperationOutcome
   std::set<std::string> hides_dated;    ///< types of which a search by clinical date finds nothing
+  std::set<std::string> overlooks_patient;  ///< types of which a search by patient shows everybody's
+  bool has_subject_index = false;    ///< changed Procedures are searched for patient by patient only
+  std::set<std::string> wants_category;  ///< types of which a search without a category is refused (400)
   std::set<std::string> never_found;    ///< "Type/id" that no search shows, though it can be read
   std::set<std::string> keeps_back;  ///< types of which its searches by patient say that something is suppressed
   bool by_topic = false;

@@ -139,6 +139,13 @@ TEST(Configuration, AListOfTheRosterIsNamedByIdOrIdentifierAndAHistoryByItsType)
   EXPECT_EQ(faults(record + "history = \"Procedure/_history\"\n").size(), 1U);
 }
 
+TEST(Configuration, CategoriesOfTheSitesOwnNameATypeThatIsSearchedByThem) {
+  const std::string record = "[record]\nbase_url = \"http://127.0.0.1:1/fhir\"\npurpose = \"test\"\n";
+  const auto faults = [](const std::string& text) { return Written{text + kZone}.faults(); };
+  for (const char* good : {"Observation/flowsheet", "Observation/urn:site|rows;Condition/ward", "MedicationRequest/x"}) EXPECT_THAT(faults(record + "categories = \"" + good + "\"\n"), testing::IsEmpty()) << good;
+  for (const char* bad : {"Observation", "Observation/", "Observation/urn:site|", "Procedure/x", "/x"}) EXPECT_EQ(faults(record + "categories = \"" + bad + "\"\n").size(), 1U) << bad;
+}
+
 TEST(Configuration, TheZoneHasToBeSaid) {
   EXPECT_THAT(Written{""}.faults(), testing::ElementsAre(testing::HasSubstr("'site.time_zone' is missing")));
   EXPECT_EQ(load_configuration("no/such/file.toml", kData).faults.size(), 1U);

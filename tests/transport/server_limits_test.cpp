@@ -53,13 +53,14 @@ TEST(Server, SaysWhichRequestWasTooLargeIfItsHeadIsLetIn) {
                                .on_too_large = [&](Request const& head) { const std::scoped_lock lock(mutex); told.push_back(head.target); }});
   std::string const eleven = "Content-Length: 11\r\n\r\n01234567890", chunked = "Transfer-Encoding: chunked\r\n\r\nb\r\n01234567890\r\n0\r\n\r\n", ten = "Content-Length: 10\r\n\r\n0123456789";
   for (auto const& [head, status] : {std::pair{"POST /a HTTP/1.1\r\nHost: a\r\n" + eleven, 413}, {"POST /b HTTP/1.1\r\nHost: a\r\n" + chunked, 413}, {"POST /c HTTP/1.1\r\nHost: a\r\n" + ten, 200},
+                                     {"POST /gz HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: gzip, chunked\r\n\r\n0\r\n\r\n", 501}, {"POST /shut HTTP/1.1\r\nHost: a\r\nTransfer-Encoding: gzip\r\n\r\n", 401},
                                      {"POST /shut HTTP/1.1\r\nHost: a\r\n" + eleven, 401}}) {
     auto client = running.connect();
     client.try_send(head);
     EXPECT_EQ(client.read_answer().status, status) << head;
   }
   const std::scoped_lock lock(mutex);
-  EXPECT_EQ(told, (std::vector<std::string>{"/a", "/b"}));
+  EXPECT_EQ(told, (std::vector<std::string>{"/a", "/b", "/gz"}));
 }
 
 INSTANTIATE_TEST_SUITE_P(
