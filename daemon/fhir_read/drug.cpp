@@ -41,13 +41,11 @@ Named named_in(std::string_view text, const Terminology& terms) {
     if (match == Phrase::Match::no) continue;
     named.excluded = named.excluded || match == Phrase::Match::excluded;
     if (match == Phrase::Match::excluded) continue;
-    // "low molecular weight heparin" holds the word heparin and is not it.
-    const bool inside_longer = name.meaning.agent == Agent::heparin && named.agents.contains(Agent::other_antithrombotic) &&
-                               has_phrase(words, {"molecular", "weight", "heparin"});
-    if (inside_longer) continue;
     named.agents.insert(name.meaning.agent);
     named.flush = named.flush || name.meaning.flush;
   }
+  // "Low molecular weight heparin", in any order and language, holds the word heparin and is none that an activated clotting time measures.
+  if (named.agents.contains(Agent::other_antithrombotic)) named.agents.erase(Agent::heparin);
   return named;
 }
 
