@@ -18,6 +18,16 @@ clinical::HomeDrug home_drug(const Resource& r, Reading& reading) {
   return out;
 }
 
+// Somebody recorded when it was last taken: whatever the request or dispense is for, it was. A time of it that cannot be read is a dose at an unknown time.
+bool tells_last_dose(const Resource& r, const Reading& reading) { return extension_of(r.body, "last-dose", reading).is_object(); }
+
+clinical::HomeDrug home_drug_of_request(const Resource& r, const json::Value& recorded, std::string_view path, Reading& reading) {
+  auto out = home_drug(r, reading);
+  out.told_by_request = out.last_dose || !tells_last_dose(r, reading);
+  out.recorded = moment_of(recorded, r, path, reading);
+  return out;
+}
+
 bool has_code(const json::Value& concepts, const std::vector<std::string>& wanted) {
   for (const auto* one : list_of(concepts)) {
     for (const auto& coding : (*one)["coding"].items()) {
@@ -67,25 +77,22 @@ void read_medication_statement(const Resource& r, Reading& reading) {
 }
 
 void read_medication_request(const Resource& r, Reading& reading) {
-  const auto status = r.body["status"].text();
-  if (any_of(status, {"draft", "cancelled"})) return;
+  const bool taken = tells_last_dose(r, reading);
   const bool reported = r.body["reportedBoolean"].boolean().value_or(false) || r.body["reported"].boolean().value_or(false) || r.body.has("reportedReference");
-  if (!reported && !has_code(r.body["category"], reading.site.home_request_categories)) return read_drug_order(r, reading);
-  if (r.body["doNotPerform"].boolean().value_or(false)) return reading.inform(r, "doNotPerform", "not-done", "A request not to give the drug.");
-  auto out = home_drug(r, reading);
-  out.told_by_request = true;
-  out.recorded = moment_of(r.body["authoredOn"], r, "authoredOn", reading);
-  reading.record.home_drugs.push_back(std::move(out));
+  const bool at_home = reported || has_code(r.body["category"], reading.site.home_request_categories);
+  const bool asked_for = !any_of(r.body["status"].text(), {"draft", "cancelled"});
+  if (asked_for && !at_home) read_drug_order(r, reading);
+  if (!taken && (!asked_for || !at_home)) return;
+  if (!taken && r.body["doNotPerform"].boolean().value_or(false)) return reading.inform(r, "doNotPerform", "not-done", "A request not to give the drug.");
+  reading.record.home_drugs.push_back(home_drug_of_request(r, r.body["authoredOn"], "authoredOn", reading));
 }
 
 void read_medication_dispense(const Resource& r, Reading& reading) {
-  if (any_of(r.body["status"].text(), {"preparation", "cancelled", "declined"})) return;
+  const bool handed_out = !any_of(r.body["status"].text(), {"preparation", "cancelled", "declined"});
   // A dispense to the ward is no home drug; one without a category is taken for one, as community pharmacies send none.
-  if (has_code(r.body["category"], {"inpatient"})) return;
-  auto out = home_drug(r, reading);
-  out.told_by_request = true;
-  out.recorded = moment_of(first_of(r.body, {"whenHandedOver", "whenPrepared", "recorded"}), r, "whenHandedOver", reading);
-  reading.record.home_drugs.push_back(std::move(out));
+  const bool at_home = handed_out && !has_code(r.body["category"], {"inpatient"});
+  if (!at_home && !tells_last_dose(r, reading)) return;
+  reading.record.home_drugs.push_back(home_drug_of_request(r, first_of(r.body, {"whenHandedOver", "whenPrepared", "recorded"}), "whenHandedOver", reading));
 }
 
 void read_list(const Resource& r, Reading& reading) {

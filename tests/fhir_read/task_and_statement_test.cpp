@@ -127,6 +127,25 @@ TEST(HomeDrugs, statements_lists_and_last_doses) {
   EXPECT_TRUE(result.record.home_lists[0].nil_known);
 }
 
+// What was taken was taken, whatever the request or dispense is for (clinical model: "a request or dispense with a last dose" tells).
+TEST(HomeDrugs, a_last_dose_counts_whatever_the_request_or_dispense_is_for) {
+  const auto with = [](const char* type, std::string_view members, std::string_view dose = R"("valueDateTime":"2026-03-01T20:00:00Z")") {
+    return reading_test::read({fmt::format(R"({{"resourceType":"{}","id":"m","intent":"order","subject":{{"reference":"Patient/a"}},"medicationCodeableConcept":{{"text":"apixaban"}},
+      "extension":[{{"url":"https://aftersheath.example/fhir/StructureDefinition/last-dose",{}}}],{}}})", type, dose, members)}).record;
+  };
+  for (const char* members : {R"("status":"active")", R"("status":"active","category":[{"coding":[{"code":"inpatient"}]}])", R"("status":"cancelled")", R"("status":"stopped","doNotPerform":true)"}) {
+    const auto record = with("MedicationRequest", members);
+    ASSERT_EQ(record.home_drugs.size(), 1u) << members;
+    EXPECT_EQ(record.home_drugs[0].last_dose->earliest, reading_test::instant("2026-03-01T20:00:00Z"));
+  }
+  EXPECT_EQ(with("MedicationRequest", R"("status":"active","category":[{"coding":[{"code":"inpatient"}]}])").orders.size(), 1u) << "it is an order as well";
+  EXPECT_EQ(with("MedicationDispense", R"("status":"completed","category":{"coding":[{"code":"inpatient"}]})").home_drugs.size(), 1u);
+  const auto unread = with("MedicationRequest", R"("status":"active")", R"("valueDateTime":"yesterday evening")");
+  ASSERT_EQ(unread.home_drugs.size(), 1u);
+  EXPECT_FALSE(unread.home_drugs[0].last_dose);
+  EXPECT_FALSE(unread.home_drugs[0].told_by_request) << "a dose at an unknown time, no mere request";
+}
+
 TEST(Risks, by_name_with_negation) {
   const auto risk = [](std::string_view members) { return reading_test::read({fmt::format(R"({{"resourceType":"Condition","id":"c","subject":{{"reference":"Patient/a"}},{}}})", members)}).record.risks; };
   EXPECT_EQ(risk(R"("code":{"text":"Heparin-induced thrombocytopenia"})").at(0).kind, clinical::RiskKind::heparin_induced_thrombocytopenia);
