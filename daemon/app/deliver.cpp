@@ -119,6 +119,7 @@ void Deliverer::check_then_send(const Write& row) {
       return send(row);
     }
     if (leave.kind == Leave::Kind::later) return rest(row, seconds{0}, Effect::none, leave.why);
+    if (leave.kind == Leave::Kind::gone) return met_another_writer(row, leave.why, true);
     landed(row.id);
     const auto kept = store_.hold_write(row.id, leave.why, clock_.now());
     if (kept.has_error() && kept.error().kind == store::ErrorKind::logic) return;  // superseded while the patient was read
@@ -179,7 +180,9 @@ void Deliverer::steps_ended(const Write& row, const StepsEnd& end) {
 
 void Deliverer::met_another_writer(const Write& row, const std::string& why, bool partly) {
   landed(row.id);
-  if (failed(store_.supersede_write(row.id, why, clock_.now()), "superseding a write")) return;
+  const auto superseded = store_.supersede_write(row.id, why, clock_.now());
+  if (superseded.has_error() && superseded.error().kind == store::ErrorKind::logic) return;  // by a newer plan, while the record was asked
+  if (failed(superseded, "superseding a write")) return;
   const int in_a_row = ++conflicts_[row.case_key];
   log_.warn(fmt::format("{}: write {} met another writer (conflict {} in a row{}); reading again", row.case_key, row.sequence, in_a_row, partly ? ", a part of it stands" : ""));
   hooks_.conflict(row, in_a_row, partly);

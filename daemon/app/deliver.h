@@ -25,9 +25,10 @@ struct DeliverOptions {
   int conflicts_before_person = 3;
 };
 
-/// Whether a write may go: now, not now (the record could not be asked), or not at all before a person has looked.
+/// Whether a write may go: now, not now (the record could not be asked), not at all before a person has looked, or not as it is, because what it would change does
+/// not stand where it was: then what of ours stands is read again.
 struct Leave {
-  enum class Kind { go, later, hold } kind = Kind::go;
+  enum class Kind { go, later, hold, gone } kind = Kind::go;
   std::string why;
   std::string stop{};                          ///< code of a Reason: the case is to be closed; empty: not
   std::optional<store::NewEvent> seen{};       ///< a fact that was met on the way

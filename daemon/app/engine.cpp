@@ -116,16 +116,15 @@ DeliverHooks Engine::deliver_hooks() {
   return hooks;
 }
 
-/// Somebody else has written. What of ours stands is read again, and the plan taken against that; a second time, or where a part of the write stands, with
-/// all that may have been forgotten.
+/// Somebody else has written. What of ours stands is read again, and the plan taken against that; a second time, or where a part of the write may stand, by this
+/// attempt or an earlier one, with all that may have been forgotten.
 void Engine::conflict(const store::Write& row, int in_a_row, bool partly) {
   const std::string key = case_in(row.case_key);
-  const auto noted = partly ? parts_.store.transaction(parts_.clock.now(), [&](store::Store& store) { return forget_versions(store, key); })
+  const auto noted = partly || row.attempts > 0 ? parts_.store.transaction(parts_.clock.now(), [&](store::Store& store) { return forget_versions(store, key); })
                             : change_row(key, [&](store::Case& one) {
                                 one.care_plan_etag.clear();
                                 CaseNotes notes = notes_of(one);
-                                // What an earlier attempt of this write made is not known here.
-                                notes.search = in_a_row > 1 || row.attempts > 0;
+                                notes.search = in_a_row > 1;
                                 one.extra = text_of(notes);
                               });
   if (failed(noted, "noting a conflict")) return;
@@ -153,7 +152,10 @@ void Engine::search(const std::string& key) {
   if (failed(row, "reading a case") || !*row) return void(searching_.erase(key));
   record_->read_again(key, notes_of(**row).search, [this, key](SearchResult result) {
     std::vector<store::NewEvent> seen;
-    for (Found& one : result.found) seen.push_back(std::move(one.event));
+    for (Found& one : result.found) {
+      if (one.alone) one.event.request_id = kStandsNow;
+      seen.push_back(std::move(one.event));
+    }
     submit({std::move(seen), {}, {}, [this, key, whole = result.whole](bool durable, bool) {
               when_settled_.push_back([this, key, ok = whole && durable] { searched(key, ok); });
             }});

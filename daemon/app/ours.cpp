@@ -68,7 +68,8 @@ Result<void> Ours::care_plan_at(store::Store& store, const Item& item, const jso
   if (!*row) return {};
   if (resource) note_writer(**row, *resource);
   const bool current = (*row)->care_plan_id == item.server_id;
-  if (!current && (!(*row)->care_plan_id.empty() || item.status != "open")) return store.put_case(**row);
+  const bool forgotten = (*row)->care_plan_etag.empty();  // which one it was is looked for
+  if (!current && ((!(*row)->care_plan_id.empty() && !forgotten) || item.status != "open")) return store.put_case(**row);
   (*row)->care_plan_id = item.server_id;
   (*row)->care_plan_etag = item.etag;
   return store.put_case(**row);
@@ -180,12 +181,13 @@ Result<void> Ours::recognise(store::Store& store, const store::Event& event, Tak
     const auto key = key_of(item);
     if (!key) return {};
     Item as_it_stands = row_of(standing_from(*key, *body, owners_of(rules_.configuration.site)), item.case_key, *identity, item.type);
-    as_it_stands.server_id = item.server_id;
+    as_it_stands.server_id = event.resource_id;  // where it is seen: a record may have told another place when it was made
     if (auto kept = remembered(store, std::move(as_it_stands), *body); kept.has_error()) return kept;
     return moves(store, item.case_key, event, taken, "ours: taken over as it stands");
   }
   const bool older = fhir_read::relevant(event.resource_type) ? taken.ending.state == store::EventState::irrelevant : is_before(etag, item.etag);
-  if (older || (!etag.empty() && (item.etag == etag || item.window.find(etag) != std::string::npos))) {
+  const bool echo = event.request_id != kStandsNow && item.window.find(etag) != std::string::npos;
+  if (older || (!etag.empty() && (item.etag == etag || echo))) {
     taken.ending = {event.id, store::EventState::irrelevant, store::Mark::none, "our own write"};
     taken.fact.reset();
     taken.patients.clear();

@@ -130,6 +130,7 @@ bool is_no_answer(const Response& response) {
 bool says_later(const Response* response) {
   return !response || is_no_answer(*response) || response->status == 429 || response->status == 401 || response->status == 408 || (response->status >= 500 && response->status != 501);
 }
+bool is_gone(const Response& response) { return response.status == 404 || response.status == 410; }
 bool refuses_the_version(const Response& response) { return response.status == 409 || response.status == 412; }
 
 }  // namespace
@@ -168,22 +169,23 @@ void RecordSide::try_transaction(const store::Case& row, std::function<void(Leav
   request.body = json::write(stale);
   if (chosen == "single-writes" || serves_a_part(rules_)) {
     why_no_transactions_ = serves_a_part(rules_) ? "a part of it is served here" : "record.writing says so";
-    return try_single_write(stale, std::move(then));
+    return try_single_write(stale, tried->etag, std::move(then));
   }
-  send(std::move(request), [this, stale, then = std::move(then), only = chosen == "transactions"](const Response* response) {
+  send(std::move(request), [this, stale, stands = tried->etag, then = std::move(then), only = chosen == "transactions"](const Response* response) {
     if (says_later(response)) return then({later, "whether the record honours ifMatch could not be tried"});
     if (refuses_the_version(*response)) {
       rung_ = Rung::transactions;
       return then({go, ""});
     }
     why_no_transactions_ = response->status < 300 ? "it overlooks ifMatch inside a transaction" : fmt::format("it answers a transaction with {}", response->status);
+    if (only && is_gone(*response)) return then({gone, "what is ours does not stand where it was"});
     if (only) return then({hold, "record.writing is transactions, and " + why_no_transactions_});
-    try_single_write(stale, then);
+    try_single_write(stale, stands, then);
   });
 }
 
 /// The same as one update. What a record that overlooked the version has put in place is the CarePlan as it stood.
-void RecordSide::try_single_write(const json::Value& stale_bundle, std::function<void(Leave)> then) {
+void RecordSide::try_single_write(const json::Value& stale_bundle, const std::string& stands, std::function<void(Leave)> then) {
   using enum Leave::Kind;
   const json::Value& entry = stale_bundle["entry"].at(0);
   transport::OutgoingRequest request;
@@ -192,13 +194,28 @@ void RecordSide::try_single_write(const json::Value& stale_bundle, std::function
   request.headers.add("Content-Type", "application/fhir+json");
   request.headers.add("If-Match", std::string(entry["request"]["ifMatch"].text()));
   request.body = json::write(entry["resource"]);
-  send(std::move(request), [this, then = std::move(then)](const Response* response) {
+  const std::string path(entry["request"]["url"].text());
+  send(std::move(request), [this, path, stands, then = std::move(then)](const Response* response) {
     if (says_later(response)) return then({later, "whether the record honours If-Match could not be tried"});
     if (refuses_the_version(*response)) {
       rung_ = Rung::single_writes;
       return then({go, ""});
     }
+    if (is_gone(*response)) return then({gone, "what is ours does not stand where it was"});
     if (response->status >= 300) return then({hold, fmt::format("the record takes no change of what is ours ({}), and {}", response->status, why_no_transactions_)});
+    if (response->body.empty()) return see_whether_overlooked(path, stands, then);
+    rung_ = Rung::none;
+    then({hold, kOverlooked});
+  });
+}
+
+/// A success without a word may be somebody's in between who has done nothing.
+void RecordSide::see_whether_overlooked(const std::string& path, const std::string& etag, std::function<void(Leave)> then) {
+  using enum Leave::Kind;
+  get(path, [this, etag, then = std::move(then)](const Response* response) {
+    const auto body = response && response->status == 200 ? json::parse(response->body) : json::parse("null");
+    const std::string version = body.has_value() ? std::string((*body)["meta"]["versionId"].text()) : "";
+    if (version.empty() || "W/\"" + version + "\"" == etag) return then({later, "the record said nothing to a try whether it honours If-Match"});
     rung_ = Rung::none;
     then({hold, kOverlooked});
   });
@@ -321,11 +338,11 @@ Result<void> RecordSide::take_answer(store::Store& store, const store::Write& wr
       item.server_id = one.id;
       item.etag = one.etag;
       if (auto body = json::parse(item.body); body.has_value()) item.body = json::write(fhir_write::resolved(std::move(*body), *placed));
-      // Late echoes of our own writes come in versions that the record once gave us. The version of a Task that somebody has taken on, heard of before this
-      // answer, is none of these.
+      // Late echoes of our own writes come in versions that the record once gave us. What was heard of after this write was made and before its answer is another
+      // version than the one it was made for: somebody else's, perhaps, and then no echo.
       if (const auto before = store.item(item.identity); before.has_value() && *before) {
-        const bool theirs = (*before)->type == "Task" && (*before)->status != "open" && (*before)->status != "withdrawn";
-        item.window = (*before)->window + (theirs ? "" : " " + (*before)->etag);
+        const bool ours = (*before)->etag == (*sent)["entry"].at(at)["request"]["ifMatch"].text();
+        item.window = (*before)->window + (ours ? " " + (*before)->etag : "");
       }
       if (auto put = put_confirmed(store, std::move(item), one.version, (*sent)["entry"].at(at)["resource"], (*answer)["entry"].at(at)["resource"]); put.has_error()) return put;
     }

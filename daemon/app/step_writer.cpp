@@ -63,9 +63,10 @@ Placed placed_by(const SingleWrite& write, const json::Value& body, const Respon
     one.id = body["id"].text();
     one.version = body["meta"]["versionId"].text();
   }
-  if (const auto location = response.headers.get("Location"); one.id.empty() && location) {
+  if (const auto location = response.headers.get("Location")) {
     const auto reference = fhir::parse_reference(*location);
-    if (reference.type == one.type) one.id = reference.id, one.version = reference.version;
+    if (reference.type == one.type && one.id.empty()) one.id = reference.id, one.version = reference.version;
+    else if (reference.type == one.type && one.id != reference.id) one.id.clear();  // it contradicts itself
   }
   const auto etag = response.headers.get("ETag");
   one.etag = etag ? std::string(*etag) : one.version.empty() ? "" : "W/\"" + one.version + "\"";
@@ -287,7 +288,8 @@ void StepWriter::answered(const std::shared_ptr<Run>& run, const Response& respo
   Placed one = placed_by(write, body.has_value() ? *body : nothing, response);
   const bool same = !update || write.path == one.type + "/" + one.id;
   if (!update && body.has_value() && another_writes(run, *body)) return;
-  if (one.id.empty() || one.etag.empty() || !same) return look_after(run);
+  const auto shown = body.has_value() ? fhir_write::own_identity(*body) : std::nullopt;
+  if (one.id.empty() || one.etag.empty() || !same || (shown && *shown != write.identity)) return look_after(run);
   run->stands_at(std::move(one), body.has_value() && (*body)["resourceType"].text() == write.resource["resourceType"].text() ? *body : nothing);
   ++run->at;
   next(run);
@@ -303,7 +305,9 @@ void StepWriter::look_whether_ours(const std::shared_ptr<Run>& run, const Respon
     const auto* response = std::get_if<Response>(&outcome);
     const auto body = response && response->status == 200 ? json::parse(response->body) : json::parse("null");
     const auto there = body.has_value() ? fhir_write::found(*body, run->write().identity) : std::nullopt;
-    if (!response || response->status >= 500 || response->status == 429) return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked who wrote last", true);
+    // A proxy's page is as little an answer as none.
+    const bool gone = response && (response->status == 404 || response->status == 410);
+    if (!gone && (body.has_error() || (*body)["resourceType"].text() != run->write().resource["resourceType"].text())) return run->end(StepsEnd::Kind::put_off, {}, "the record could not be asked who wrote last", true);
     if (!there || !fhir_write::same_content(run->as_sent(), *body)) return run->end(StepsEnd::Kind::conflict, refusal, why, run->at > 0);
     run->stands_at(*there, *body);
     ++run->at;

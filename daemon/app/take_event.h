@@ -48,6 +48,8 @@ bool withdrawn(const std::string& body);
 inline constexpr const char* kReadByUs = "looked up";
 /// The same of a single resource that was asked for by its id, which no cache of searches answers.
 inline constexpr const char* kReadAlone = "looked up alone";
+/// Something of ours, read at its address after somebody else had written: that version stands now, whatever we wrote before.
+inline constexpr const char* kStandsNow = "read again alone";
 /// That of what was asked for while the fact held came from this event (0: none was held). What came meanwhile may be newer than the answer.
 std::string read_alone_after(store::EventId held);
 

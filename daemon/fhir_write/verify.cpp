@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <charconv>
+#include <set>
+#include <utility>
 
 #include "fhir/codes.h"
 #include "fhir/reference.h"
@@ -35,6 +37,16 @@ std::string location_of(const Value& request_entry, const Value& response_entry)
   return request_entry["request"]["method"].text() == "PUT" ? std::string(request_entry["request"]["url"].text()) : std::string();
 }
 
+// Why the answer cannot be about what was asked; empty: it can. A server may write its answers in the order in which it worked.
+std::string of_another(const Value& asked, const Value& given, const std::string& type, const std::string& id) {
+  const auto method = asked["request"]["method"].text(), url = asked["request"]["url"].text();
+  const auto type_asked = asked["resource"]["resourceType"].text();
+  if (!type_asked.empty() && type != type_asked) return "is about another type";
+  if (method == "PUT" && url.find('?') == std::string_view::npos && fhir::parse_reference(url).id != id) return "is about another resource than the one to change";
+  const auto sent = own_identity(asked["resource"]), shown = own_identity(given["resource"]);
+  return sent && shown && *sent != *shown ? "shows another resource" : "";
+}
+
 // Traces that people leave on a Task they work on.
 bool taken_on(const Value& task, const std::vector<std::string>& owners) {
   for (const char* element : {"businessStatus", "executionPeriod", "output", "note"})
@@ -64,6 +76,7 @@ boost::system::result<std::vector<Placed>, std::string> placed(const Value& requ
   if (asked.size() != given.size())
     return "the answer has " + std::to_string(given.size()) + " entries for " + std::to_string(asked.size()) + " requests";
   std::vector<Placed> all;
+  std::set<std::pair<std::string, std::string>> places;
   for (std::size_t i = 0; i < asked.size(); ++i) {
     const auto where = "entry " + std::to_string(i) + " of the answer ";
     const int status = status_of(given[i]["response"]);
@@ -71,6 +84,8 @@ boost::system::result<std::vector<Placed>, std::string> placed(const Value& requ
     const std::string address = location_of(asked[i], given[i]);
     const auto reference = fhir::parse_reference(address);
     if (reference.id.empty()) return where + "has no id";
+    if (const std::string why = of_another(asked[i], given[i], reference.type, reference.id); !why.empty()) return where + why;
+    if (!places.emplace(reference.type, reference.id).second) return where + "names a place that another entry names";
     std::string etag(given[i]["response"]["etag"].text());
     if (etag.empty() && !reference.version.empty()) etag = "W/\"" + reference.version + "\"";
     all.push_back({identity_of(asked[i]), reference.type, reference.id, reference.version, std::move(etag), status});

@@ -22,7 +22,7 @@ struct Placed {
 };
 
 /// Entry by entry, in the request's order. Fault (a sentence): the answer is no transaction-response, has another number of entries, an entry
-/// without id, or one that is no success: then nothing may be taken as known.
+/// without id, one that is no success, one that is about another resource than was asked, or a place twice: then nothing may be taken as known.
 boost::system::result<std::vector<Placed>, std::string> placed(const json::Value& request_bundle, const json::Value& response_bundle);
 
 /// A resource as we sent it, with each reference and url that named an entry of the same transaction pointing to where the server put it.

@@ -237,6 +237,27 @@ class RecordFaults(unittest.TestCase):
             for task in claimed:
                 self.assertEqual(get(self.base, f"Task/{task['id']}")["meta"]["versionId"], task["meta"]["versionId"], "written over")
 
+    def test_an_answer_that_names_other_entries_or_places_is_none(self):
+        """What became of a write is then found out by identifier; nothing is written twice, or over somebody else's (FHIR R4, RESTful API: the entries of an answer
+        stand in the order of the request)."""
+        for nature, options in ([], {"kind": "count"}), ([], {"kind": "order"}), ([], {"kind": "ids"}), (["no-transactions"], {"kind": "ids", "what": "write"}):
+            with self.subTest(nature=nature, **options), self.daemon(extra="[limits]\nlongest_backoff_seconds = 1\nsettle_unknown_seconds = 1") as daemon:
+                for name in nature:
+                    request("POST", f"{self.base}/$peer/personality", {"name": name, "options": {}})
+                subscribe(daemon, self.base)
+                request("POST", f"{self.base}/$peer/personality", {"name": "wrong-answer", "options": {"every": 2, **options}})
+                self.play(daemon, clara()[:-4])
+                claimed = [t for t in self.of("Task") if t["status"] == "requested"][0]
+                claimed.update(status="in-progress", note=[{"text": "mine (invented)"}])
+                self.assertEqual(request("PUT", f"{self.base}/Task/{claimed['id']}", claimed, {"If-Match": f'W/"{claimed["meta"]["versionId"]}"'})[0], 200)
+                self.play(daemon, clara()[-4:])
+                request("POST", f"{self.base}/$peer/personality", {"name": "wrong-answer", "options": {"every": 10**6}})
+                quiet(daemon, self.base)
+                self.check_one_plan("clara")
+                self.assertEqual(get(self.base, f"Task/{claimed['id']}")["note"][0]["text"], "mine (invented)")
+            self.tearDown()
+            self.setUp()
+
     def test_a_record_that_overlooks_versions_is_not_written_to(self):
         request("POST", f"{self.base}/$peer/personality", {"name": "ignores-if-match", "options": {"everywhere": True}})
         with self.daemon() as daemon:

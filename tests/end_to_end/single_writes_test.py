@@ -173,6 +173,53 @@ class SingleWrites(unittest.TestCase):
             plan = next(p for p in search(self.base, "CarePlan") if p["status"] == "active")
             self.assertGreater(plan["period"]["end"], f"{(steps[-1].at + datetime.timedelta(minutes=150)).astimezone(datetime.timezone.utc):%Y-%m-%dT%H:%M:%SZ}", "the plan stands still")
 
+    def test_a_plan_that_somebody_adds_to_while_its_change_is_still_being_written_is_written_on(self):
+        self.personality("no-transactions")
+        steps = clara()
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, steps[:-4])
+            plan = next(p for p in search(self.base, "CarePlan") if p["status"] == "active")
+            before = plan["meta"]["versionId"]
+            self.personality("slow", ms=3000, path="Provenance", methods=["POST"])
+            at = steps[-5].at + datetime.timedelta(minutes=50)
+            threading.Thread(target=lambda: request("POST", f"{daemon.admin}/clock?to={at.astimezone(datetime.timezone.utc):%Y-%m-%dT%H:%M:%SZ}"), daemon=True).start()
+            for _ in range(400):  # as soon as it stands: the last step of the change is not done yet
+                plan = get(self.base, f"CarePlan/{plan['id']}")
+                if plan["meta"]["versionId"] != before and plan["status"] == "active":
+                    break
+                time.sleep(0.02)
+            self.assertNotEqual(plan["meta"]["versionId"], before)
+            provenance = len(search(self.base, "Provenance"))
+            plan.setdefault("extension", []).append({"url": "https://hospital.example/foreign", "valueDecimal": 1.5})
+            put(self.base, plan)
+            self.assertEqual(len(search(self.base, "Provenance")), provenance, "the change was done already: this test says nothing")
+            time.sleep(0.5)  # it is pushed meanwhile
+            request("DELETE", f"{self.base}/$peer/personality/slow")
+            for minutes in (10, 60, 110):
+                daemon.move_clock(at + datetime.timedelta(minutes=minutes))
+                status = quiet(daemon, self.base)
+            self.assertEqual([a for a in status["alarms"] if "conflict" in a or "CarePlan" in a], [])
+            now = get(self.base, f"CarePlan/{plan['id']}")
+            self.assertIn("https://hospital.example/foreign", [e["url"] for e in now["extension"]])
+            self.assertNotEqual(now["text"]["div"], plan["text"]["div"], "the plan stands still")
+
+    def test_a_plan_that_was_deleted_while_nobody_ran_is_made_anew(self):
+        self.personality("no-transactions")
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, clara()[:-4])
+            plan = next(p for p in search(self.base, "CarePlan") if p["status"] == "active")
+            daemon.kill()
+            self.assertIn(request("DELETE", f"{self.base}/CarePlan/{plan['id']}")[0], (200, 204))
+            daemon.start()
+            subscribe(daemon, self.base)
+            self.play(daemon, clara()[-4:])
+            status = quiet(daemon, self.base)
+            self.assertEqual(status["alarms"], [])
+            self.assertEqual([p["status"] for p in search(self.base, "CarePlan")], ["active"])
+            self.check_record()
+
     def test_a_proxys_page_in_place_of_a_refusal_is_no_answer(self):
         self.personality("no-transactions")
         self.personality("html-page", every=1, methods=["PUT"], path="CarePlan/", times=1)  # the first PUT is the one that must be refused

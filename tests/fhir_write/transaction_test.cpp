@@ -261,6 +261,17 @@ TEST(Verify, PlacesEntriesByTheServersAnswer) {
   EXPECT_EQ(placed->at(1).status, 201);
   EXPECT_EQ(placed->at(1).etag, "W/\"7\"");
   EXPECT_EQ(placed->at(1).identity, fhir_write::own_identity(request["entry"].at(1)["resource"]).value_or(""));
+  // In the order in which a server works, a place named twice, another resource shown: nothing is known of any of them.
+  const auto spoiled = [&](auto how) {
+    auto other = answer;
+    how(other.find("entry")->items());
+    return fhir_write::placed(request, other);
+  };
+  EXPECT_TRUE(spoiled([](auto entries) { std::swap(entries[0], entries[entries.size() - 1]); }).has_error());
+  EXPECT_TRUE(spoiled([](auto entries) { entries[1] = entries[2]; }).has_error());
+  EXPECT_TRUE(spoiled([&](auto entries) { entries[1].set("resource", request["entry"].at(2)["resource"]); }).has_error());
+  EXPECT_TRUE(spoiled([&](auto entries) { entries[1].set("resource", request["entry"].at(1)["resource"]); }).has_value());
+  EXPECT_TRUE(spoiled([](auto entries) { entries[0].find("response")->set("location", "CarePlan/another/_history/7"); }).has_error());
   answer.find("entry")->items()[2].find("response")->set("status", "412 Precondition Failed");
   EXPECT_TRUE(fhir_write::placed(request, answer).has_error());
   answer.set("type", "batch-response");

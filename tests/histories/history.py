@@ -23,7 +23,8 @@ UTC = datetime.timezone.utc
 FAULTS = [("lost-response", {"every": 3, "what": "write"}), ("lost-response", {"every": 2, "what": "transaction", "cut": "half"}),
           ("throttling", {"requests": 30, "perSeconds": 1, "retryAfter": 1}), ("stale-search", {"seconds": 60}), ("unavailable", {"every": 6, "length": 2}),
           ("html-page", {"every": 9}), ("clock-drift", {}), ("lossy-push", {"every": 3}), ("duplicate-push", {}), ("reordered-push", {"every": 2, "ms": 60}),
-          ("broken-paging", {"kind": "repeat"}), ("slow", {"ms": 15})]
+          ("broken-paging", {"kind": "repeat"}), ("slow", {"ms": 15}),
+          ("wrong-answer", {"every": 3, "kind": "count"}), ("wrong-answer", {"every": 2, "kind": "order"}), ("wrong-answer", {"every": 4, "kind": "ids", "what": "write"})]
 
 
 def of_some(steps, shape):
@@ -52,7 +53,9 @@ class History:
         self.hospital, self.rival = chance < 0.15, None
         self.refuses_issues = chance > 0.9      # takes all but a DetectedIssue: that is served by the daemon
         self.judges = 0.87 < chance < 0.9       # every write against the whole of R4
+        self.overlooks = False                  # overlooks ifMatch inside transactions
         self.patience = shape.choice((0.1, 0.4, 1.5))  # for how long facts wait for what they caused, in seconds
+        self.overlooks = not self.hospital and not self.strict_rung and shape.random() < 0.2
         more = "[limits]\nlongest_backoff_seconds = 1\nsettle_unknown_seconds = 1"
         begin = f"{self.steps[0].at.astimezone(UTC):%Y-%m-%dT%H:%M:%SZ}"
         if self.hospital:  # takes documents alone: the list of work is served by the daemon
@@ -66,6 +69,8 @@ class History:
             self.log[0] += ", a record without DetectedIssue"
         if self.judges:
             self.log[0] += ", a strict record"
+        if self.overlooks:
+            self.log[0] += ", a record that overlooks ifMatch in transactions"
         if not self.hospital and chance < 0.27:
             self.log[0] += ", two daemons"
             self.rival = Daemon(pathlib.Path(place, "rival"), record=base, look_seconds=0, extra=more, clock_from=begin)
@@ -106,6 +111,8 @@ class History:
             self.personality("refuses-create", {"types": ["DetectedIssue"], "status": 405, "updates": True})
         if self.judges:
             self.personality("strict", {})
+        if self.overlooks:
+            self.personality("ignores-if-match", {})
 
     def play(self):
         self.nature()

@@ -43,11 +43,12 @@ import strict from './strict.mjs';
 import throttling from './throttling.mjs';
 import unavailable from './unavailable.mjs';
 import withholds from './withholds.mjs';
+import wrong_answer from './wrong_answer.mjs';
 
 const makers = {
   any_version, broken_paging, clock_drift, delete_push, demands_token, duplicate_push, entry_limit, html_page, ignores_if_match, large_hospital, lossy_push,
   lost_response, narrow_search, never_activates, no_client_ids, no_transactions, ordinary, post_push, push_gives_up, referential_integrity, refuses_create,
-  refuses_urn_in_url, reordered_push, slow, stale_search, strict, throttling, unavailable, withholds,
+  refuses_urn_in_url, reordered_push, slow, stale_search, strict, throttling, unavailable, withholds, wrong_answer,
 };
 const moduleName = (name) => String(name).replaceAll('-', '_');
 const publicName = (name) => name.replaceAll('_', '-');
