@@ -6,6 +6,7 @@
 #include <filesystem>
 #include <fstream>
 #include <map>
+#include <set>
 #include <sstream>
 
 #include "app/commands.h"
@@ -16,6 +17,7 @@
 #include "clinical/compute_plan.h"
 #include "fhir/date_time.h"
 #include "fhir/digest.h"
+#include "fhir/reference.h"
 #include "fhir_read/intake.h"
 #include "fhir_read/read_record.h"
 #include "fhir_read/resource_set.h"
@@ -181,7 +183,33 @@ void tell_left_out(const clinical::Record& record, const std::vector<CasePlan>& 
   }
 }
 
-Computed compute(const Collected& collected, const Rules& rules, clinical::Instant as_of) {
+/// The address of the server of a resource whose patient is named by full address, where the files hold that patient: they do not say which server they are from.
+/// Empty: it names none so.
+std::string server_of_patient(const json::Value& body, const std::map<std::string, Held>& held) {
+  const auto subject = fhir::read_reference(fhir_read::subject_element(body));
+  const bool whole = subject.kind == fhir::ReferenceKind::absolute && subject.type == "Patient";
+  return whole && held.contains("Patient/" + subject.id) ? subject.base : std::string();
+}
+
+/// Full addresses of one server are those of the files; of several nobody knows which.
+void find_patients_by_address(Collected& collected) {
+  std::set<std::string> servers;
+  for (const auto& [key, held] : collected.held)
+    if (auto server = server_of_patient(held.resource.body, collected.held); !server.empty()) servers.insert(std::move(server));
+  for (auto& [key, held] : collected.held) {
+    const auto server = server_of_patient(held.resource.body, collected.held);
+    if (server.empty()) continue;
+    if (servers.size() > 1) {
+      collected.issues.push_back({fhir::Severity::error, "other-server", key, "names its patient by the full address of a server (" + server + "), and others name another one; it is not used"});
+      continue;
+    }
+    held.resource.base_url = server;
+    held.subject = fhir_read::subject_of(held.resource.body, server);
+  }
+}
+
+Computed compute(Collected& collected, const Rules& rules, clinical::Instant as_of) {
+  find_patients_by_address(collected);
   std::map<std::string, std::vector<const Held*>> patients;
   for (const auto& [key, held] : collected.held)
     if (!held.subject.patient.empty()) patients[held.subject.patient].push_back(&held);

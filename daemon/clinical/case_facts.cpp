@@ -10,6 +10,7 @@
 #include "clinical/case_window.h"
 #include "clinical/site_course.h"
 #include "clinical/statement_conflicts.h"
+#include "clinical/unread.h"
 #include "clinical/value_conflicts.h"
 
 namespace clinical {
@@ -81,7 +82,7 @@ class Gatherer {
     draft.facts.intervention = p.intervention;
     draft.facts.sites.push_back(site_of(p));
     draft.described_by.push_back(&p);
-    set_times(draft.facts, record_, clock_);
+    set_times(draft.facts, record_, protocol_, clock_);
     return draft;
   }
 
@@ -225,25 +226,43 @@ class Gatherer {
     for (auto& draft : drafts_) draft.catch_up(protocol_);
     std::vector<const SiteCheck*> checks;
     for (const auto& c : record_.checks)
-      if (c.at && ahead_.counts(c.at, [&] { return ahead_.bad(c); })) checks.push_back(&c);
+      if (c.at && ahead_.counts(c.at, [&] { return ahead_.bad(c); })) checks.push_back(time_unknown(c) ? &untimed_.emplace_back(of_unknown_time(c)) : &c);
     std::ranges::stable_sort(checks, [](const auto* a, const auto* b) { return std::tie(*a->at, a->source) < std::tie(*b->at, b->source); });
     for (auto& draft : drafts_)
-      for (auto& site : draft.facts.sites) site.checks.reserve(checks.size());
-    std::vector<SiteFacts*> looked_at;
+      for (auto& site : draft.facts.sites) site.checks.reserve(record_.checks.size());
     for (const auto* made : checks) {
-      const auto& check = *made;
-      const Pointer pointer{check.procedure, check.side, Vessel::unknown};
-      const auto& possible = candidates(pointer, check.at);
-      if (drafts_.size() > 1 && check.procedure.empty()) leave_out_later_cases(*check.at);
-      groin_of(check, possible, looked_at);
-      for (auto* site : looked_at) {
-        site->checks.push_back(check);
-        compare_sizes(*site);
-        if (note_findings(*site, site->checks.back())) draft_of(*site).behind = true;
-      }
-      if (!looked_at.empty()) continue;
-      for (const auto* candidate : possible) keep_unplaced(draft_of(*candidate), check);
+      const auto& possible = candidates({made->procedure, made->side, Vessel::unknown}, made->at);
+      if (drafts_.size() > 1 && made->procedure.empty()) leave_out_later_cases(*made->at);
+      place(*made, possible);
     }
+    for (const auto& c : record_.checks)
+      if (!c.at) place_untimed(of_unknown_time(c));
+  }
+  void place(const SiteCheck& check, const std::vector<SiteFacts*>& possible) {
+    groin_of(check, possible, looked_at_);
+    for (auto* site : looked_at_) {
+      site->checks.push_back(check);
+      compare_sizes(*site);
+      if (note_findings(*site, site->checks.back())) draft_of(*site).behind = true;
+    }
+    if (!looked_at_.empty()) return;
+    // One that names a Procedure that is none of ours, or that nobody knows, may still have looked at ours.
+    const bool none_of_ours = possible.empty() && !check.procedure.empty();
+    for (const auto* candidate : none_of_ours ? open_sites(check.at) : possible) keep_unplaced(draft_of(*candidate), check);
+  }
+  /// A check that says not even when it was written down: it stands beside the newest look, so that nothing older stands in for it and nothing newer replaces it.
+  void place_untimed(SiteCheck check) {
+    candidates({check.procedure, check.side, Vessel::unknown}, std::nullopt);
+    if (candidates_.empty() && !check.procedure.empty()) candidates_ = open_sites(std::nullopt);
+    std::erase_if(candidates_, [&](const SiteFacts* site) { return ended(draft_of(*site).facts); });
+    std::optional<Instant> newest;
+    for (const auto* site : candidates_) {
+      const Instant own = site->checks.empty() ? draft_of(*site).facts.start : site->checks.back().at->latest;
+      newest = std::max(newest.value_or(own), own);
+    }
+    if (!newest) return;
+    check.at = exactly(*newest);
+    place(check, candidates_);
   }
   // Where a case has begun, nobody looks at the puncture of one that is still to come.
   void leave_out_later_cases(const Moment& at) {
@@ -304,16 +323,21 @@ class Gatherer {
   }
 
   // Until each site has a later complete check of its own, nobody knows which groin was looked at.
-  static void report_unplaced_checks(CaseFacts& facts) {
+  void report_unplaced_checks(CaseFacts& facts) const {
     std::erase_if(facts.unplaced_checks, [&](const SiteCheck& check) {
       return std::ranges::all_of(facts.sites, [&](const SiteFacts& site) {
         return std::ranges::any_of(site.checks, [&](const SiteCheck& later) { return later.complete() && later.at->latest > check.at->latest; });
       });
     });
-    if (facts.unplaced_checks.empty()) return;
+    // A good one that was made for another Procedure is told, and withholds nothing.
+    const auto of_another = [&](const SiteCheck& check) {
+      const bool ours = check.procedure == facts.index.source.reference || std::ranges::any_of(facts.sites, [&](const SiteFacts& site) { return site.key == check.procedure; });
+      return !check.procedure.empty() && !ours;
+    };
     Conflict conflict{Fact::side, "check-without-site", {}, {}, {}};
-    for (const auto& check : facts.unplaced_checks) conflict.inputs.push_back(check.source);
-    facts.conflicts.push_back(std::move(conflict));
+    for (const auto& check : facts.unplaced_checks)
+      if (!of_another(check) || ahead_.bad(check) || !check.unread.empty()) conflict.inputs.push_back(check.source);
+    if (!conflict.inputs.empty()) facts.conflicts.push_back(std::move(conflict));
   }
 
   void find_shared_groins() {
@@ -334,8 +358,10 @@ class Gatherer {
   Ahead ahead_;
   std::vector<const Procedure*> procedures_;  ///< of the record, by reference: its own order says nothing
   std::deque<Procedure> stand_ins_;           ///< for an index that nobody recorded; they stay where they are
+  std::deque<SiteCheck> untimed_;             ///< checks of which only the time of writing is known, as they count
   std::vector<Draft> drafts_;
   std::vector<SiteFacts*> candidates_;  ///< of the fact that is being placed
+  std::vector<SiteFacts*> looked_at_;   ///< by the check that is being placed
 };
 
 }  // namespace

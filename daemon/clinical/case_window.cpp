@@ -1,6 +1,7 @@
 #include "clinical/case_window.h"
 
 #include <algorithm>
+#include <map>
 
 #include "clinical/ahead.h"
 #include "clinical/names.h"
@@ -22,6 +23,28 @@ const Encounter* encounter_of(const Procedure& index, const Record& record, cons
 // The stay goes on where another encounter of the patient began before the first one ended.
 bool stays_on(const Record& record, Instant discharge) {
   return std::ranges::any_of(record.encounters, [&](const Encounter& e) { return e.in_progress && (!e.start || e.start->earliest <= discharge); });
+}
+
+/// Of this case by what it names: the index, a part of it, a Procedure that nobody knows; or nothing, while no other procedure has begun since.
+bool may_be_of(const Procedure& index, const Record& record, const std::string& named, const Moment& at, Instant since) {
+  const auto is_ours = [&](const Procedure& p) { return p.source.reference == index.source.reference || p.part_of == index.source.reference; };
+  if (!named.empty()) return std::ranges::none_of(record.procedures, [&](const Procedure& p) { return p.source.reference == named && !is_ours(p); });
+  return std::ranges::none_of(record.procedures, [&](const Procedure& p) { return !is_ours(p) && p.start && p.start->latest > since && p.start->earliest <= at.latest; });
+}
+
+bool cannot_be_read(const SiteCheck& c) {
+  return std::ranges::any_of(c.unread, [](const UnreadPart& part) { return part.what != "time"; });
+}
+
+/// Somebody looked at the groin after the recorded end of the stay and found trouble, or it bled again: the patient is still in somebody's hands, and the watch goes on
+/// as if no end were recorded. Not for longer than after a haemostasis.
+bool trouble_after(const CaseFacts& facts, const Record& record, const Protocol& protocol, const Clock& clock, Instant discharge) {
+  const Ahead ahead(record, protocol, clock);
+  const auto after = [&](const std::optional<Moment>& at, const std::string& named) {
+    return at && at->latest > discharge && at->earliest <= discharge + protocol.case_end.span() && clock.reached(at->earliest) && may_be_of(facts.index, record, named, *at, discharge);
+  };
+  return std::ranges::any_of(record.checks, [&](const SiteCheck& c) { return after(c.at, c.procedure) && c.of_a_groin() && (ahead.bad(c) || cannot_be_read(c)); }) ||
+         std::ranges::any_of(record.access_events, [&](const AccessEvent& e) { return after(e.at, e.procedure) && Ahead::voids(e.kind); });
 }
 
 // How far back a fact may lie and still be asked for.
@@ -117,6 +140,28 @@ void copy(std::vector<T>& to, const std::vector<T>& from, At at, Keep keep) {
   for (const auto& timed : kept) to.push_back(*timed.fact);
 }
 
+/// Values without any time, not even that of writing, cannot be used. A good one is nowhere; one that is bad, or cannot be read, is unread beside the newest of the same
+/// test, so that no older one stands in for it and none replaces it.
+void place_untimed(CaseFacts& facts, const Ahead& ahead) {
+  auto& all = facts.measurements;
+  if (std::ranges::all_of(all, [](const Measurement& m) { return m.at.has_value(); })) return;
+  std::map<Analyte, Instant> newest;
+  for (const auto& m : all)
+    if (m.at) newest[m.analyte] = m.at->latest;  // they stand by time
+  for (auto& m : all) {
+    if (m.at) continue;
+    const Instant beside = std::max(newest.contains(m.analyte) ? newest[m.analyte] : facts.start, facts.start);
+    auto placed = m;
+    placed.at = exactly(beside + seconds{1});
+    if (!ahead.bad(placed)) continue;
+    placed.at = exactly(beside);
+    if (placed.value) placed.unread = placed.value->written;
+    placed.value.reset();
+    m = std::move(placed);
+  }
+  std::ranges::stable_sort(all, {}, [](const Measurement& m) { return m.at ? m.at->latest : Instant::min(); });
+}
+
 void check_all_times(const CaseFacts& facts, const Record& record, Window& window) {
   for (const auto& event : record.access_events) window.check_ahead(Fact::haemostasis_time, event.at, event.source, name_of(event.kind));
   for (const auto& check : record.checks) window.check_ahead(Fact::site_check, check.at, check.source);
@@ -134,7 +179,7 @@ void check_all_times(const CaseFacts& facts, const Record& record, Window& windo
 
 }  // namespace
 
-void set_times(CaseFacts& facts, const Record& record, const Clock& clock) {
+void set_times(CaseFacts& facts, const Record& record, const Protocol& protocol, const Clock& clock) {
   const auto& index = facts.index;
   const auto& from = index.start ? index.start : index.end;
   facts.start = from ? from->earliest : Instant{};
@@ -145,7 +190,7 @@ void set_times(CaseFacts& facts, const Record& record, const Clock& clock) {
   if (!encounter) return;
   facts.encounter = *encounter;
   const auto& end = encounter->end;
-  if (end && !encounter->in_progress && end->latest >= facts.start && clock.reached(end->latest) && !stays_on(record, end->latest))
+  if (end && !encounter->in_progress && end->latest >= facts.start && clock.reached(end->latest) && !stays_on(record, end->latest) && !trouble_after(facts, record, protocol, clock, end->latest))
     facts.discharge = end->latest;
 }
 
@@ -185,6 +230,7 @@ void add_patient_facts(CaseFacts& facts, const Record& record, const Protocol& p
   copy(facts.decisions, record.decisions, at, recent);
   const LookBack measured(facts, protocol);
   copy(facts.measurements, record.measurements, at, [&](const Measurement& m) { return window.holds(m.at, measured.of(m.analyte), [&] { return window.ahead().bad(m); }); });
+  place_untimed(facts, window.ahead());
   copy(facts.risks, record.risks, [](const Risk& r) { return r.from; }, [&](const Risk& r) {
     return (!r.from || clock.reached(r.from->earliest)) && !(r.to && r.to->latest < facts.start);
   });

@@ -4,6 +4,7 @@
 #include "clinical/episodes.h"
 #include "clinical/gates.h"
 #include "clinical/quantity.h"
+#include "clinical/unread.h"
 
 namespace clinical {
 namespace {
@@ -53,6 +54,10 @@ class PatientWatcher {
       const bool urgent = c.growth.value_or(false) || c.foot_pulse == FootPulse::weaker || (c.swelling && !c.swelling->surely_below(p_.swelling_limit.micro));
       if (emergency || urgent) {
         found_.push_back(alert_since("check-without-site", emergency ? AlertLevel::emergency : AlertLevel::urgent, {}, c.at->latest, {"alert.check-without-site-bad", {{"at", when(*c.at)}}}, {c.source}));
+        continue;
+      }
+      if (!c.unread.empty()) {
+        found_.push_back(alert_since("check-without-site", AlertLevel::urgent, {}, c.at->latest, {"alert.check-unread", unread_words(c)}, {c.source}));
         continue;
       }
       if (!first) first = &c;

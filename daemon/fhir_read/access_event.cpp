@@ -16,9 +16,16 @@ bool is_start(AccessEventKind kind) {
          kind == AccessEventKind::rebleed || kind == AccessEventKind::sheath_upsized || kind == AccessEventKind::sheath_in_place;
 }
 
+// What must not be lost for want of a status.
+bool is_trouble(AccessEventKind kind) { return kind == AccessEventKind::rebleed || kind == AccessEventKind::closure_failed; }
+
 // A start may be under way; everything else must be over to have happened.
 bool happened(const Resource& r, AccessEventKind kind, Reading& reading) {
   const auto status = r.body["status"].text();
+  if (is_trouble(kind) && (status == "unknown" || status.empty())) {
+    reading.warn(r, "status", "unknown-status", "Whether it happened is not said; trouble counts as having happened.");
+    return true;
+  }
   if (status == "completed" || (is_start(kind) && (status == "in-progress" || status == "stopped"))) return true;
   const std::string text = "Status \"" + std::string(status) + "\": it is not taken to have happened.";
   if (status == "not-done" || status == "preparation") {

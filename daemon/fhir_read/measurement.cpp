@@ -211,10 +211,11 @@ json::Value quantity_of(const json::Value& element) {
   return quantity_in(element["valueString"].text());
 }
 
-// A value of which nobody recorded when it was drawn stands at the time of its result, and cannot be used there: what is older does not count in its place.
-void place_by_result(clinical::Measurement& out, const Resource& r, Reading& reading) {
+// A value of which nobody recorded when it was drawn stands at the time at which it was written down, and cannot be used there: what is older does not count in its
+// place. One that has no time at all stands beside the newest that has one (clinical/case_window).
+void place_by_writing(clinical::Measurement& out, const Resource& r, Reading& reading) {
   if (out.at) return;
-  out.at = moment_of(r.body["issued"], r, "issued", reading);
+  out.at = written_down(r, reading);
   if (!out.at || !out.value) return;
   out.unread = out.value->written;
   out.value.reset();
@@ -240,7 +241,7 @@ bool add_measurement(const json::Value& element, const std::string& path, const 
     reading.error(r, value_path, "unfit-sample", "\"" + out.value->written + "\" comes from a sample that the laboratory calls unfit; it is not used, a new one is needed.");
     out.value.reset();
   }
-  place_by_result(out, r, reading);
+  place_by_writing(out, r, reading);
   reading.record.measurements.push_back(std::move(out));
   return true;
 }
@@ -252,9 +253,10 @@ bool is_pressure_without_parts(const json::Value& observation, const Reading& re
 }
 
 // "82/40" in one text, or a reason why there is none: a pressure was to be taken, and what it is nobody here can read. An older one does not stand in for it.
-void keep_unread_pressure(const clinical::Measurement& common, std::string_view recorded, Reading& reading) {
+void keep_unread_pressure(const clinical::Measurement& common, std::string_view recorded, const Resource& r, Reading& reading) {
   for (const auto analyte : {Analyte::systolic, Analyte::diastolic}) {
     auto out = common;
+    place_by_writing(out, r, reading);
     out.analyte = analyte;
     out.unread = recorded;
     reading.record.measurements.push_back(std::move(out));
@@ -280,7 +282,7 @@ bool read_measurements(const Resource& r, Reading& reading) {
   const auto components = r.body["component"].items();
   if (is_pressure_without_parts(r.body, reading)) {
     tell_absent(r.body, r, "", reading);
-    keep_unread_pressure(common, as_recorded(r.body), reading);
+    keep_unread_pressure(common, as_recorded(r.body), r, reading);
     return true;
   }
   for (std::size_t i = 0; i < components.size(); ++i) add_measurement(components[i], "component[" + std::to_string(i) + "].", common, r, reading);
@@ -297,10 +299,11 @@ void keep_absent_measurements(const Resource& r, Reading& reading) {
       auto out = common;
       out.analyte = found->analyte;
       out.test_code = found->code;
+      place_by_writing(out, r, reading);
       reading.record.measurements.push_back(std::move(out));
     }
   };
-  if (is_pressure_without_parts(r.body, reading)) return keep_unread_pressure(common, {}, reading);
+  if (is_pressure_without_parts(r.body, reading)) return keep_unread_pressure(common, {}, r, reading);
   add(r.body["code"]);
   for (const auto& component : r.body["component"].items()) add(component["code"]);
 }

@@ -21,6 +21,11 @@ ResultStatus result_status(const Resource& r, Reading& reading) {
   return ResultStatus::preliminary;
 }
 
+std::optional<clinical::Moment> written_down(const Resource& r, Reading& reading) {
+  if (const auto issued = moment_of(r.body["issued"], r, "issued", reading)) return issued;
+  return moment_of(r.body["meta"]["lastUpdated"], r, "meta.lastUpdated", reading);
+}
+
 namespace {
 
 void read_haemostasis(const Resource& r, clinical::AccessEventKind kind, Reading& reading) {

@@ -19,6 +19,13 @@ void keep_absent_measurements(const Resource& r, Reading& reading);
 // A finding of the check: `element` is a component of an Observation or an output of a Task. False when its code is no finding.
 bool take_finding(const json::Value& element, const json::Value& code, const Resource& r, std::string_view path, clinical::SiteCheck& check, Reading& reading);
 
+// When it was written down, for what does not say when it was made: `issued`, else meta.lastUpdated; none where neither can be read.
+std::optional<clinical::Moment> written_down(const Resource& r, Reading& reading);
+
+// A check of which nobody recorded when it was made: it stands at the time at which it was written down, if that is known, and its time is an unread part of it.
+// `said`: what is recorded of the time, never empty.
+void time_unknown(clinical::SiteCheck& check, const Resource& r, std::string said, Reading& reading);
+
 // The value that a decision quotes: of a component of an Observation or an output of a Task, as written.
 std::string seen_value(const json::Value& element, const Reading& reading);
 

@@ -143,20 +143,47 @@ bool take_finding(const json::Value& element, const json::Value& code, const Res
   return true;
 }
 
+void time_unknown(clinical::SiteCheck& check, const Resource& r, std::string said, Reading& reading) {
+  check.at = written_down(r, reading);
+  check.unread.push_back({"time", std::move(said)});
+}
+
 namespace {
+
+/// A check that went on for a time says how it was at its end; one whose end is not recorded, how it was at its start.
+std::optional<clinical::Moment> made_at(const Resource& r, Reading& reading) {
+  const auto times = times_of(r.body, {"effective"}, r, reading);
+  return times.end ? times.end : times.start;
+}
+
+/// What stands in the record instead of a time; else which record it is.
+std::string said_of_time(const Resource& r) {
+  for (const auto* form : {"effectiveDateTime", "effectiveInstant"})
+    if (const auto text = r.body[form].text(); !text.empty()) return std::string(text);
+  for (const auto* end : {"end", "start"})
+    if (const auto text = r.body["effectivePeriod"][end].text(); !text.empty()) return std::string(text);
+  return r.key();
+}
 
 /// Everything but the findings; none where the Observation has no result.
 std::optional<clinical::SiteCheck> begin_check(const Resource& r, Reading& reading) {
   if (result_status(r, reading) == ResultStatus::none) return std::nullopt;
   clinical::SiteCheck check;
   check.source = r.fact_source();
-  check.at = moment_of(times_of(r.body, {"effective"}, r, reading));
-  if (!check.at) reading.warn(r, "effective", "no-time", "The check has no usable time.");
+  check.at = made_at(r, reading);
   check.procedure = named_procedure(r, reading);
   AccessSite site;
   add_sites_of(r.body, r, reading, site);
   check.side = only_side(site);
   return check;
+}
+
+void keep_check(clinical::SiteCheck check, const Resource& r, Reading& reading) {
+  if (!check.at) {
+    reading.warn(r, "effective", "no-time", "The check has no usable time; nothing good is concluded from it.");
+    time_unknown(check, r, said_of_time(r), reading);
+  }
+  reading.record.checks.push_back(std::move(check));
 }
 
 }  // namespace
@@ -168,14 +195,14 @@ void read_site_check(const Resource& r, Reading& reading) {
   for (std::size_t i = 0; i < components.size(); ++i) {
     take_finding(components[i], components[i]["code"], r, "component[" + std::to_string(i) + "]", *check, reading);
   }
-  reading.record.checks.push_back(std::move(*check));
+  keep_check(std::move(*check), r, reading);
 }
 
 void read_single_finding(const Resource& r, Reading& reading) {
   auto check = begin_check(r, reading);
   if (!check) return;
   take_finding(r.body, r.body["code"], r, "", *check, reading);
-  reading.record.checks.push_back(std::move(*check));
+  keep_check(std::move(*check), r, reading);
 }
 
 }  // namespace fhir_read

@@ -119,6 +119,7 @@ void add_check(const Resource& r, const DoneAt& done, const clinical::TaskFact& 
     any = take_finding(outputs[i], outputs[i]["type"], r, "output[" + std::to_string(i) + "]", check, reading) || any;
   }
   if (any) {
+    if (!check.at) time_unknown(check, r, r.key(), reading);
     reading.record.checks.push_back(std::move(check));
   } else if (demanded) {
     reading.warn(r, "output", "no-findings", "The check was completed without its findings; it does not count as one.");

@@ -89,6 +89,18 @@ class Plan(unittest.TestCase):
         self.assertIn(f"Procedure/{procedure['id']}", run.stderr)
         return run.stderr + issue["text"] if "text" in issue else run.stderr
 
+    # FHIR R4, references: an absolute URL is a reference like any other; files do not say whose address is meant.
+    def test_a_patient_named_by_full_address_is_the_one_in_the_files(self):
+        def addressed(*servers):
+            resources = copy.deepcopy(told())
+            for n, one in enumerate(r for r in resources if r["resourceType"] == "Procedure" and "haemostasis-confirmed" in json.dumps(r) or r["resourceType"] == "Observation"):
+                one["subject"] = {"reference": f"{servers[n % len(servers)]}/Patient/paul"}
+            return resources
+        timeline, _ = self.plan(addressed("https://hospital.example/fhir"))
+        self.assertEqual(timeline["cases"][0]["sites"][0]["t0"], "2026-03-16T10:25:00Z")
+        timeline, _ = self.plan(addressed("https://hospital.example/fhir", "https://other.example/fhir"))
+        self.assertTrue(any(issue["code"] == "other-server" for issue in timeline["issues"]), timeline["issues"])
+
     def test_a_procedure_without_a_place_is_named_and_asked_for(self):
         def nowhere(procedure):
             del procedure["bodySite"]
