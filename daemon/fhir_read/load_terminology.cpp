@@ -155,16 +155,18 @@ void read_devices(ProfileFile& file, Terminology& t) {
 }
 
 void read_measurements(ProfileFile& file, Terminology& t) {
-  file.only(file.root(), {"measurement", "watch"});
+  file.only(file.root(), {"measurement", "filtration_rate", "watch"});
   read_watched(file, t.watched_results);
   TableReader(file).read("measurement", t.measurements,
                          [&](const tables::Item& row) { return file.word(row, "analyte", clinical::analyte_named); });
+  TableReader(file).read("filtration_rate", t.filtration_rates, [](const tables::Item&) { return true; });
 }
 
 void read_risks(ProfileFile& file, Terminology& t) {
-  file.only(file.root(), {"risk", "allergy"});
+  file.only(file.root(), {"risk", "kidney_failure", "allergy"});
   TableReader reader(file);
   reader.read("risk", t.risks, [&](const tables::Item& row) { return file.word(row, "risk", risk_named); });
+  reader.read("kidney_failure", t.kidney_failure, [](const tables::Item&) { return true; });
   reader.read("allergy", t.allergies, [&](const tables::Item& row) { return file.word(row, "allergy", risk_named); });
 }
 

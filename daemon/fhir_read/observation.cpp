@@ -3,6 +3,7 @@
 #include "clinical/names.h"
 #include "fhir/codes.h"
 #include "fhir_read/access_site.h"
+#include "fhir_read/kidney.h"
 #include "fhir_read/readers.h"
 #include "fhir_read/risk.h"
 #include "fhir_read/unmapped.h"
@@ -58,7 +59,7 @@ void read_observation(const Resource& r, Reading& reading) {
   for (const auto& one : codes) {
     if (const auto event = reading.terms.events.find(one.key); event != reading.terms.events.end()) return read_haemostasis(r, event->second, reading);
   }
-  if (read_measurements(r, reading)) return;
+  if (read_measurements(r, reading) || read_filtration_rate(r, reading)) return;
   const bool risk = risk_of(code, reading) || (r.body["valueCodeableConcept"].is_object() && risk_of(r.body["valueCodeableConcept"], reading));
   if (risk) read_risk_observation(r, reading);
   else tell_unmapped_result(r, reading);

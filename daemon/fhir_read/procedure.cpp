@@ -104,7 +104,9 @@ void read_procedure(const Resource& r, Reading& reading) {
       return reading.error(r, "code", "unknown-code", "\"" + one.key.code + "\" is no access event.");
     }
   }
-  if (r.body["status"].text() != "not-done") read_dialysis(r, reading);
+  const auto done = r.body["status"].text();
+  if (done != "not-done") read_dialysis(r, reading);
+  if (done != "not-done" && done != "preparation") read_graft(r, reading);
   clinical::Procedure out;
   out.source = r.fact_source();
   const auto status = status_named(r.body["status"].text());

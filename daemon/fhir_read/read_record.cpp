@@ -1,5 +1,6 @@
 #include "fhir_read/read_record.h"
 
+#include "fhir_read/kidney.h"
 #include "fhir_read/readers.h"
 
 #include <algorithm>
@@ -81,6 +82,7 @@ ReadResult read_record(const ResourceSet& set, const SiteMap& site, const Termin
     read_one(resource, reading);
   }
   tell_analysers_apart(reading.record);
+  drop_answered_rates(reading);
   if (reading.record.patient.source.reference.empty()) reading.record.patient.source.reference = set.patient();
   const auto by_place = [](const fhir::Issue& i) { return std::tie(i.at, i.code, i.severity, i.text); };
   std::ranges::sort(reading.issues, {}, by_place);

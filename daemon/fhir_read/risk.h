@@ -10,6 +10,8 @@ std::optional<clinical::RiskKind> risk_of(const json::Value& concept_element, co
 
 // Dialysis told as what is done or ordered (Procedure, ServiceRequest), whatever else the resource is.
 void read_dialysis(const Resource& r, Reading& reading);
+// A graft in the groin that a Procedure put in.
+void read_graft(const Resource& r, Reading& reading);
 
 // An Observation whose code, or whose value, means a risk.
 void read_risk_observation(const Resource& r, Reading& reading);

@@ -67,6 +67,8 @@ struct Terminology {
   CodeTable<bool> sheaths;
   CodeTable<clinical::Closure> closures;
   CodeTable<clinical::RiskKind> risks;
+  CodeTable<bool> kidney_failure;                     // a condition that makes an older creatinine worthless
+  CodeTable<bool> filtration_rates;                   // estimated glomerular filtration rates
   CodeTable<clinical::RiskKind> allergies;            // what an allergy is to
   CodeTable<clinical::OrderKind> orders;              // bed rest and sheath removal
   std::map<std::string, std::set<std::string>> order_words;  // what the words of an order do, by their kind in procedures.toml ("sheath", "remove", "not" ...)
