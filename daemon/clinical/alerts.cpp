@@ -162,7 +162,7 @@ class SiteWatcher {
                                    {site_.t0 ? "alert.closure-failed-dry" : "alert.closure-failed", {{"at", late->at->latest}}}, {late->source}));
     else if (const auto& held = site_.held_long)
       found_.push_back(alert_since("closure-failed", AlertLevel::tell, site_.key, held->first_start,
-                                   {"alert.closure-held-long", {{"from", held->first_start}, {"length", *held->end - held->first_start}}}, {held->source}));
+                                   {held->implied ? "alert.closure-dry-late" : "alert.closure-held-long", {{"from", held->first_start}, {"length", *held->end - held->first_start}}}, {held->source}));
   }
 
   // Until two looks after it found nothing; up before haemostasis, until two after that. Of several of a step the last, and the first that came before haemostasis.

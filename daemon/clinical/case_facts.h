@@ -62,7 +62,7 @@ struct SiteFacts {
   bool disputed = false;             ///< recorded times contradict: every instant of compression and rest is withheld, t0 is null
   std::vector<Hold> holds;           ///< by start
   bool device_failed = false;        ///< closure failed, or the method changed
-  std::optional<Hold> held_long;     ///< pressed after a closure device or suture for as long as by hand alone: it failed, whether or not somebody says so
+  std::optional<Hold> held_long;     ///< pressed after a closure device or suture for as long as by hand alone, or (implied) perhaps: it failed, whether or not somebody says so
   std::optional<AccessEvent> failed_late;  ///< the closure was recorded as failed while a T0 stood, which that voided: the last such record
   std::optional<Instant> t0;         ///< stands now; null while compression runs or a rebleed voided it
   std::vector<Instant> t0_history;   ///< every T0 the site has had, the standing one last

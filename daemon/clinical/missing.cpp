@@ -115,6 +115,7 @@ class Collector {
     }
     if (!work.site().out()) return;
     if (!work.site().sheath_out) add(Fact::sheath_removal, work.site().key);
+    if (const auto& held = work.site().held_long; held && held->implied) add(Fact::compression_start, work.site().key);
     if (work.view.anticoagulant == Tristate::unknown && !work.view.history_known) add(Fact::anticoagulant_history, {});
     if (!work.view.home_known && home_decides(work)) add(Fact::home_anticoagulants, {});
   }

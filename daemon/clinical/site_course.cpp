@@ -293,13 +293,13 @@ void replay_course(SiteFacts& site) {
   course.finish();
 }
 
-// Where the start is not recorded nobody knows that it was pressed at all.
+// Where no start is recorded it may have been pressed from the sheath's removal until it was dry: unknown is never better than that.
 void judge_closure(SiteFacts& site, seconds failed_from) {
   const bool meant = site.closure.usable() && (site.closure.value == Closure::device || site.closure.value == Closure::suture);
   const bool said = std::ranges::any_of(site.events, [](const AccessEvent& e) { return e.kind == AccessEventKind::closure_failed; });
   if (!meant || said) return;
   for (const auto& hold : site.holds)
-    if (!hold.implied && !hold.after_rebleed && hold.end && *hold.end - hold.first_start >= failed_from) site.held_long = hold;
+    if (!hold.asked && !hold.after_rebleed && hold.end && *hold.end - hold.first_start >= failed_from) site.held_long = hold;
   if (site.held_long) site.device_failed = true;
 }
 

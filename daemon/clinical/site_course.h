@@ -9,8 +9,8 @@ namespace clinical {
 /// which they were received does not matter. Events without an exact time move no clock; one that might void T0 makes the site disputed.
 void replay_course(SiteFacts& site);
 
-/// A closure device or suture with a hold after it of `failed_from` or longer has failed, recorded as failed or not: a touch-up is shorter. To be called
-/// after replay_course.
+/// A closure device or suture with a hold after it of `failed_from` or longer has failed, recorded as failed or not: a touch-up is shorter. Where no start of
+/// pressing is recorded the hold is counted from the sheath's removal on, for nothing tells that no hand pressed. To be called after replay_course.
 void judge_closure(SiteFacts& site, seconds failed_from);
 
 /// The contradictions among the recorded times of the site; `start` is the case's, `tolerance` what two clocks may differ by.

@@ -132,7 +132,8 @@ TEST(ClosureHeldLong, OnlyAnEndedHoldOfItsOwnTellsIt) {
   EXPECT_TRUE(failed([](SiteFacts&) {}));
   EXPECT_FALSE(failed([](SiteFacts& s) { s.holds[0].end = hm(15, 19); }));
   EXPECT_FALSE(failed([](SiteFacts& s) { s.holds[0].end.reset(); })) << "it runs";
-  EXPECT_FALSE(failed([](SiteFacts& s) { s.holds[0].implied = true; })) << "nobody says that it began";
+  EXPECT_TRUE(failed([](SiteFacts& s) { s.holds[0].implied = true; })) << "nobody says when pressing began, nor that nobody pressed";
+  EXPECT_FALSE(failed([](SiteFacts& s) { s.holds[0].implied = s.holds[0].asked = true; })) << "a bleeding began it, not the sheath's removal";
   EXPECT_FALSE(failed([](SiteFacts& s) { s.holds[0].after_rebleed = true; })) << "it bled later";
   EXPECT_FALSE(failed([](SiteFacts& s) { s.closure.value = Closure::manual; }));
 }

@@ -72,6 +72,26 @@ TEST(ClosureFailed, PressedAsLongAsWithoutItCountsAsFailed) {
   }
 }
 
+// The model: unknown is never better (law 2). Nothing tells that no hand pressed.
+TEST(ClosureFailed, DryLateWithoutAStartOfPressingCountsAsFailedAndIsAskedAbout) {
+  for (const auto& held : {Held{"dry soon", Closure::device, 14, false}, Held{"15 min", Closure::device, 15, true}, Held{"suture", Closure::suture, 24, true}, Held{"by hand", Closure::manual, 24, false}}) {
+    Chart chart = device(held.closure);
+    chart.event(haemostasis_confirmed, hm(13, held.minutes));
+    const auto plan = chart.plan(hm(13, 40));
+    const auto* told = alert(plan, "closure-failed");
+    ASSERT_EQ(told != nullptr, held.failed) << held.name;
+    const bool asked = std::ranges::any_of(plan.missing, [](const Missing& m) { return m.fact == Fact::compression_start; });
+    EXPECT_EQ(asked, held.failed) << held.name;
+    if (!held.failed) continue;
+    EXPECT_EQ(told->why, (Reason{"alert.closure-dry-late", {{"from", hm(13)}, {"length", seconds{minutes{held.minutes}}}}})) << held.name;
+    EXPECT_GE(*step(plan, Step::stand_and_walk).after_t0, hours{6}) << held.name;
+  }
+  Chart pressed_late = device();
+  pressed_late.event(compression_started, hm(13, 12));
+  pressed_late.event(haemostasis_confirmed, hm(13, 20));
+  EXPECT_FALSE(alert(pressed_late.plan(hm(13, 40)), "closure-failed")) << "a touch-up, and somebody says so";
+}
+
 TEST(ClosureFailed, WhoeverSaysThatItFailedIsNotAskedAgain) {
   Chart chart = device();
   chart.event(closure_failed, hm(13, 1));

@@ -239,7 +239,7 @@ TEST(EarlyWalkSays, WhatIsSaidOfIt) {
   EXPECT_EQ(said([](Chart& c) { c.index().uncomplicated = false; drop(c, Analyte::inr); }), "caution.early-not-recorded{what=@early.inr,early.puncture side=@side.right}");
   EXPECT_EQ(said([](Chart& c) { c.index().difficult = true; drop(c, Analyte::inr); }), "caution.early-met{what=@early.puncture side=@side.right}; caution.early-not-recorded{what=@early.inr side=@side.right}");
   EXPECT_EQ(said([](Chart& c) { c.index().vessels[0].value = Vessel::vein; }), "caution.early-vein{side=@side.right}");
-  EXPECT_EQ(said([](Chart& c) { c.index().closures[0].value = Closure::device; c.record.access_events.erase(c.record.access_events.begin() + 1); }), "caution.early-device{side=@side.right}");
+  EXPECT_EQ(said([](Chart& c) { c.index().closures[0].value = Closure::device; c.record.access_events.erase(c.record.access_events.begin() + 1); c.record.access_events.back().at = exactly(hm(15, 5)); }), "caution.early-device{side=@side.right}");
   EXPECT_EQ(said([](Chart& c) { c.index().french[0].value = whole(8); }), "caution.early-no-row{french=8 side=@side.right}");
   EXPECT_EQ(said([](Chart& c) { c.index().french[0].value = whole(3); }), "caution.early-no-row{french=3 side=@side.right}");
   EXPECT_EQ(said([](Chart& c) { c.index().french.clear(); }), "");

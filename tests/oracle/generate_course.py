@@ -18,9 +18,9 @@ def removal(t, told, number, bedside, check):
     tell = lambda code, at, **more: t.tell("event", at, code=code, site=number, **more)
     tell("sheath-removed", out)
     method = told["sites"][number]["closure"]
-    if not t.chance(0.05):
+    if not t.chance(0.25 if method in ("device", "suture") else 0.05):
         tell("compression-started", out + t.pick(0, 0, 1) * MINUTE, method=None)
-    hold = {"mechanical": t.pick(100, 117, 150), "device": 5}.get(method, t.pick(10, 20, 25, 40)) * MINUTE
+    hold = {"mechanical": t.pick(100, 117, 150), "device": t.pick(5, 5, 5, 14, 15, 24)}.get(method, t.pick(10, 20, 25, 40)) * MINUTE
     dry = out + hold
     if dry >= AS_OF:
         return

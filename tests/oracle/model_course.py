@@ -43,8 +43,11 @@ class Walk:
             self.running = event
 
     def released(self, event):
-        """Pressed as long as without a device: it did not hold. This protocol's rule, the model has none."""
-        if self.by_device and self.running and event["at"] - self.running["at"] >= P("hold.closure-device.failed-from"):
+        """Pressed as long as without a device: it did not hold. This protocol's rule, the model has none. Where no start is recorded
+        it may have been pressed since the sheath was out: unknown is never better (law 2)."""
+        first = self.running is None and self.at.t0 is None and self.ended is None and not self.at.failed and self.at.outgrown is None
+        since = self.running["at"] if self.running else self.at.out if first else None
+        if self.by_device and since is not None and event["at"] - since >= P("hold.closure-device.failed-from"):
             self.at.failed = True
         if event["code"] == "compression-ended":
             self.running, self.ended = None, event["at"]
