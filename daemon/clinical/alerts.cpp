@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "clinical/decision.h"
 #include "clinical/episodes.h"
 #include "clinical/names.h"
 #include "clinical/unread.h"
@@ -106,7 +107,7 @@ class SiteWatcher {
   bool answered(const SiteCheck& wet) const {
     const std::string_view seen = wet.bleeding == Bleeding::bleeding ? "bleeding" : "ooze";
     return std::ranges::any_of(view_.facts.decisions, [&](const Decision& d) {
-      return d.subject == name_of(Step::check_site) && !d.performer.empty() && d.at && d.at->exact() && d.at->latest >= wet.at->latest && d.value_seen == seen;
+      return d.subject == name_of(Step::check_site) && !withdrawn(d, view_.facts.decisions) && !d.performer.empty() && d.at && d.at->exact() && d.at->latest >= wet.at->latest && d.value_seen == seen;
     });
   }
   std::optional<Finding> swelling(const SiteCheck& c) const {

@@ -53,7 +53,26 @@ bool still_stands(const SiteEvidence& evidence, GateRule rule, const Decision& d
   }
 }
 
+// Where no value is quoted nothing tells what the clinician knew: a fact that was recorded or put right afterwards is new.
+bool changed_since(const SiteEvidence& evidence, const Decision& decision, const Gate& gate) {
+  const auto rests_on = [&](const ChangedSince& c) { return std::ranges::find(gate.inputs, c.reference, &Source::reference) != gate.inputs.end(); };
+  return gate.value_seen.empty() &&
+         std::ranges::any_of(decision.changed_since, [&](const ChangedSince& c) { return rests_on(c) && evidence.counts(exactly(c.at)); });
+}
+
+// A no ends what was decided before it, from the time on at which it was said.
+bool refused_later(const SiteEvidence& evidence, const Decision& decision) {
+  return std::ranges::any_of(evidence.facts.decisions, [&](const Decision& d) {
+    return d.refused && d.subject == decision.subject && (!d.at || (d.at->latest >= decision.at->earliest && evidence.counts(*d.at)));
+  });
+}
+
 }  // namespace
+
+bool withdrawn(const Decision& decision, const std::vector<Decision>& all) {
+  if (decision.refused) return true;
+  return decision.at && std::ranges::any_of(all, [&](const Decision& d) { return d.refused && d.subject == decision.subject && (!d.at || d.at->latest >= decision.at->earliest); });
+}
 
 bool quotes(std::string_view quoted, std::string_view seen) {
   if (quoted == seen) return true;
@@ -67,6 +86,7 @@ void decide(const SiteEvidence& evidence, GateRule rule, Draft& draft) {
   for (const auto& decision : evidence.facts.decisions) {
     if (decision.subject != name_of(draft.gate.name) || decision.performer.empty() || !evidence.counts(decision.at) || !decision.at->exact()) continue;
     const Instant until = decision.at->earliest + evidence.protocol.decision_validity.span();
+    if (decision.refused || refused_later(evidence, decision) || changed_since(evidence, decision, draft.gate)) continue;
     if (!evidence.clock.still(until) || !still_stands(evidence, rule, decision)) continue;
     Gate& gate = draft.gate;
     gate.state = GateState::open;

@@ -180,6 +180,12 @@ struct Statement {
   std::string procedure;   ///< when it names one
 };
 
+/// The record holds a fact in a version of after a decision.
+struct ChangedSince {
+  std::string reference;
+  Instant at{};            ///< by the clock of the decision
+};
+
 /// A clinician's recorded answer to an `ask`. `subject` is a gate name or a step code.
 struct Decision {
   Source source;
@@ -187,6 +193,8 @@ struct Decision {
   std::string value_seen;
   std::string performer;   ///< empty: not usable
   std::optional<Moment> at;
+  bool refused = false;    ///< recorded as a no: it opens nothing, and ends what was decided before it
+  std::vector<ChangedSince> changed_since;  ///< by reference; empty too where the record tells no time of its versions
 };
 
 enum class Analyte {

@@ -57,7 +57,7 @@ const Decision* decision_on(const CaseFacts& facts, Step step, minutes planned) 
   };
   const Decision* found = nullptr;
   for (const auto& d : facts.decisions)
-    if (d.subject == name_of(step) && !d.performer.empty() && d.at && d.at->exact() && quotes(d.value_seen, seen) && knew(d)) found = &d;
+    if (d.subject == name_of(step) && !withdrawn(d, facts.decisions) && !d.performer.empty() && d.at && d.at->exact() && quotes(d.value_seen, seen) && knew(d)) found = &d;
   return found;
 }
 

@@ -1,5 +1,6 @@
 #include "fhir_read/read_record.h"
 
+#include "fhir/date_time.h"
 #include "fhir_read/kidney.h"
 #include "fhir_read/readers.h"
 
@@ -64,6 +65,25 @@ void tell_analysers_apart(clinical::Record& record) {
   }
 }
 
+std::optional<clinical::Instant> updated(const Resource& r) {
+  const auto read = fhir::read_time(r.body["meta"]["lastUpdated"].text());
+  return read ? std::optional<clinical::Instant>(read->latest) : std::nullopt;
+}
+
+// What the record changed after a decision was recorded, by the record's own clock where it stamps both: a rehearsal's decisions lie in another year.
+void tell_changes(clinical::Record& record, const ResourceSet& set) {
+  std::map<std::string, clinical::Instant> stamps;
+  for (const auto& r : set.all())
+    if (const auto at = updated(r)) stamps[r.key()] = *at;
+  for (auto& decision : record.decisions) {
+    if (!decision.at || !decision.at->exact()) continue;
+    const auto own = stamps.find(decision.source.reference);
+    const auto since = own != stamps.end() ? own->second : decision.at->latest;
+    for (const auto& [reference, at] : stamps)
+      if (at > since && reference != decision.source.reference) decision.changed_since.push_back({reference, decision.at->latest + (at - since)});
+  }
+}
+
 // A resource of no patient at all ("subject" with only a display, a Group) is not the patient's either.
 bool names_nobody(const Resource& r) {
   return r.type != "Patient" && subject_element(r.body).is_null();
@@ -83,6 +103,7 @@ ReadResult read_record(const ResourceSet& set, const SiteMap& site, const Termin
   }
   tell_analysers_apart(reading.record);
   drop_answered_rates(reading);
+  tell_changes(reading.record, set);
   if (reading.record.patient.source.reference.empty()) reading.record.patient.source.reference = set.patient();
   const auto by_place = [](const fhir::Issue& i) { return std::tie(i.at, i.code, i.severity, i.text); };
   std::ranges::sort(reading.issues, {}, by_place);

@@ -39,6 +39,8 @@ void read_decision(const Resource& r, Reading& reading) {
     if (what == "gate") out.subject = code_value(component, "", reading);
     if (what == "value-seen") out.value_seen = seen_value(component, reading);
   }
+  out.refused = r.body["valueBoolean"].boolean() == false;
+  if (out.refused) reading.inform(r, "valueBoolean", "refused", "The decision is a no: it opens nothing.");
   if (out.subject.empty()) return reading.error(r, "component", "no-gate", "The decision does not say for which gate or step it is; it is not used.");
   if (out.performer.empty()) reading.error(r, "performer", "no-performer", "The decision does not say whose it is; it opens nothing.");
   reading.record.decisions.push_back(std::move(out));

@@ -59,7 +59,7 @@ void Teller::answer(Picks& pick) {
   const Instant when = some_time(pick);
   const auto plans = compute_plans(record, protocol_, when);
   const auto say = [&](std::string subject, std::string seen) {
-    record.decisions.push_back({source("Decision"), std::move(subject), std::move(seen), "Practitioner/invented", exactly(when)});
+    record.decisions.push_back({source("Decision"), std::move(subject), std::move(seen), "Practitioner/invented", exactly(when), false, {}});
   };
   for (const auto& plan : plans)
     for (const auto& site : plan.sites) {

@@ -84,7 +84,7 @@ TEST(BedRestOrder, ADecisionFromBeforeItLiftsNothing) {
     auto& o = order(chart, OrderKind::bed_rest, "Flat until morning (invented)");
     o.unclear = true;
     o.written = written;
-    chart.record.decisions.push_back({chart.source(), "stand-and-walk", "360 min", "Dr Invented", exactly(decided)});
+    chart.record.decisions.push_back({chart.source(), "stand-and-walk", "360 min", "Dr Invented", exactly(decided), false, {}});
     return step(chart.plan(hm(18)), Step::stand_and_walk).earliest.has_value() || step(chart.plan(hm(18)), Step::stand_and_walk).expected.has_value();
   };
   EXPECT_FALSE(with(hm(16), exactly(hm(17))));

@@ -93,7 +93,7 @@ TaskFact& Chart::done(Step step, Instant at) {
 }
 
 Decision& Chart::decide(Step step, std::string seen, Instant at) {
-  return record.decisions.emplace_back(Decision{source(), std::string(name_of(step)), std::move(seen), "Practitioner/invented", exactly(at)});
+  return record.decisions.emplace_back(Decision{source(), std::string(name_of(step)), std::move(seen), "Practitioner/invented", exactly(at), false, {}});
 }
 
 void Chart::pressure(double systolic, Instant at) {

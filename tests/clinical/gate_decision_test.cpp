@@ -94,6 +94,40 @@ TEST(Decision, WithoutAValueHoldsWhileTheReasonStaysTheSame) {
   EXPECT_EQ(bed.state_of(GateName::low_molecular_weight_heparin, hm(15, 30)), GateState::ask);
 }
 
+TEST(Decision, ANoOpensNothingAndEndsWhatWasDecidedBeforeIt) {
+  Bedside bed = with_inr(1.7);
+  bed.decide(kInr, "1.7", hm(15)).refused = true;
+  EXPECT_EQ(bed.state_of(kInr, hm(15, 5)), GateState::ask);
+  bed.decide(kInr, "1.7", hm(15, 10));
+  EXPECT_EQ(bed.state_of(kInr, hm(15, 15)), GateState::open) << "decided anew";
+  bed.decide(kInr, "", hm(15, 20)).refused = true;
+  EXPECT_EQ(bed.state_of(kInr, hm(15, 19)), GateState::open);
+  EXPECT_EQ(bed.state_of(kInr, hm(15, 20)), GateState::ask);
+  bed.facts.decisions.back().subject = "act";
+  EXPECT_EQ(bed.state_of(kInr, hm(15, 30)), GateState::open) << "a no to something else";
+  bed.facts.decisions.back().subject = bed.facts.decisions.front().subject;
+  bed.facts.decisions.back().at.reset();
+  EXPECT_EQ(bed.state_of(kInr, hm(15, 30)), GateState::ask) << "nobody knows when";
+}
+
+// The model: a decision is void on any worse value. Where it quotes none nothing tells what the clinician knew.
+TEST(Decision, WithoutAValueEndsWithAChangeOfWhatTheGateRestsOn) {
+  Bedside bed = ready();
+  bed.facts.administrations.clear();
+  bed.bolus(Agent::heparin, hm(11));
+  const auto dose = bed.bolus(Agent::enoxaparin, hm(8)).source.reference;
+  bed.risk(RiskKind::dialysis);
+  bed.decide(GateName::low_molecular_weight_heparin, "", hm(15)).changed_since = {{"MedicationAdministration/other", hm(15, 10)}};
+  const auto state = [&](Instant now) { return bed.state_of(GateName::low_molecular_weight_heparin, now); };
+  EXPECT_EQ(state(hm(15, 20)), GateState::open) << "another fact";
+  bed.facts.decisions.back().changed_since.push_back({dose, hm(15, 10)});
+  EXPECT_EQ(state(hm(15, 9)), GateState::open);
+  EXPECT_EQ(state(hm(15, 10)), GateState::ask);
+  Bedside valued = with_inr(1.7);
+  valued.decide(kInr, "1.7", hm(15)).changed_since = {{valued.facts.measurements.back().source.reference, hm(15, 10)}};
+  EXPECT_EQ(valued.state_of(kInr, hm(15, 20)), GateState::open) << "the value that was quoted still stands";
+}
+
 TEST(Quotes, NumbersMatchWithOrWithoutTheUnit) {
   EXPECT_TRUE(quotes("154", "154 mmHg"));
   EXPECT_TRUE(quotes("154 mmHg", "154mmHg"));

@@ -84,7 +84,7 @@ SiteCheck& Bedside::check(Instant at) {
   return site().checks.emplace_back(c);
 }
 Decision& Bedside::decide(GateName gate, std::string seen, Instant at) {
-  return facts.decisions.emplace_back(Decision{source(), std::string(name_of(gate)), std::move(seen), "Dr Invented", exactly(at)});
+  return facts.decisions.emplace_back(Decision{source(), std::string(name_of(gate)), std::move(seen), "Dr Invented", exactly(at), false, {}});
 }
 Risk& Bedside::risk(RiskKind kind) {
   Risk r;

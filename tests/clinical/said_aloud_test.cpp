@@ -157,7 +157,7 @@ TEST(SaidAloud, AHighTransaminaseIsLiverDiseaseToArgatroban) {
     if (!row.slow) continue;
     EXPECT_EQ(found->why.code, "gate.argatroban.transaminase");
     EXPECT_EQ(found->value_seen, amount(row.value).written);
-    chart.record.decisions.push_back({chart.source(), "argatroban", found->value_seen, "Practitioner/invented", exactly(hm(19, 25))});
+    chart.record.decisions.push_back({chart.source(), "argatroban", found->value_seen, "Practitioner/invented", exactly(hm(19, 25)), false, {}});
     EXPECT_EQ(gate(chart.plan(hm(19, 26)), GateName::argatroban)->state, GateState::open);
     chart.lab(row.analyte, row.value + 10, hm(19, 26));
     EXPECT_EQ(gate(chart.plan(hm(19, 27)), GateName::argatroban)->state, GateState::ask) << "void on any worse value";

@@ -95,6 +95,36 @@ TEST(Statement, counts_unless_denied_or_absent) {
   EXPECT_TRUE(reading_test::has_issue(reading_test::read({statement("no-such-thing", "")}), "unknown-code"));
 }
 
+TEST(Statement, a_decision_recorded_as_a_no_is_a_refusal) {
+  const auto refused = [](const char* value) {
+    return reading_test::read({statement("gate-decision", std::string(R"X("performer":[{"display":"Duty physician (invented)"}],"component":[
+      {"code":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"gate"}]},"valueString":"bivalirudin"}])X") + value)}).record.decisions.at(0).refused;
+  };
+  EXPECT_FALSE(refused(""));
+  EXPECT_FALSE(refused(R"(,"valueBoolean":true)"));
+  EXPECT_TRUE(refused(R"(,"valueBoolean":false)"));
+}
+
+// meta.lastUpdated: when the record changed the resource (FHIR R4, Resource.meta).
+TEST(Statement, what_the_record_changed_after_a_decision_is_known) {
+  const auto changed = [](const std::string& decided, const std::string& dosed) {
+    const auto meta = [](const std::string& at) { return at.empty() ? std::string() : R"(,"meta":{"lastUpdated":")" + at + "\"}"; };
+    const auto result = reading_test::read({statement("gate-decision", R"X("performer":[{"display":"Duty physician (invented)"}],"component":[
+      {"code":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"gate"}]},"valueString":"bivalirudin"}])X" + meta(decided)),
+      R"({"resourceType":"MedicationAdministration","id":"m","status":"completed","subject":{"reference":"Patient/a"},"medicationCodeableConcept":{"text":"bivalirudin"},"effectiveDateTime":"2026-03-02T09:00:00Z")" + meta(dosed) + "}"});
+    return result.record.decisions.at(0).changed_since;
+  };
+  EXPECT_TRUE(changed("2026-03-02T10:01:00Z", "2026-03-02T09:05:00Z").empty());
+  EXPECT_TRUE(changed("2026-03-02T10:01:00Z", "").empty());
+  const auto after = changed("", "2026-03-02T10:10:00Z");
+  ASSERT_EQ(after.size(), 1u);
+  EXPECT_EQ(after[0].reference, "MedicationAdministration/m");
+  EXPECT_EQ(after[0].at, reading_test::instant("2026-03-02T10:10:00Z"));
+  const auto rehearsed = changed("2026-11-20T08:00:00Z", "2026-11-20T08:03:00Z");
+  ASSERT_EQ(rehearsed.size(), 1u);
+  EXPECT_EQ(rehearsed[0].at, reading_test::instant("2026-03-02T10:03:00Z")) << "by the clock of the decision";
+}
+
 TEST(Statement, a_decision_names_gate_value_and_performer) {
   const auto result = reading_test::read({statement("gate-decision", R"X("performer":[{"display":"Duty physician (invented)"}],"component":[
     {"code":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"gate"}]},"valueString":"blood-pressure"},
