@@ -17,16 +17,28 @@ namespace {
 constexpr const char *kDrug = "drug-in-rest", *kValue = "clotting-in-rest";
 
 bool acts(Agent a) {
-  return is_anticoagulant(a) || is_fibrinolytic(a) || is_gp_inhibitor(a) || a == Agent::cangrelor || a == Agent::other_antithrombotic;
+  return is_anticoagulant(a) || is_fibrinolytic(a) || is_gp_inhibitor(a) || a == Agent::cangrelor || a == Agent::other_antithrombotic ||
+         a == Agent::unidentified;
 }
 // By vein, and at work within minutes.
 bool acts_at_once(Agent a) { return a == Agent::heparin || is_direct_thrombin_inhibitor(a) || is_fibrinolytic(a) || is_gp_inhibitor(a); }
+// What nobody can identify may be any of them, unless it was swallowed.
+bool acts_at_once(const Administration& a) { return acts_at_once(a.agent) || (a.agent == Agent::unidentified && a.route != Route::oral); }
 
 std::string words_of(const Administration& a) {
+  if (a.name.empty() && a.agent == Agent::unidentified) return "@agent.unidentified";
   std::string what = a.name.empty() ? std::string(name_of(a.agent)) : a.name;
   if (a.dose) what += " " + a.dose->amount.written;
   else if (a.rate) what += " " + a.rate->amount.written;
   return what;
+}
+
+// "ACT 260 s" -> "260 s"; null: the name does not stand before it.
+std::optional<std::string_view> without_name(std::string_view quoted, std::string_view name) {
+  const auto lower = [](char c) { return c >= 'A' && c <= 'Z' ? static_cast<char>(c + ('a' - 'A')) : c; };
+  while (quoted.starts_with(' ')) quoted.remove_prefix(1);
+  const bool named = quoted.size() > name.size() && quoted[name.size()] == ' ' && std::ranges::equal(quoted.substr(0, name.size()), name, {}, lower, lower);
+  return named ? std::optional(quoted.substr(name.size() + 1)) : std::nullopt;
 }
 
 std::optional<Instant> first_out(const CaseFacts& facts) {
@@ -54,21 +66,29 @@ class Watcher {
   }
 
  private:
+  bool decided(const Decision& d, Instant since) const {
+    return d.subject == name_of(Step::stand_and_walk) && !withdrawn(d, facts_.decisions) && !d.performer.empty() && d.at && d.at->exact() && d.at->latest >= since && !d.value_seen.empty();
+  }
   bool answered(std::string_view seen, Instant since) const {
-    return std::ranges::any_of(facts_.decisions, [&](const Decision& d) {
-      return d.subject == name_of(Step::stand_and_walk) && !d.performer.empty() && d.at && d.at->exact() && d.at->latest >= since && !d.value_seen.empty() && quotes(d.value_seen, seen);
-    });
+    return std::ranges::any_of(facts_.decisions, [&](const Decision& d) { return decided(d, since) && quotes(d.value_seen, seen); });
   }
 
+  // A time that is known to the day only may be any since the sheath is out; whoever decided within that day may not have known of it.
   void drug(const GivenInRest& given) {
-    const Instant since = given.began_before ? out_ : given.dose->start->latest;
-    if (answered(name_of(given.dose->agent), since)) return;
+    const Moment& start = *given.dose->start;
+    const Instant known = given.began_before ? out_ : start.latest;
+    const Instant since = given.began_before || start.exact() ? known : std::max(out_, start.earliest);
+    if (answered(given, known)) return;
     const bool after_all = last_out_ && given.dose->start->latest > *last_out_;
     if (!after_all && !(given.running && last_out_)) return tell(given, since);
-    const bool at_once = after_all && (given.running || acts_at_once(given.dose->agent));
+    const bool at_once = after_all && (given.running || acts_at_once(*given.dose));
     if (at_once) add(given, since, AlertLevel::urgent, "alert.drug-in-rest-now");
     else if (after_all) add(given, since, AlertLevel::tell, "alert.drug-in-rest");
     else add(given, since, AlertLevel::tell, "alert.drug-runs-on");
+  }
+  bool answered(const GivenInRest& given, Instant since) const {
+    if (given.dose->agent != Agent::unidentified) return answered(name_of(given.dose->agent), since);
+    return (!given.dose->name.empty() && answered(given.dose->name, since)) || answered(given.what, since);
   }
   void tell(const GivenInRest& given, Instant since) {
     if (!given.began_before) add(given, since, AlertLevel::tell, "alert.drug-in-rest");
@@ -76,6 +96,14 @@ class Watcher {
   void add(const GivenInRest& given, Instant since, AlertLevel level, const char* code) {
     Alert alert = alert_since(kDrug, level, {}, since, {code, {{"what", given.what}, {"at", when(*given.dose->start)}}}, {given.dose->source});
     if (std::ranges::find(found_, alert.episode, &Alert::episode) == found_.end()) found_.push_back(std::move(alert));
+  }
+
+  // "ACT 260 s" quotes 260 s: the name of the test before it is no other value.
+  bool answered_value(Analyte analyte, std::string_view seen, Instant since) const {
+    return answered(seen, since) || std::ranges::any_of(facts_.decisions, [&](const Decision& d) {
+      const auto bare = without_name(d.value_seen, name_of(analyte));
+      return bare && decided(d, since) && quotes(*bare, seen);
+    });
   }
 
   struct Bad {
@@ -98,7 +126,7 @@ class Watcher {
         since.reset();
       }
     }
-    if (!since || answered(last->value->written, last->at->latest)) return;
+    if (!since || answered_value(analyte, last->value->written, last->at->latest)) return;
     Bad& bad = values_[*since];
     bad.what += (bad.what.empty() ? "@analyte." : ",analyte.") + std::string(name_of(analyte));
     bad.value += (bad.value.empty() ? "" : "; ") + last->value->written;

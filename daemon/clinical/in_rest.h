@@ -21,13 +21,13 @@ struct GivenInRest {
   bool began_before = false;             ///< before the sheath was out: the plan was made with it
 };
 
-/// Anticoagulants, fibrinolytics, GP inhibitors and cangrelor, no flush, given or running on after the first sheath of the case came
+/// Anticoagulants, fibrinolytics, GP inhibitors, cangrelor and what cannot be identified, no flush, given or running on after the first sheath of the case came
 /// out, by time. Empty: none, or no sheath is out.
 std::vector<GivenInRest> given_in_rest(const Evidence&);
 
 /// drug-in-rest and clotting-in-rest. `last_out`: since when every one of the patient's sheaths is out; none: one is in or its time is not known, and its
 /// gates reckon with what is given, so that it is told and no more. No alert once the patient has `walked`, or after a named person's decision on
-/// stand-and-walk that quotes the drug's generic name or the value.
+/// stand-and-walk that quotes the drug's generic name (of what cannot be identified its recorded name) or the value.
 std::vector<Alert> rest_alerts(const Evidence&, const std::optional<Instant>& walked, const std::optional<Instant>& last_out);
 
 /// Why the patient may not get up under it before the prescriber has decided; null: nothing of this kind, or it is only told.

@@ -6,6 +6,7 @@
 
 #include "clinical/body.h"
 #include "clinical/clearance.h"
+#include "clinical/in_rest.h"
 
 namespace clinical {
 namespace {
@@ -53,6 +54,16 @@ class Collector {
     if (measured) return;
     auto& found = add(Fact::blood_pressure, {});
     if (found.blocks.empty()) found.about = up.walked ? "pressure-standing" : "pressure-sitting";
+  }
+
+  // What may act on clotting, and nobody can say whether or when.
+  void given_in_rest_of(const SiteView& view, const GettingUp& up) {
+    if (up.walked) return;
+    for (const auto& given : given_in_rest(view.now)) {
+      if (given.began_before) continue;
+      if (given.dose->agent == Agent::unidentified) add(Fact::drug_identity, {}, {Step::stand_and_walk});
+      if (!given.dose->start->exact()) add(Fact::dose_time, {}, {Step::stand_and_walk});
+    }
   }
 
   std::vector<Missing> take() const {
@@ -172,6 +183,7 @@ std::vector<Missing> missing_of(const std::vector<SiteWork>& works, const std::v
   Collector collector;
   for (std::size_t i = 0; i < works.size(); ++i) collector.site(works[i], steps[i]);
   collector.pressure_in_each_position(works.front().view, up);
+  collector.given_in_rest_of(works.front().view, up);
   return collector.take();
 }
 

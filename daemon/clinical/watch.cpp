@@ -144,7 +144,7 @@ class Watcher {
     int restarts = 0;
     for (const auto& a : view_.facts.administrations)
       if (restarts_watch(a.agent) && !a.flush && a.start && a.start->latest > from) {
-        from = a.start->latest;
+        from = a.start->exact() ? a.start->latest : std::max(from, a.start->earliest);  // known to the day: never later than it may have been
         ++restarts;
       }
     result_.restarted = restarts > 0;

@@ -89,6 +89,7 @@ TEST_F(InRest, WhatDoesNotActOnClottingOrIsAFlushIsNotSaid) {
 TEST_F(InRest, BeforeTheSheathIsOutItIsTheGatesAndAfterTheWalkItIsNoBedRest) {
   give(Agent::enoxaparin, hm(15));
   EXPECT_FALSE(told("drug-in-rest", hm(17))) << "as it came out: the gates were made with it";
+  chart.record.administrations.pop_back();
   chart.done(Step::stand_and_walk, hm(21, 30));
   give(Agent::enoxaparin, hm(20));
   EXPECT_FALSE(told("drug-in-rest", hm(21, 40)));
@@ -258,6 +259,58 @@ TEST_F(InRest, ARebleedLiftsNothingOfWhatWasGivenOrMeasured) {
     chart.decide(Step::stand_and_walk, seen, hm(23, 56));
   }
   EXPECT_EQ(said(hm(23, 59)), 2);
+}
+
+// The model: an administration whose drug cannot be identified might be any; unknown is never normal (law 2).
+TEST_F(InRest, WhatCannotBeIdentifiedIsSaidAndAskedForAndNobodyGetsUpUnderIt) {
+  ready_to_walk();
+  auto& a = give(Agent::unidentified, hm(16), "80 mg");
+  a.name = "code 4711";
+  const auto* alert = told("drug-in-rest", hm(17));
+  ASSERT_TRUE(alert);
+  EXPECT_EQ(alert->level, AlertLevel::urgent);
+  EXPECT_EQ(std::get<std::string>(alert->why.arguments.front().second), "code 4711 80 mg");
+  EXPECT_TRUE(std::ranges::any_of(plan.missing, [](const Missing& m) { return m.fact == Fact::drug_identity; }));
+  EXPECT_EQ(walk().why->code, "rest.prescriber");
+  chart.decide(Step::stand_and_walk, "code 4712", hm(21));
+  EXPECT_EQ(walk().status, StepStatus::blocked);
+  chart.decide(Step::stand_and_walk, "code 4711", hm(21));
+  EXPECT_EQ(walk().status, StepStatus::due);
+  chart.record.administrations.back().name.clear();
+  EXPECT_EQ(std::get<std::string>(told("drug-in-rest", hm(17))->why.arguments.front().second), "@agent.unidentified");
+  chart.record.administrations.back().route = Route::oral;
+  EXPECT_EQ(told("drug-in-rest", hm(17))->level, AlertLevel::tell) << "a tablet acts on nothing at once";
+  EXPECT_TRUE(std::ranges::any_of(plan.missing, [](const Missing& m) { return m.fact == Fact::drug_identity; }));
+  chart.record.administrations.back().start = exactly(hm(14, 50));
+  EXPECT_FALSE(told("drug-in-rest", hm(17))) << "before the sheath was out it is the gates'";
+}
+
+TEST_F(InRest, WhatIsKnownToTheDayOnlyIsCalledForNowAndItsTimeIsAskedFor) {
+  give(Agent::heparin, hm(16)).start = Moment{hm(0), hm(23, 59, 59)};
+  ready_to_walk();
+  const auto* alert = told("drug-in-rest", hm(17));
+  ASSERT_TRUE(alert);
+  EXPECT_EQ(alert->since, hm(15)) << "it may have been given since the sheath is out";
+  const auto& call = step(plan, Step::call_clinician);
+  EXPECT_EQ(call.status, StepStatus::due);
+  EXPECT_EQ(call.earliest, hm(15));
+  EXPECT_TRUE(std::ranges::any_of(plan.missing, [](const Missing& m) { return m.fact == Fact::dose_time; }));
+  chart.decide(Step::stand_and_walk, "heparin", hm(21));
+  EXPECT_TRUE(told("drug-in-rest", hm(21, 30))) << "it may have been given after that";
+}
+
+TEST_F(InRest, ADecisionMayNameTheTestBeforeItsValue) {
+  chart.lab(Analyte::act, 260, hm(16)).value->written = "260 s";
+  ASSERT_TRUE(told("clotting-in-rest", hm(17)));
+  const auto answers = [&](const char* seen) {
+    const auto kept = chart.record.decisions;
+    chart.decide(Step::stand_and_walk, seen, hm(16, 30));
+    const bool open = told("clotting-in-rest", hm(17));
+    chart.record.decisions = kept;
+    return !open;
+  };
+  for (const char* seen : {"260 s", "ACT 260 s", "act 260", "260"}) EXPECT_TRUE(answers(seen)) << seen;
+  for (const char* seen : {"aPTT 260 s", "ACT 250 s", "ACT", "ACT260", "act 260 s: not yet"}) EXPECT_FALSE(answers(seen)) << seen;
 }
 
 TEST(InRestOfTwo, WhileAnotherSheathIsInTheGatesAskAndItIsTold) {
