@@ -56,15 +56,20 @@ class Judge {
     }
     const Instant from = clock_of(step);
     const Instant counts = step == Step::discharge_check ? from - p_.check_early.span() : from;
-    const bool early = step == Step::stand_and_walk ? at < could_sit() : at < counts;
-    if (early) found_.push_back({step, at, When::before_clock, held ? std::nullopt : std::optional(from)});
+    const bool early = step == Step::stand_and_walk ? at < walk_allowed(at) : at < counts;
+    if (early) found_.push_back({step, at, When::before_clock, held ? std::nullopt : std::optional(step == Step::stand_and_walk ? walk_allowed(at) : from)});
   }
-  Instant could_sit() const { return *site_.t0 + work_.rest.least - p_.sit_before_end.span(); }
+  Instant walk_allowed(Instant at) const { return *site_.t0 + length_for(work_.rest, at); }
+  std::optional<Instant> first_walk() const {
+    for (auto at = completed(facts_, nullptr, Step::stand_and_walk, *site_.t0); at; at = completed(facts_, nullptr, Step::stand_and_walk, *at + seconds{1}))
+      if (*at >= walk_allowed(*at)) return at;
+    return std::nullopt;
+  }
   Instant clock_of(Step step) const {
     if (step == Step::raise_head) return *site_.t0 + work_.rest.head;
     if (step == Step::sit_up) return *site_.t0 + work_.rest.sit;
     if (step == Step::stand_and_walk) return *site_.t0 + work_.rest.walk;
-    const auto walked = completed(facts_, nullptr, Step::stand_and_walk, could_sit());
+    const auto walked = first_walk();
     return walked ? std::max(*walked + p_.discharge_after_walk.span(), *site_.t0 + discharge_floor(work_.view)) : *site_.t0 + work_.rest.discharge;
   }
 

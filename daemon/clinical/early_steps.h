@@ -21,8 +21,8 @@ struct EarlyStep {
 };
 
 /// Of one site and its open case, by time; every completed Task of the step counts, not only the first. The clock is that of the T0 that stands; where no
-/// time permits it, every sitting up and walk is early, and `from` is null wherever the rest is withheld. A walk is early before the patient might have sat
-/// up, whatever was added; a discharge check as a check, which counts from a little before its time on.
+/// time permits it, every sitting up and walk is early, and `from` is null wherever the rest is withheld. A walk is early before the rest was over as it was
+/// known then (length_for), by a minute too; a discharge check as a check, which counts from a little before its time on.
 std::vector<EarlyStep> early_steps(const SiteWork&);
 
 /// The length of the rest is not given at all: the case is out of scope, a physician is still to set it, or the recorded times contradict. Conflicts

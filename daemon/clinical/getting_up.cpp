@@ -107,12 +107,14 @@ GettingUp getting_up(const std::vector<RestingSite>& sites) {
     up.discharged = done(sites, Step::discharge_check, *up.last_t0);
   }
   if (!all) return up;
-  std::optional<Instant> floor, least;
-  for (const auto& s : sites) take_later(least, *s.work->site().t0 + s.work->rest.least - s.work->view.protocol.sit_before_end.span());
+  std::optional<Instant> floor;
+  const auto in_time = [&](Instant walk) {
+    return std::ranges::all_of(sites, [&](const RestingSite& s) { return walk >= *s.work->site().t0 + length_for(s.work->rest, walk); });
+  };
   const bool permitted = std::ranges::none_of(sites, [](const RestingSite& s) { return no_time_permits(*s.work); });
-  if (up.walked && (!permitted || *up.walked < *least)) {
+  if (up.walked && (!permitted || !in_time(*up.walked))) {
     up.walked_early = up.walked;
-    up.walked = permitted ? done(sites, Step::stand_and_walk, *least) : std::nullopt;
+    while (up.walked && !(permitted && in_time(*up.walked))) up.walked = done(sites, Step::stand_and_walk, *up.walked + seconds{1});
   }
   if (up.held) return up;
   seconds after{};

@@ -129,7 +129,21 @@ void add_pressure_on_rest(Tally& tally, const SiteView& view, minutes pressure) 
     tally.add(pressure, p.add_systolic_rest, {"add.recorded", {{"what", term("add", "systolic-on-rest")}}}, {m->source});
 }
 
+/// Since when it is known that the rest is longer than its row and the risks make it: the first of what was found or ordered on rest. A clock that a growing
+/// swelling voided lies before it.
+std::optional<Instant> troubled_since(const SiteView& view, minutes walk) {
+  std::vector<Instant> times;
+  if (const auto* check = swelling_that_counts(view)) times.push_back(check->at->latest);
+  if (view.site.t0)
+    if (const auto* m = high_pressure(view, *view.site.t0, walk)) times.push_back(m->at->latest);
+  for (const auto& order : view.facts.orders)
+    if (order.kind == OrderKind::bed_rest) times.push_back(order.written ? order.written->earliest : view.facts.start);
+  return times.empty() || !view.site.t0_outgrown.empty() ? std::nullopt : std::optional(std::ranges::min(times));
+}
+
 }  // namespace
+
+minutes length_for(const RestPlan& rest, Instant walk) { return rest.troubled && walk < *rest.troubled ? rest.untroubled : rest.walk; }
 
 minutes discharge_floor(const SiteView& view) {
   return view.intervention() ? view.protocol.discharge_after_t0_pci.whole_minutes() : minutes{0};
@@ -141,9 +155,9 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers,
   Tally tally = base_of(view, early);
   for (const auto& m : modifiers)
     if (m.rest_floor) tally.raise_to(*m.rest_floor, {"rest.floor", {{"what", term("add", m.name)}}}, m.inputs);
-  const minutes least = tally.value();
   const minutes left = add_all(tally, modifiers, &Modifier::rest, p.rest_add_further, p.rest_add_longest);
   const minutes pressure = std::min(p.add_systolic_rest.whole_minutes(), left);  // a risk like the others: within the longest add
+  const minutes untroubled = tally.value() + static_cast<int>(view.site.rebleeds.size()) * p.rest_rebleed.whole_minutes();
   add_trouble(tally, view);
   add_pressure_on_rest(tally, view, pressure);
   outlast_voided_clocks(tally, view, pressure);
@@ -155,7 +169,8 @@ RestPlan rest_plan(const SiteView& view, const std::vector<Modifier>& modifiers,
   plan.head = head.value();
   plan.head_basis = head.take();
   plan.walk = tally.value();
-  plan.least = least;
+  plan.untroubled = std::min(untroubled, plan.walk);
+  plan.troubled = troubled_since(view, plan.walk);
   plan.basis = tally.take();
   for (const auto& line : early.lines) plan.basis.push_back(line);
   plan.early = std::move(early.said);

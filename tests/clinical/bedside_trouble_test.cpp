@@ -63,21 +63,38 @@ TEST(UpEarly, TheWalkAfterTheRestIsATaskOfItsOwn) {
   EXPECT_EQ(after.state, CaseState::walking);
 }
 
-TEST(UpEarly, AFewMinutesAreNone) {
+// The model gives a permission from its instant on ("earliest") and lets only checks count from some minutes before theirs.
+TEST(UpEarly, AWalkCountsFromTheEndOfTheRestOnAndNotBefore) {
   Chart chart = at_rest(6);  // up at 21:30, sitting from 21:00
-  chart.done(Step::stand_and_walk, hm(21));
+  chart.done(Step::stand_and_walk, hm(21, 30));
   EXPECT_EQ(step(chart.plan(hm(21, 45)), Step::stand_and_walk).status, StepStatus::done);
   EXPECT_FALSE(alert(chart.plan(hm(21, 45)), "up-early"));
-  chart.record.tasks.back().changed = exactly(hm(20, 59, 59));
-  EXPECT_EQ(step(chart.plan(hm(21, 45)), Step::stand_and_walk).status, StepStatus::blocked);
-  EXPECT_TRUE(alert(chart.plan(hm(21, 45)), "up-early"));
+  for (const Instant early : {hm(21, 29, 59), hm(21), hm(20, 59)}) {
+    chart.record.tasks.back().changed = exactly(early);
+    EXPECT_EQ(step(chart.plan(hm(21, 45)), Step::stand_and_walk).status, StepStatus::blocked);
+    EXPECT_TRUE(alert(chart.plan(hm(21, 45)), "up-early"));
+  }
 }
 
-TEST(UpEarly, ARiskRecordedAfterTheWalkMakesItNoEarlyOne) {
+TEST(UpEarly, WhatWasKnownToLengthenTheRestCountsAndWhatWasFoundAfterTheWalkDoesNot) {
+  Chart chart = at_rest(6);  // up at 21:30
+  chart.done(Step::stand_and_walk, hm(21, 40));
+  auto& swollen = chart.check(hm(18));
+  swollen.swelling = amount(1, "cm");
+  EXPECT_TRUE(alert(chart.plan(hm(21, 45)), "up-early")) << "two hours more, known since 18:00";
+  EXPECT_NE(step(chart.plan(hm(21, 45)), Step::stand_and_walk).status, StepStatus::done);
+  chart.record.checks.back().at = exactly(hm(21, 50));
+  EXPECT_FALSE(alert(chart.plan(hm(21, 55)), "up-early"));
+  EXPECT_EQ(step(chart.plan(hm(21, 55)), Step::stand_and_walk).status, StepStatus::done);
+}
+
+TEST(UpEarly, ARiskWithoutATimeWasThereAtTheWalk) {
   Chart chart = at_rest(6);
   chart.done(Step::stand_and_walk, hm(21, 30));
   chart.risk(RiskKind::cough);
-  EXPECT_FALSE(alert(chart.plan(hm(21, 45)), "up-early"));
+  EXPECT_TRUE(alert(chart.plan(hm(21, 45)), "up-early"));
+  chart.done(Step::stand_and_walk, hm(22, 30));
+  EXPECT_EQ(step(chart.plan(hm(22, 45)), Step::stand_and_walk).actual, hm(22, 30)) << "the first one that counts";
 }
 
 TEST(Swelling, TwoSizesTellOfGrowthAgainstTheWord) {

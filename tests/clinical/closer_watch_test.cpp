@@ -49,10 +49,11 @@ TEST(CloserWatch, AFurtherRiskAfterTheWalkBringsNothingForward) {
   chart.risk(RiskKind::graft);
   look(chart, {hm(14, 15), hm(14, 30), hm(14, 45), hm(15), hm(15, 15), hm(15, 30), hm(15, 45), hm(16), hm(16, 30), hm(17), hm(17, 30), hm(18), hm(19), hm(20), hm(21), hm(22)});
   chart.check(hm(20)).swelling = amount(2, "cm");
-  chart.done(Step::stand_and_walk, hm(20));
-  const auto before = step(chart.plan(hm(22)), Step::discharge_check);
+  chart.check(hm(23));
+  chart.done(Step::stand_and_walk, hm(22));  // with the further risk too the rest is over
+  const auto before = step(chart.plan(hm(23)), Step::discharge_check);
   chart.index().punctures = 2;
-  const auto after = step(chart.plan(hm(22)), Step::discharge_check);
+  const auto after = step(chart.plan(hm(23)), Step::discharge_check);
   EXPECT_EQ(after.status, before.status);
   EXPECT_FALSE(before.status != StepStatus::due && after.status == StepStatus::due);
 }
