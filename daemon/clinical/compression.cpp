@@ -172,6 +172,8 @@ HoldPlan by_device(const SiteView& view, const std::vector<Modifier>& modifiers,
   plan.basis = other.take();
   plan.basis.insert(plan.basis.end(), partial.lines().begin(), partial.lines().end());
   plan.basis.insert(plan.basis.end(), low.lines().begin(), low.lines().end());
+  plan.basis.push_back({"hold.sum", "derived: the sum of the lines above", {},
+                        {"hold.sum-of-parts", {{"full", seconds{full}}, {"partial", seconds{partial.value()}}, {"down", seconds{down}}, {"low", seconds{low.value()}}, {"total", seconds{plan.total}}}}});
   plan.ask = not_with_a_device(view);
   if (!plan.ask && plan.total > p.device_total.whole_minutes())
     plan.ask = Reason{"hold.ask-device-total", {{"total", seconds{plan.total}}, {"limit", p.device_total.span()}}};

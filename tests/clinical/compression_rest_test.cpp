@@ -1,4 +1,6 @@
 // Hold and rest rows, floors, methods, and the published trial arms that the cautious rows are held against.
+#include <algorithm>
+
 #include "course_support.h"
 
 namespace clinical {
@@ -169,6 +171,17 @@ TEST(MechanicalCompression, PhasesBySize) {
     EXPECT_EQ(length(plan, Step::reduce_pressure), minutes{row.down});
     EXPECT_EQ(length(plan, Step::low_pressure_hold), minutes{row.low});
   }
+}
+
+TEST(MechanicalCompression, TheSumOfItsPartsIsShown) {
+  auto chart = plain_chart(6, Closure::mechanical);
+  chart.pressure(120, hm(13, 8));
+  const auto plan = planned(chart);
+  const auto& basis = step(plan, Step::end_compression).basis;
+  const auto sum = std::ranges::find(basis, "hold.sum-of-parts", [](const Basis& b) { return b.arithmetic.code; });
+  ASSERT_NE(sum, basis.end());
+  EXPECT_EQ(sum->arithmetic, (Reason{"hold.sum-of-parts", {{"full", seconds{minutes{3}}}, {"partial", seconds{minutes{22}}}, {"down", seconds{minutes{20}}}, {"low", seconds{minutes{60}}}, {"total", seconds{minutes{105}}}}}));
+  EXPECT_EQ(step(plan, Step::end_compression).planned, minutes{105});
 }
 
 // 2 h for skin and nerve: perianaesthesia pocket text.
