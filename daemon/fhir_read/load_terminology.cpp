@@ -64,15 +64,15 @@ class TableReader {
   template <class Meaning, class MeaningOf>
   void read(std::string_view kind, CodeTable<Meaning>& table, MeaningOf meaning_of) {
     for (const auto* row : file_.rows(kind)) {
-      file_.only(*row, {"rxnorm", "atc", "snomed", "loinc", "icd10pcs", "dicom", "icd10", "icd10cm", "icd10gm", "ops", "names", "not_with", "not_near", kind, "what", "agent", "flush", "route",
+      file_.only(*row, {"rxnorm", "atc", "snomed", "loinc", "icd10pcs", "dicom", "icd10", "icd10cm", "icd10gm", "ops", "names", "not_with", "not_near", "not_behind", kind, "what", "agent", "flush", "route",
                         "analyte", "intervention", "femoral", "vessel", "side"});
       const Meaning meaning = meaning_of(*row);
       for (auto& key : codes(*row)) {
         if (!table.codes.emplace(key, meaning).second) file_.fail(*row, "code " + key.code + " stands twice", "keep one");
       }
       const auto not_with = file_.texts(*row, "not_with");
-      const auto not_near = file_.texts(*row, "not_near");
-      for (const auto& name : file_.texts(*row, "names")) table.names.push_back({{words_of(name), not_with, not_near}, meaning});
+      const auto not_near = file_.texts(*row, "not_near"), not_behind = file_.texts(*row, "not_behind");
+      for (const auto& name : file_.texts(*row, "names")) table.names.push_back({{words_of(name), not_with, not_near, not_behind}, meaning});
     }
     std::ranges::stable_sort(table.names, [](const auto& a, const auto& b) { return a.phrase.words.size() > b.phrase.words.size(); });
   }
@@ -110,7 +110,8 @@ void read_drugs(ProfileFile& file, Terminology& t) {
 
 void read_order_words(ProfileFile& file, Terminology& t) {
   static const std::initializer_list<std::string_view> kinds{"sheath", "sheath_removal", "remove", "touch", "not",        "leave", "stay", "around", "until",     "when",
-                                                                 "night",  "hours",          "under",  "press", "press_with", "filler", "plain", "part", "binds", "elsewhere", "groin"};
+                                                                 "night",  "hours",          "under",  "press", "press_with", "filler", "plain", "part", "binds", "elsewhere", "groin",
+                                                                 "line",   "arterial",       "out",    "pull",  "up",         "not_before", "bed_rest_short", "shortened"};
   const auto* words = file.root().find("order_words");
   if (!words) return;
   file.only(*words, kinds);

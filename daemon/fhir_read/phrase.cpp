@@ -52,9 +52,9 @@ Phrase::Match Phrase::match(const std::vector<std::string>& text) const {
   if (!has_phrase(text, words)) return Match::no;
   const bool excluded = std::ranges::any_of(not_with, [&](const std::string& w) { return std::ranges::find(text, w) != text.end(); });
   if (excluded) return Match::excluded;
-  if (not_near.empty()) return Match::yes;
+  if (not_near.empty() && not_behind.empty()) return Match::yes;
   constexpr std::ptrdiff_t before = 3, behind = 2;
-  const bool at_the_end = found_in(text, text.size() - 1, text.size(), not_near);
+  const bool at_the_end = found_in(text, text.size() - 1, text.size(), not_near) || found_in(text, text.size() - 1, text.size(), not_behind);
   for (auto at = text.begin();; ++at) {  // one place that nothing stands near is enough
     at = std::search(at, text.end(), words.begin(), words.end());
     if (at == text.end()) return Match::excluded;

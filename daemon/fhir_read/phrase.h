@@ -15,11 +15,12 @@ std::vector<std::string> words_of(std::string_view text);
 bool has_phrase(const std::vector<std::string>& words, const std::vector<std::string>& phrase);
 
 // A name of several words, with words that must not stand in the same text, or not close to it: among the three words before it, or as the last of the text at most two
-// behind it ("dialysis: no").
+// behind it ("dialysis: no"). `not_behind` counts only there ("dialysis refused", while "refused dialysis today" is said of somebody who has it).
 struct Phrase {
   std::vector<std::string> words;
   std::vector<std::string> not_with;
   std::vector<std::string> not_near = {};
+  std::vector<std::string> not_behind = {};
   enum class Match { no, yes, excluded };
   Match match(const std::vector<std::string>& text) const;
 };

@@ -30,9 +30,9 @@ TEST(DialysisPlan, it_is_seen_as_condition_procedure_and_order_by_code_and_by_wo
   const char *who = "http://hl7.org/fhir/sid/icd-10", *us = "http://hl7.org/fhir/sid/icd-10-cm", *german = "http://fhir.de/CodeSystem/bfarm/icd-10-gm";
   for (const auto& code : {coded(us, "N18.6"), coded("urn:oid:2.16.840.1.113883.6.90", "Z99.2"), coded(who, "Z99.2"), coded(who, "N18.5"), coded(german, "N18.5"), coded("http://fhir.de/CodeSystem/dimdi/icd-10-gm", "Z49.1"), coded(us, "Z49.31"),
                            said("Dialysepflichtige Niereninsuffizienz"), said("CHRONISCHE HÄMODIALYSE"), said("Insuffisance rénale terminale, dialysée"), said("Enfermedad renal en hemodiálisis"), said("Schyłkowa niewydolność nerek, dializoterapia"),
-                           said("مريض على غسيل الكلى"), said("ESRD on dialysis, not a transplant candidate")})
+                           said("مريض على غسيل الكلى"), said("ESRD on dialysis, not a transplant candidate"), said("HD-Patient"), said("CKD 5D"), said("CKD G5D"), said("N18.6"), said("Refused dialysis today"), said("chronic kidney disease stage 5D"), said("Niereninsuffizienz KDIGO G5")})
     EXPECT_TRUE(has_risk(condition(code))) << code;
-  for (const auto& code : {coded(us, "N18.5"), coded(us, "N18.4"), coded(who, "N18"), coded(who, "Z98.2"), said("No dialysis"), said("Dialyse: nein, keine"), said("Sans dialyse"), said("Chronic kidney disease stage 3")})
+  for (const auto& code : {coded(us, "N18.5"), coded(us, "N18.4"), coded(who, "N18"), coded(who, "Z98.2"), said("No dialysis"), said("Dialyse: nein, keine"), said("Sans dialyse"), said("Dialysis refused"), said("Keine Dialyse"), said("Dialyse abgelehnt"), said("CKD G3b"), said("CKD stage 4"), said("Chronic kidney disease stage 3")})
     EXPECT_FALSE(has_risk(condition(code))) << code;
   const auto display = std::string(R"({"coding":[{"system":"http://snomed.info/sct","code":"302497006","display":"Hemodialysis"}]})");
   for (const auto& code : {display, said("Haemodialysis"), coded("http://fhir.de/CodeSystem/bfarm/ops", "8-854.2"), coded("http://www.cms.gov/Medicare/Coding/ICD10", "5A1D70Z")}) {
