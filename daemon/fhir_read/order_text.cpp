@@ -46,12 +46,20 @@ void join_sizes(Words& words) {
   }
 }
 
-// A point, semicolon or line ends a sentence; a point between digits does not. A comma does not: "if the ACT is under 160, remove".
-std::vector<std::string> sentences_of(std::string_view text) {
+std::string last_word(const std::string& sentence) {
+  const auto words = words_of(sentence);
+  const bool ends_in_it = !sentence.empty() && sentence.back() != ' ' && !words.empty();
+  return ends_in_it ? words.back() : std::string();
+}
+
+// A point, semicolon or line ends a sentence; a point between digits does not, nor one that shortens a word ("li.", "ca."). A comma does not: "if the ACT is under 160,
+// remove".
+std::vector<std::string> sentences_of(std::string_view text, const Lists& lists) {
   std::vector<std::string> found;
   std::string sentence;
   for (std::size_t i = 0; i < text.size(); ++i) {
-    const bool point = text[i] == '.' && (i + 1 == text.size() || text[i + 1] == ' ');
+    const bool at_the_end = i + 1 == text.size();
+    const bool point = text[i] == '.' && (at_the_end || (text[i + 1] == ' ' && !lists.has("shortened", last_word(sentence))));
     if (point || text[i] == ';' || text[i] == '\n' || text[i] == '!' || text[i] == '?') {
       found.push_back(std::move(sentence));
       sentence.clear();
@@ -164,6 +172,18 @@ bool of_a_part(const Words& words, std::size_t at, const Lists& lists) {
   return at < words.size() && lists.has("part", words[at]);
 }
 
+// "sheath: leave", "sheath: leave until morning", "sheath to be left in".
+bool is_to_be_left(const Words& words, std::size_t sheath, const Lists& lists) {
+  for (auto i = sheath + 1; i < words.size(); ++i)
+    if (words[i] == "left" && words[i - 1] == "be") return true;
+  for (auto i = next(words, sheath, lists, "leave"); i < words.size(); i = next(words, i + 1, lists, "leave")) {
+    auto at = i + 1;
+    while (at < words.size() && lists.has("filler", words[at])) ++at;
+    if (at == words.size() || lists.has("until", words[at]) || lists.has("night", words[at])) return true;
+  }
+  return false;
+}
+
 // "leave the sheath", "delay sheath removal"; and the other way round, "Schleuse bis morgen belassen", "sheath to stay".
 bool left_in(const Words& words, const Lists& lists) {
   for (auto i = next(words, 0, lists, "leave"); i < words.size(); i = next(words, i + 1, lists, "leave")) {
@@ -171,12 +191,50 @@ bool left_in(const Words& words, const Lists& lists) {
     if (run.sheath && !of_a_part(words, run.end, lists)) return true;
   }
   const auto sheath = std::ranges::find_if(words, [&](const std::string& w) { return lists.sheath(w); });
-  const auto behind = next(words, static_cast<std::size_t>(sheath - words.begin()), lists, "stay");
+  const auto from = static_cast<std::size_t>(sheath - words.begin());
+  if (is_to_be_left(words, from, lists)) return true;
+  const auto behind = next(words, from, lists, "stay");
   return behind < words.size() && !of_a_part(words, behind + 1, lists);
 }
 
 bool plain(const Words& words, const Lists& lists) {
   return std::ranges::all_of(words, [&](const std::string& w) { return lists.sheath(w) || lists.removal(w) || lists.has("filler", w) || lists.has("plain", w) || size(w); });
+}
+
+// "radial sheath", "sheath in the jugular vein": every sheath of the sentence is one of elsewhere. "Radial failed: leave sheath" is about the groin's.
+bool elsewhere(const Words& words, const Lists& lists) {
+  if (!lists.any("elsewhere", words) || lists.any("groin", words)) return false;
+  const auto between = [&](const std::string& w) { return lists.has("filler", w) || lists.removal(w) || lists.sheath(w) || size(w); };
+  const auto reached = [&](std::size_t from, int step) {
+    auto at = static_cast<std::ptrdiff_t>(from) + step;
+    while (at >= 0 && at < std::ssize(words) && between(words[static_cast<std::size_t>(at)])) at += step;
+    return at >= 0 && at < std::ssize(words) && lists.has("elsewhere", words[static_cast<std::size_t>(at)]);
+  };
+  for (std::size_t i = 0; i < words.size(); ++i)
+    if (lists.sheath(words[i]) && !reached(i, -1) && !reached(i, 1)) return false;
+  return true;
+}
+
+// "femoral line", "Leistenzugang": what lies in the groin, called by what it is for. It is the sheath where somebody says that it stays.
+bool name_line(Words& words, const Lists& lists) {
+  if (!lists.any("line", words) || !(lists.any("groin", words) || lists.any("arterial", words))) return false;
+  for (auto& w : words)
+    if (lists.has("line", w)) w = "sheath";
+  return true;
+}
+
+// "Sheath out only by the doctor", "sheath not out before 18:00".
+bool out_of_place(const Words& words, const Lists& lists) {
+  for (std::size_t i = 0; i < words.size(); ++i) {
+    if (!lists.sheath(words[i])) continue;
+    const auto between = [&](const std::string& w) {
+      return lists.has("filler", w) || lists.has("not", w) || lists.has("stay", w) || lists.has("binds", w) || lists.has("night", w) || size(w);
+    };
+    auto at = i + 1;
+    while (at < words.size() && !lists.has("out", words[at]) && between(words[at])) ++at;
+    if (at < words.size() && lists.has("out", words[at])) return true;
+  }
+  return false;
 }
 
 // Of a removal, without naming it: what sets a condition, a person or a time.
@@ -186,19 +244,37 @@ bool binds(const Words& words, const Lists& lists) {
   });
 }
 
+// "Nicht ziehen vor Rücksprache", "do not pull": a denial of pulling that names no other thing. Behind a title or a sentence about the sheath it is the sheath's.
+bool bare_denial(const Words& words, const Lists& lists) {
+  const auto no = next(words, 0, lists, "not");
+  const auto opens = [&](const std::string& w) { return lists.has("filler", w) || lists.has("plain", w); };
+  if (no == words.size() || !std::all_of(words.begin(), words.begin() + static_cast<std::ptrdiff_t>(no), opens)) return false;
+  auto at = no + 1;
+  while (at < words.size() && lists.has("filler", words[at])) ++at;
+  if (at == words.size() || !lists.has("pull", words[at])) return false;
+  while (++at < words.size() && lists.has("filler", words[at])) {}
+  if (at == words.size()) return true;
+  const auto& then = words[at];
+  return lists.has("binds", then) || lists.has("when", then) || lists.has("around", then) || lists.has("until", then) || lists.has("night", then) || digits(then.substr(0, 1));
+}
+
 SheathWord judged(Words words, const Lists& lists, bool of_a_removal) {
   const auto sheath = [&] { return std::ranges::any_of(words, [&](const std::string& w) { return lists.sheath(w); }); };
   const auto removal = [&] { return std::ranges::any_of(words, [&](const std::string& w) { return lists.removal(w); }); };
-  const bool elsewhere = lists.any("elsewhere", words) && !lists.any("groin", words);
-  if (elsewhere || words.empty()) return SheathWord::none;
+  if (words.empty()) return SheathWord::none;
   join_sizes(words);
+  if (elsewhere(words, lists)) return SheathWord::none;
+  if (!sheath() && name_line(words, lists)) {
+    const auto does = judged(std::move(words), lists, of_a_removal);
+    return does > SheathWord::removal ? does : SheathWord::none;
+  }
   const bool timed = take_times(words, lists);
   take_pressing(words, lists);
   if (!sheath() && !of_a_removal) return SheathWord::none;
   if (timed && !sheath()) return SheathWord::none;
   if (denied(words, lists) || left_in(words, lists)) return SheathWord::leave;
   if (!sheath()) return binds(words, lists) ? SheathWord::conditional : SheathWord::none;
-  if (!removal()) return SheathWord::named;
+  if (!removal()) return out_of_place(words, lists) && binds(words, lists) ? SheathWord::conditional : SheathWord::named;
   return plain(words, lists) ? SheathWord::removal : SheathWord::conditional;
 }
 
@@ -207,10 +283,13 @@ SheathWord judged(Words words, const Lists& lists, bool of_a_removal) {
 SheathSaying sheath_saying(std::string_view text, const Terminology& terms, bool of_a_removal) {
   const Lists lists(terms);
   SheathSaying said;
-  for (const auto& sentence : sentences_of(text)) {
+  bool named = false;
+  for (const auto& sentence : sentences_of(text, lists)) {
     auto words_left = sentence;
     const auto limit = take_act_limit(words_left, lists);
-    const auto does = judged(words_of(words_left), lists, of_a_removal);
+    auto does = judged(words_of(words_left), lists, of_a_removal);
+    if (does == SheathWord::none && named && bare_denial(words_of(words_left), lists)) does = SheathWord::leave;
+    named = named || does != SheathWord::none;
     const bool about = does != SheathWord::none || of_a_removal;
     if (limit && about && (!said.act_below || *limit < *said.act_below)) said.act_below = limit;
     if (does > said.does) said.does = does, said.sentence = sentence;
@@ -218,8 +297,50 @@ SheathSaying sheath_saying(std::string_view text, const Terminology& terms, bool
   return said;
 }
 
+bool denies_a_removal(std::string_view text, const Terminology& terms) {
+  const Lists lists(terms);
+  return std::ranges::any_of(sentences_of(text, lists), [&](const std::string& s) { return bare_denial(words_of(s), lists); });
+}
+
+namespace {
+
+bool numbered(const std::string& word) { return digits(word.substr(0, 1)); }
+
+// "BR x 12 h"
+bool short_for_rest(const Words& words, const Lists& lists) {
+  for (auto i = next(words, 0, lists, "bed_rest_short"); i < words.size(); i = next(words, i + 1, lists, "bed_rest_short")) {
+    auto at = i + 1;
+    while (at < words.size() && (words[at] == "x" || lists.has("filler", words[at]))) ++at;
+    if (at < words.size() && (numbered(words[at]) || lists.has("until", words[at]))) return true;
+  }
+  return false;
+}
+
+// "Mobilisation erst ab morgen", "not to be mobilised": getting up, with a no or a not-before close by.
+bool not_up_yet(const Words& words, const Lists& lists) {
+  constexpr std::ptrdiff_t near = 4;
+  for (auto i = next(words, 0, lists, "up"); i < words.size(); i = next(words, i + 1, lists, "up")) {
+    const auto here = static_cast<std::ptrdiff_t>(i);
+    for (auto at = std::max<std::ptrdiff_t>(0, here - near); at < std::min(std::ssize(words), here + near + 1); ++at) {
+      const auto& w = words[static_cast<std::size_t>(at)];
+      if (lists.has("not_before", w)) return true;
+      if (lists.has("not", w) && at < here && only_fillers(words, static_cast<std::size_t>(at) + 1, i, lists)) return true;
+      if (lists.has("not", w) && at == here + 1) return true;
+    }
+  }
+  return false;
+}
+
+bool forbids_getting_up(std::string_view text, const Lists& lists) {
+  return std::ranges::any_of(sentences_of(text, lists), [&](const std::string& s) { return not_up_yet(words_of(s), lists); });
+}
+
+}  // namespace
+
 bool names_bed_rest(std::string_view text, const Terminology& terms) {
+  const Lists lists(terms);
   const auto words = words_of(text);
+  if (short_for_rest(words, lists) || forbids_getting_up(text, lists)) return true;
   return std::ranges::any_of(terms.orders.names, [&](const auto& name) { return name.meaning == clinical::OrderKind::bed_rest && name.phrase.match(words) == Phrase::Match::yes; });
 }
 
@@ -236,6 +357,7 @@ bool length_from_there(const Words& words, std::size_t at, const Lists& lists) {
 bool rest_end_unread(std::string_view text, const Terminology& terms, bool length_read) {
   const Lists lists(terms);
   const auto words = words_of(text);
+  if (!length_read && forbids_getting_up(text, lists)) return true;
   for (std::size_t i = 0; i < words.size(); ++i) {
     if (lists.has("until", words[i]) && !run_from(words, i + 1, lists).sheath && !(length_read && length_from_there(words, i + 1, lists))) return true;
     if (lists.has("night", words[i]) || (!length_read && lists.has("hours", words[i]))) return true;

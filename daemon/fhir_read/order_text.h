@@ -28,7 +28,10 @@ struct SheathSaying {
 // without naming it.
 SheathSaying sheath_saying(std::string_view text, const Terminology& terms, bool of_a_removal);
 
-// Lying flat, not getting up.
+// "Nicht ziehen vor Rücksprache", "do not pull": a sentence of it denies a pull and names no other thing. As the title of an order it is about the sheath.
+bool denies_a_removal(std::string_view text, const Terminology& terms);
+
+// Lying flat, not getting up, "BR 12 h", getting up with a no or a not-before.
 bool names_bed_rest(std::string_view text, const Terminology& terms);
 // It says until when, or how long, in words of which no length was read: "until morning", "six hours", "until seen by a physician". `length_read`: a length was read in this text.
 bool rest_end_unread(std::string_view text, const Terminology& terms, bool length_read);

@@ -135,7 +135,8 @@ void read_service_request(const Resource& r, Reading& reading) {
   AccessSite site;
   add_sites_of(r.body, r, reading, site);
   order.side = only_side(site);
-  const bool of_a_removal = kind == OrderKind::sheath_removal || std::ranges::any_of(texts_of(what), [&](const std::string& text) { return sheath_saying(text, reading.terms, false).does >= SheathWord::removal; });
+  const auto titles_a_removal = [&](const std::string& text) { return sheath_saying(text, reading.terms, false).does >= SheathWord::removal || denies_a_removal(text, reading.terms); };
+  const bool of_a_removal = kind == OrderKind::sheath_removal || std::ranges::any_of(texts_of(what), titles_a_removal);
   const auto said = said_of_sheath(texts, reading, of_a_removal);
   if (of_a_removal || said.does != SheathWord::none) {
     auto out = order;

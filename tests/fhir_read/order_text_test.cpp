@@ -17,12 +17,47 @@ SheathWord does(const char* text, bool of_a_removal = false) { return fhir_read:
 TEST(SheathOrderWords, it_stays_in_six_languages) {
   for (const char* text :
        {"Do not remove the sheath tonight", "DO NOT PULL SHEATH", "Don't pull femoral sheath", "Leave sheath in place until 18:00", "Keep arterial sheath in", "Leave 6F sheath until seen by doctor", "Hold sheath removal",
-        "Delay sheath pull until reviewed", "Sheath to stay in overnight", "The sheath remains until tomorrow", "No sheath removal tonight", "Post PCI. Do NOT pull sheath before surgeon review", "Do not touch the sheath",
+        "Delay sheath pull until reviewed", "Sheath to stay in overnight", "Sheath removal: HOLD", "IABP sheath: leave", "Sheath: to be left in", "The sheath remains until tomorrow", "No sheath removal tonight", "Post PCI. Do NOT pull sheath before surgeon review", "Do not touch the sheath",
         "Schleuse nicht ziehen", "Schleuse heute nicht ziehen!", "Schleuse bis morgen belassen", "Schleuse bleibt bis zur Visite", "Schleuse liegen lassen", "SCHLEUSE NICHT ENTFERNEN", "Kein Schleusenzug heute",
         "Ne pas retirer le désilet", "Laisser le désilet en place", "NE PAS RETIRER LE DÉSILET", "Garder l'introducteur jusqu'à demain",
         "No retirar el introductor", "Dejar la vaina hasta mañana", "Mantener el introductor", "Nie usuwać koszulki", "Pozostawić koszulkę do rana", "Koszulka pozostaje do jutra", "لا تنزع الغمد", "اترك الغمد حتى الصباح"}) {
     EXPECT_EQ(does(text), SheathWord::leave) << text;
   }
+}
+
+TEST(SheathOrderWords, a_shortened_word_ends_no_sentence) {
+  for (const char* text : {"Schleuse li. nicht ziehen", "Schleuse re. belassen bis Visite", "Sheath r. groin. Do not remove", "Sheath l. groin: leave", "Introductor izq. no retirar", "Koszulka l. pachwina nie usuwać"})
+    EXPECT_EQ(does(text), SheathWord::leave) << text;
+  EXPECT_EQ(does("Schleuse ca. 18 Uhr ziehen"), SheathWord::conditional);
+  EXPECT_EQ(does("Sheath dressing clean. Do not remove dressing"), SheathWord::named) << "something else is denied";
+}
+
+TEST(SheathOrderWords, what_lies_in_the_groin_has_other_names) {
+  for (const char* text : {"Femoral line: do not remove", "Leistenzugang belassen", "Keep arterial access for re-look", "A-Zugang Leiste liegen lassen", "Laisser l'abord fémoral en place", "Dejar el acceso arterial", "Pozostawić cewnik tętniczy", "اترك القسطرة الفخذي"})
+    EXPECT_EQ(does(text), SheathWord::leave) << text;
+  for (const char* text : {"Femoral access site checks every 15 min", "Remove urinary catheter", "Remove femoral line", "Keep urinary catheter", "Leistenzugang kontrollieren"}) EXPECT_EQ(does(text), SheathWord::none) << text;
+}
+
+TEST(SheathOrderWords, a_puncture_elsewhere_does_not_make_this_sheath_one_of_it) {
+  for (const char* text : {"Radial failed: leave sheath until morning", "Radialer Zugang frustran, Schleuse bleibt", "Radial: leave sheath"}) EXPECT_EQ(does(text), SheathWord::leave) << text;
+  for (const char* text : {"Remove radial sheath at 16:00", "Radial access: remove sheath", "Leave jugular sheath", "Sheath in right internal jugular: keep", "Schleuse A. radialis belassen"}) EXPECT_EQ(does(text), SheathWord::none) << text;
+}
+
+TEST(SheathOrderWords, out_is_a_removal_where_something_is_bound_to_it) {
+  for (const char* text : {"Sheath out only by Dr Invented", "sheath NOT out before 18h", "Schleuse erst morgen raus"}) EXPECT_GE(does(text), SheathWord::conditional) << text;
+  EXPECT_EQ(does("Flat until sheath out"), SheathWord::none);
+}
+
+TEST(SheathOrderWords, it_may_is_a_permission_and_no_condition) {
+  for (const char* text : {"ok to pull sheath when ACT<150", "Sheath may be removed", "Schleuse darf gezogen werden", "Okay to remove sheath"}) EXPECT_EQ(does(text), SheathWord::removal) << text;
+  EXPECT_EQ(fhir_read::sheath_saying("ok to pull when ACT<150 sheath", terms(), false).act_below, 150);
+  for (const char* text : {"Sheath may not be removed", "Schleuse darf nicht gezogen werden", "Sheath can't be removed", "Sheath may be removed by Dr Invented"}) EXPECT_GE(does(text), SheathWord::conditional) << text;
+}
+
+TEST(SheathOrderWords, a_denied_pull_that_names_nothing_else_is_seen) {
+  for (const char* text : {"Nicht ziehen vor Rücksprache OA", "Do not pull until ACT < 150", "Do not remove", "Bitte nicht ziehen", "Ne pas retirer avant avis", "No retirar hasta mañana", "Nie usuwać do rana", "لا تنزع"})
+    EXPECT_TRUE(fhir_read::denies_a_removal(text, terms())) << text;
+  for (const char* text : {"Do not remove dressing", "Verband nicht entfernen", "Do not pull on the arm", "Remove now", "Do not bend the leg", ""}) EXPECT_FALSE(fhir_read::denies_a_removal(text, terms())) << text;
 }
 
 TEST(SheathOrderWords, a_plain_removal_is_one) {
@@ -35,7 +70,7 @@ TEST(SheathOrderWords, a_plain_removal_is_one) {
 
 TEST(SheathOrderWords, what_was_not_understood_sets_a_condition) {
   for (const char* text : {"Sheath removal after CT", "Remove sheath at 18:00", "Remove sheath in 4 hours", "Surgeon review before sheath removal", "Sheath removal by physician only", "Pull sheath when BP < 150", "Remove sheath once seen",
-                           "Sheath removal ACT 150-180", "Sheath removal: HOLD", "Schleuse erst nach Rücksprache ziehen", "Schleuse nicht vor 18 Uhr ziehen", "Schleusenzug durch Arzt", "Ziehen Sie die Schleuse nicht", "Retrait du désilet après avis",
+                           "Sheath removal ACT 150-180", "Schleuse erst nach Rücksprache ziehen", "Schleuse nicht vor 18 Uhr ziehen", "Schleusenzug durch Arzt", "Ziehen Sie die Schleuse nicht", "Retrait du désilet après avis",
                            "Ne retirez pas le désilet", "Retirar introductor solo por médico", "Usunięcie koszulki po konsultacji", "إزالة الغمد بعد مراجعة الطبيب"}) {
     EXPECT_EQ(does(text), SheathWord::conditional) << text;
   }
@@ -80,7 +115,7 @@ TEST(SheathOrderWords, in_a_removal_by_code_the_sheath_need_not_be_named) {
 TEST(SheathOrderWords, the_strongest_sentence_is_given_as_written) {
   const auto said = fhir_read::sheath_saying("Remove sheath after CT. Dr. X: do NOT pull the sheath tonight; pulses every 15 min after sheath removal.", terms(), false);
   EXPECT_EQ(said.does, SheathWord::leave);
-  EXPECT_EQ(said.sentence, " X: do NOT pull the sheath tonight");
+  EXPECT_EQ(said.sentence, " Dr. X: do NOT pull the sheath tonight");
 }
 
 TEST(BedRestWords, lying_flat_is_named_in_six_languages) {
@@ -89,6 +124,15 @@ TEST(BedRestWords, lying_flat_is_named_in_six_languages) {
     EXPECT_TRUE(fhir_read::names_bed_rest(text, terms())) << text;
   }
   for (const char* text : {"Chest X-ray", "Remove femoral sheath", "Walk today", ""}) EXPECT_FALSE(fhir_read::names_bed_rest(text, terms())) << text;
+}
+
+TEST(BedRestWords, shortened_and_told_by_getting_up) {
+  for (const char* text : {"BR 12h", "BR x 12 h", "BR until morning", "Mobilisation erst ab morgen", "Mobilise from tomorrow", "Patient darf nicht aufstehen", "Frühestens um 18 Uhr aufstehen", "Not to be mobilised", "Ambulate only after review",
+                           "Lever à partir de demain", "Pas de lever avant la visite", "Deambular solo tras la visita", "Wstawać dopiero jutro", "لا ينهض", "النهوض فقط غدا"})
+    EXPECT_TRUE(fhir_read::names_bed_rest(text, terms())) << text;
+  for (const char* text : {"BR sounds", "Mobilise as tolerated", "Walk with help", "Mobilisation heute", "Lever"}) EXPECT_FALSE(fhir_read::names_bed_rest(text, terms())) << text;
+  for (const char* text : {"Mobilisation erst ab morgen", "nicht aufstehen", "Ambulate only after review"}) EXPECT_TRUE(fhir_read::rest_end_unread(text, terms(), false)) << text;
+  for (const char* text : {"BR 12h", "Mobilisation erst nach 8 h"}) EXPECT_FALSE(fhir_read::rest_end_unread(text, terms(), true)) << text;
 }
 
 TEST(BedRestWords, an_end_that_was_not_read_is_seen) {
