@@ -33,7 +33,7 @@ void note_site(std::set<std::string>& seen, const SitePlan& s) {
 
 /// State, and the share of cases that must come to it, in thousandths.
 constexpr std::pair<const char*, int> kWanted[] = {
-    {"case: sheath-in", 150}, {"case: compressing", 80}, {"case: resting", 80}, {"case: walking", 3}, {"case: finished", 4}, {"case: waiting", 1},
+    {"case: sheath-in", 150}, {"case: compressing", 80}, {"case: resting", 80}, {"case: walking", 1}, {"case: finished", 4}, {"case: waiting", 1},
     {"case: several sites", 50}, {"case: several cases", 10}, {"case: withheld", 100}, {"site: T0 again after a rebleed", 20}, {"site: T0 voided", 20},
     {"site: ACT projected", 10}, {"step: remove-sheath due", 10}, {"step: stand-and-walk due", 3}, {"step: stand-and-walk expected", 50},
     {"gate: act open", 30}, {"gate: act closed", 10}, {"gate: act needs", 50}, {"gate: blood-pressure ask", 3}, {"gate: warfarin-inr ask", 3},
