@@ -5,6 +5,7 @@
 
 #include "app/ledger_text.h"
 #include "app/metrics.h"
+#include "app/served.h"
 #include "fhir/date_time.h"
 #include "json/tree.h"
 #include "report/status.h"
@@ -57,11 +58,12 @@ class Admin {
     if (get && path == "/metrics") return reply({200, {{"Content-Type", "text/plain; version=0.0.4; charset=utf-8"}}, metrics_text(engine_.status())});
     if (get && path == "/explain") return reply(explain(query_value(request.target, "procedure")));
     if (get && path == "/ledger") return reply(ledger(!query_value(request.target, "list").empty()));
+    if (get && path == "/shadow") return reply(shadow());
     if (get && path == "/news") return reply(news_response(engine_, query_value(request.target, "after")));
     if (request.method == "POST" && path == "/backup") return reply(backup(query_value(request.target, "to")));
     if (request.method == "POST" && path == "/look-again") return engine_.look_again([this, reply] { reply(json_response(200, report::status_json(engine_.status()))); });
     if (request.method == "POST" && clock_.rehearsal()) return rehearse(path, request, reply);
-    reply(text_response(404, "served here: /livez /readyz /status /metrics /explain?procedure=Procedure/ID /ledger /news?after=N, POST /look-again; in rehearsals POST /clock?to=INSTANT, /settle\n"));
+    reply(text_response(404, "served here: /livez /readyz /status /metrics /explain?procedure=Procedure/ID /ledger /shadow /news?after=N, POST /look-again; in rehearsals POST /clock?to=INSTANT, /settle\n"));
   }
 
  private:
@@ -90,6 +92,14 @@ class Admin {
   Response ledger(bool list) {
     const auto text = ledger_text(store_, list);
     return text.has_value() ? text_response(200, *text) : text_response(500, text.error().text + "\n");
+  }
+
+  Response shadow() {
+    const auto lines = Served(store_, clock_, kShadowSource).as_lines();
+    if (lines.has_error()) return text_response(500, lines.error().text + "\n");
+    Response response = text_response(200, *lines);
+    response.headers.set("Content-Type", "application/fhir+ndjson");
+    return response;
   }
 
   Response backup(const std::string& to) {

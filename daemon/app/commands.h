@@ -57,6 +57,12 @@ struct LedgerOptions {
 };
 int ledger(const LedgerOptions&);
 
+struct ShadowOptions {
+  std::string config, data;
+};
+/// What would stand in the record, a resource a line.
+int shadow(const ShadowOptions&);
+
 struct BackupOptions {
   std::string config, data, file;
 };

@@ -228,6 +228,7 @@ void Engine::start(std::function<void(const std::string&)> fatal) {
     const auto ledger = parts_.store.event_ledger();
     if (failed(ledger, "counting events")) return;
     pending_ = ledger->pending;
+    follow_mode();
     search_what_is_unknown();
     if (looking_) looking_->start();
     if (looking_ && parts_.rules.configuration.record->look_seconds > 0) looking_->round();
@@ -304,6 +305,7 @@ void Engine::after_work() {
   for (auto& then : std::exchange(when_settled_, {})) then();
   if (pending_ > 0) return;  // taken up by the call that was posted
   wake();
+  play_in_shadow();
   if (failed_) return;
   deliverer_->run();
   if (printing_) printing_->run();
@@ -386,6 +388,9 @@ void Engine::commit(const std::set<PatientKey>& patients, const std::vector<Endi
   });
   if (failed(done, "committing plans and writes")) return;
   pending_ -= static_cast<std::int64_t>(endings.size());
+  if (in_shadow(parts_.rules))
+    for (const Evaluation& evaluation : evaluations)
+      for (const CaseWork& work : evaluation.cases) in_shadow_.insert(work.row.key);
   for (const Evaluation& evaluation : evaluations) tell(evaluation, now);
   for (const Evaluation& evaluation : evaluations)
     for (const CaseWork& work : evaluation.cases)

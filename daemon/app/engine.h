@@ -100,6 +100,9 @@ class Engine {
   };
   DeliverHooks deliver_hooks();
   void serve_here();
+  void follow_mode();
+  void play_in_shadow();
+  bool take_in_shadow(const store::Write&);
   void drain();
   bool journal(const std::vector<store::NewEvent>&, const std::deque<Submission>&, Millis now, bool& full, std::vector<std::pair<Heard, Hearing>>& heard);
   void after_work();
@@ -137,6 +140,7 @@ class Engine {
   std::unique_ptr<Evaluator> evaluator_;
   Ours ours_;
   std::unique_ptr<Served> served_;         ///< null without a record
+  std::set<std::string> in_shadow_;        ///< cases whose shadow writes wait to be taken as if the record had answered
   std::unique_ptr<RoutedNetwork> routed_;  ///< null where the record takes Tasks and CarePlans
   std::unique_ptr<RecordSide> record_;  ///< null without a record
   std::unique_ptr<Looking> looking_;    ///< the same

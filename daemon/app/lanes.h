@@ -14,6 +14,9 @@ namespace app {
 /// Tasks, CarePlans and what belongs to them are served by ourselves, the record takes documents only.
 inline bool serves(const Rules& rules) { return rules.configuration.record && rules.configuration.record->writing == "documents"; }
 
+/// Everything is computed and kept, and nothing is sent.
+inline bool in_shadow(const Rules& rules) { return rules.configuration.record && rules.configuration.record->mode == "shadow"; }
+
 inline constexpr std::string_view kDocuments = "|documents", kMessages = "|messages";
 
 /// Types of our writing that are served here, in place of the record: all of them, CarePlans and what belongs to them, or Tasks. Empty: none.

@@ -89,6 +89,7 @@ int main(int count, char** arguments) {
   app::CheckOptions check;
   app::ExplainOptions explain;
   app::LedgerOptions ledger;
+  app::ShadowOptions shadow;
   app::ProbeOptions probe;
   app::BackupOptions backup, restore;
   app::PublishOptions publish;
@@ -100,6 +101,7 @@ int main(int count, char** arguments) {
   add_probe(program, probe);
   add_publish(program, publish);
   add_ledger(program, ledger);
+  add_configured(program, "shadow", "what would stand in the record, computed in shadow mode: a FHIR resource a line, to compare with what was done", shadow);
   add_configured(program, "backup", "a complete copy of the store, also while the daemon runs", backup)->add_option("file", backup.file, "TO")->required();
   add_configured(program, "restore", "put a copy in place of an empty store", restore)->add_option("file", restore.file, "FROM")->required();
 
@@ -109,7 +111,7 @@ int main(int count, char** arguments) {
     const int code = program.exit(error);
     return code == 0 ? 0 : 2;
   }
-  serve.data = plan.data = check.data = explain.data = probe.data = publish.data = ledger.data = backup.data = restore.data = data;
+  serve.data = plan.data = check.data = explain.data = probe.data = publish.data = ledger.data = shadow.data = backup.data = restore.data = data;
   if (program.got_subcommand("serve")) return app::serve(serve);
   if (program.got_subcommand("plan")) return app::plan(plan);
   if (program.got_subcommand("check")) return app::check(check);
@@ -117,6 +119,7 @@ int main(int count, char** arguments) {
   if (program.got_subcommand("publish")) return app::publish(publish);
   if (program.got_subcommand("probe")) return app::probe(probe);
   if (program.got_subcommand("ledger")) return app::ledger(ledger);
+  if (program.got_subcommand("shadow")) return app::shadow(shadow);
   if (program.got_subcommand("backup")) return app::backup(backup);
   return app::restore(restore);
 }

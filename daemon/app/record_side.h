@@ -66,6 +66,7 @@ class RecordSide {
   std::string asked_in_place_of(const std::string& path) const;
   std::optional<store::Item> item_to_try(const store::Case&) const;
   void try_transaction(const store::Case&, std::function<void(Leave)> then);
+  void try_with(json::Value standing, const std::string& id, const std::string& etag, std::function<void(Leave)> then);
   void try_single_write(const json::Value& stale_bundle, const std::string& stands, std::function<void(Leave)> then);
   void see_whether_overlooked(const std::string& path, const std::string& etag, std::function<void(Leave)> then);
   void send(transport::OutgoingRequest, std::function<void(const transport::Response*)> then);

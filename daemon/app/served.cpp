@@ -3,6 +3,7 @@
 #include <fmt/format.h>
 
 #include <algorithm>
+#include <array>
 #include <charconv>
 
 #include "app/journal_event.h"
@@ -60,14 +61,14 @@ const std::vector<std::string>& served_types() {
 bool is_served_type(std::string_view type) { return std::ranges::find(served_types(), type) != served_types().end(); }
 
 bool Served::holds(std::string_view type, std::string_view id) {
-  const auto held = store_.current(kServedSource, type, id);
+  const auto held = store_.current(source_, type, id);
   return held.has_value() && *held && !(*held)->deleted;
 }
 
 Result<void> Served::keep(store::Store& store, store::Item item) {
   auto body = json::parse(item.body);
   if (body.has_error()) return store::Error{store::ErrorKind::logic, "what is to be served is not JSON"};
-  const auto held = store.current(kServedSource, item.type, item.server_id);
+  const auto held = store.current(source_, item.type, item.server_id);
   if (held.has_error()) return held.error();
   const auto done = put(store, std::move(*body), item.type, item.server_id, *held ? number_of((*held)->version_id) + 1 : 1);
   if (done.has_error()) return done.error();
@@ -86,7 +87,7 @@ Result<void> Served::remove(store::Store& store, const std::string& case_key) {
   };
   std::vector<std::string> references;
   for (const store::Item& item : *items) {
-    const auto held = store.current(kServedSource, item.type, item.server_id);
+    const auto held = store.current(source_, item.type, item.server_id);
     if (held.has_error()) return held.error();
     references.push_back(item.type + "/" + item.server_id);
     if (*held && !(*held)->deleted)
@@ -99,6 +100,38 @@ Result<void> Served::remove(store::Store& store, const std::string& case_key) {
     const bool of_case = body.has_value() && std::ranges::any_of(references, [&](const std::string& reference) { return fhir_write::is_about(*body, reference); });
     if (!of_case) continue;
     if (auto gone = remove_one(one); gone.has_error()) return gone;
+  }
+  return {};
+}
+
+namespace {
+
+constexpr std::array kKept{"Binary", "CarePlan", "Communication", "DetectedIssue", "DocumentReference", "GuidanceResponse", "Observation", "Procedure", "Provenance", "QuestionnaireResponse", "Task"};
+
+bool stands(const std::optional<CurrentFact>& one) { return one && !one->deleted; }
+
+}  // namespace
+
+Result<std::string> Served::as_lines() {
+  std::string lines;
+  for (const char* type : kKept) {
+    const auto all = of_type(type, "");
+    if (all.has_error()) return all.error();
+    for (const CurrentFact& one : *all)
+      if (!one.deleted) lines += one.body + "\n";
+  }
+  return lines;
+}
+
+Result<void> Served::remove_all(store::Store& store) {
+  for (const char* type : kKept) {
+    auto all = of_type(type, "");
+    if (all.has_error()) return all.error();
+    for (CurrentFact& one : *all) {
+      one.deleted = true;
+      one.body.clear();
+      if (auto gone = store.put_current(one, {}); gone.has_error()) return gone.error();
+    }
   }
   return {};
 }
@@ -124,7 +157,7 @@ Response Served::to_others(const ServedRequest& request, bool& changed) {
 }
 
 Response Served::read(const std::string& type, const std::string& id) {
-  const auto held = store_.current(kServedSource, type, id);
+  const auto held = store_.current(source_, type, id);
   if (held.has_error()) return store_fault(held.error());
   if (!*held) return refusal(404, "not-found", fmt::format("{}/{} is not served here", type, id));
   if ((*held)->deleted) return refusal(410, "deleted", fmt::format("{}/{} was removed some time after the end of its case", type, id));
@@ -133,14 +166,14 @@ Response Served::read(const std::string& type, const std::string& id) {
 
 Result<std::vector<CurrentFact>> Served::of_type(const std::string& type, const std::string& patient) {
   if (!patient.empty()) {
-    auto all = store_.current_of_patient(kServedSource, patient);
+    auto all = store_.current_of_patient(source_, patient);
     if (all.has_error()) return all.error();
     std::erase_if(*all, [&](const CurrentFact& one) { return one.type != type; });
     return all;
   }
   std::vector<CurrentFact> all;
   for (std::string after;;) {
-    auto page = store_.current_of_type(kServedSource, type, kOnePage, after);
+    auto page = store_.current_of_type(source_, type, kOnePage, after);
     if (page.has_error()) return page.error();
     const bool last = page->size() < kOnePage;
     if (!page->empty()) after = page->back().id;
@@ -150,7 +183,7 @@ Result<std::vector<CurrentFact>> Served::of_type(const std::string& type, const 
 }
 
 /// Our own ids are the identities.
-Result<std::optional<CurrentFact>> Served::by_identity(const std::string& type, const std::string& identity) { return store_.current(kServedSource, type, identity); }
+Result<std::optional<CurrentFact>> Served::by_identity(const std::string& type, const std::string& identity) { return store_.current(source_, type, identity); }
 
 Response Served::search(const std::string& type, const std::string& text, const std::string& base) {
   const auto query = fhir_read::parse_search(type, text, base);
@@ -179,7 +212,7 @@ Result<Served::Put> Served::put(store::Store& store, Value resource, const std::
   const std::string number = std::to_string(version), at = fhir::format_utc(fhir::Instant{std::chrono::seconds{clock_.now() / 1000}});
   Put done{type + "/" + id + "/_history/" + number, etag_of(number), id, fhir_write::in_version(std::move(resource), id, number, at), version == 1};
   CurrentFact row;
-  row.source = kServedSource, row.type = type, row.id = id, row.version_id = number, row.last_updated = at;
+  row.source = source_, row.type = type, row.id = id, row.version_id = number, row.last_updated = at;
   row.body = json::write(done.resource);
   row.patient = fhir_read::subject_of(done.resource).patient;
   row.content_hash = fhir::sha256_hex(row.body);
@@ -191,21 +224,23 @@ Response Served::create(const ServedRequest& request, const std::string& type) {
   auto body = json::parse(request.body);
   const auto identity = body.has_value() ? fhir_write::identity_of_ours(*body) : std::nullopt;
   if (!identity) return refusal(422, "required", "only what is ours is kept here");
+  std::int64_t version = 1;
   if (const auto held = by_identity(type, *identity); held.has_error()) return store_fault(held.error());
-  else if (*held) return resource_answer(200, **held);
+  else if (stands(*held)) return resource_answer(200, **held);
+  else if (*held) version = number_of((*held)->version_id) + 1;  // shadow mode begun anew
   const auto done = store_.transaction(clock_.now(), [&](store::Store& store) -> Result<void> {
-    auto one = put(store, std::move(*body), type, *identity, 1);
+    auto one = put(store, std::move(*body), type, *identity, version);
     return one.has_error() ? Result<void>(one.error()) : Result<void>();
   });
   if (done.has_error()) return store_fault(done.error());
-  const auto stands = store_.current(kServedSource, type, *identity);
+  const auto stands = store_.current(source_, type, *identity);
   return stands.has_value() && *stands ? resource_answer(201, **stands) : refusal(500, "exception", "what was put in place is not there");
 }
 
 Response Served::update(const ServedRequest& request, const std::string& type, const std::string& id) {
   auto body = json::parse(request.body);
   if (body.has_error()) return refusal(400, "structure", "not JSON");
-  const auto held = store_.current(kServedSource, type, id);
+  const auto held = store_.current(source_, type, id);
   if (held.has_error()) return store_fault(held.error());
   if (!*held) return refusal(404, "not-found", "not served here");
   if (!is_version(request.headers.get("If-Match").value_or(""), (*held)->version_id)) return refusal(412, "conflict", "another version stands");
@@ -219,10 +254,10 @@ Response Served::update(const ServedRequest& request, const std::string& type, c
 Result<Served::Put> Served::entry(store::Store& store, const Value& one, Fault& fault) {
   const store::Error stop{store::ErrorKind::logic, "refused"};
   const std::string type(one["resource"]["resourceType"].text()), url(one["request"]["url"].text());
-  if (!is_served_type(type)) return fault = {422, "not-supported", type + " is not kept here"}, stop;
+  if (source_ == kServedSource && !is_served_type(type)) return fault = {422, "not-supported", type + " is not kept here"}, stop;
   if (one["request"]["method"].text() == "PUT") {
     const std::string id = url.substr(url.find('/') + 1);
-    const auto held = store.current(kServedSource, type, id);
+    const auto held = store.current(source_, type, id);
     if (held.has_error()) return held.error();
     if (!*held) return fault = {404, "not-found", url + " is not served here"}, stop;
     if (!is_version(one["request"]["ifMatch"].text(), (*held)->version_id)) return fault = {412, "conflict", url + " stands in another version"}, stop;
@@ -230,10 +265,10 @@ Result<Served::Put> Served::entry(store::Store& store, const Value& one, Fault& 
   }
   const std::string id = fhir_write::identity_in(one);
   if (id.empty()) return fault = {422, "required", "only what is ours is kept here"}, stop;
-  const auto held = store.current(kServedSource, type, id);
+  const auto held = store.current(source_, type, id);
   if (held.has_error()) return held.error();
-  if (*held) return fault = {412, "duplicate", type + "/" + id + " is there already"}, stop;
-  return put(store, one["resource"], type, id, 1);
+  if (stands(*held)) return fault = {412, "duplicate", type + "/" + id + " is there already"}, stop;
+  return put(store, one["resource"], type, id, *held ? number_of((*held)->version_id) + 1 : 1);
 }
 
 Response Served::transaction(const ServedRequest& request) {
@@ -259,7 +294,7 @@ Response Served::transaction(const ServedRequest& request) {
 }
 
 Response Served::change_task(const ServedRequest& request, const std::string& id, bool& changed) {
-  const auto held = store_.current(kServedSource, "Task", id);
+  const auto held = store_.current(source_, "Task", id);
   if (held.has_error()) return store_fault(held.error());
   if (!*held) return refusal(404, "not-found", "Task/" + id + " is not served here");
   if ((*held)->deleted) return refusal(410, "deleted", "Task/" + id + " was removed some time after the end of its case");

@@ -16,6 +16,8 @@ namespace app {
 
 /// Under which these stand in store::CurrentFact::source; no sender can have this name.
 inline constexpr std::string_view kServedSource = "/served";
+/// The same of all that would stand in a record that nothing is sent to (record.mode = shadow): kept apart, and served to nobody.
+inline constexpr std::string_view kShadowSource = "/shadow";
 
 /// CarePlan, DetectedIssue, GuidanceResponse, Provenance, Task.
 const std::vector<std::string>& served_types();
@@ -31,7 +33,8 @@ struct ServedRequest {
 
 class Served {
  public:
-  Served(store::Store& store, PlanClock& clock) : store_(store), clock_(clock) {}
+  /// `source`: kServedSource, or kShadowSource: then every type is kept.
+  Served(store::Store& store, PlanClock& clock, std::string_view source = kServedSource) : store_(store), clock_(clock), source_(source) {}
 
   /// Our own writing: create (If-None-Exist), update and transaction under If-Match, read, search.
   transport::Response as_record(const ServedRequest&);
@@ -42,6 +45,10 @@ class Served {
   bool holds(std::string_view type, std::string_view id);
   /// Everything of a case goes: reading it answers 410 from then on. Inside the given store transaction.
   store::Result<void> remove(store::Store&, const std::string& case_key);
+  /// Everything of every case goes. Inside the given store transaction.
+  store::Result<void> remove_all(store::Store&);
+  /// All that stands, a resource a line, by type and id.
+  store::Result<std::string> as_lines();
 
  private:
   struct Fault {
@@ -66,6 +73,7 @@ class Served {
 
   store::Store& store_;
   PlanClock& clock_;
+  std::string_view source_;
 };
 
 }  // namespace app

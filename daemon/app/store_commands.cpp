@@ -13,6 +13,7 @@
 #include "app/plan_clock.h"
 #include "app/evaluate.h"
 #include "app/ledger_text.h"
+#include "app/served.h"
 #include "store/sqlite_store.h"
 
 namespace app {
@@ -67,6 +68,20 @@ int ledger(const LedgerOptions& options) {
     fmt::print("done\n");
   }
   return show(ledger_text(store, options.list));
+}
+
+int shadow(const ShadowOptions& options) {
+  auto loaded = load_rules(options.config, data_folder(options.data));
+  print_faults(loaded.faults);
+  if (!loaded.rules) return 2;
+  if (const auto answer = ask_daemon(*loaded.rules, "GET", "/shadow")) {
+    fmt::print("{}", answer->body);
+    return answer->status == 200 ? 0 : 1;
+  }
+  auto opened = open_store_to_read(*loaded.rules);
+  if (opened.has_error()) return fail(opened.error());
+  const auto clock = system_plan_clock(0);
+  return show(Served(**opened, *clock, kShadowSource).as_lines());
 }
 
 int explain(const ExplainOptions& options) {

@@ -39,6 +39,7 @@ class SqliteStore final : public Store {
   Result<void> put_item(const Item& item) override;
   Result<std::optional<Item>> item(std::string_view identity) override;
   Result<std::vector<Item>> items_of_case(std::string_view case_key) override;
+  Result<void> drop_items_of_case(std::string_view case_key) override;
   Result<std::optional<Item>> item_by_server_id(std::string_view type, std::string_view server_id) override;
 
   Result<WriteTicket> queue_write(const NewWrite& write) override;

@@ -53,6 +53,13 @@ Result<std::vector<Item>> SqliteStore::items_of_case(std::string_view case_key) 
   return db_->all(ITEM_COLUMNS "WHERE case_key = ? ORDER BY type, step, ordinal, identity", read_item, case_key);
 }
 
+Result<void> SqliteStore::drop_items_of_case(std::string_view case_key) {
+  return db_->unit(std::nullopt, [&]() -> Result<void> {
+    const auto gone = db_->run("DELETE FROM item WHERE case_key = ?", case_key);
+    return gone ? Result<void>() : Result<void>(gone.error());
+  });
+}
+
 Result<std::optional<Item>> SqliteStore::item_by_server_id(std::string_view type, std::string_view server_id) {
   return db_->first(ITEM_COLUMNS "WHERE type = ? AND server_id = ? AND server_id <> ''", read_item, type, server_id);
 }

@@ -71,6 +71,7 @@ class Store {
   virtual Result<void> put_item(const Item& item) = 0;  // new or replaced
   virtual Result<std::optional<Item>> item(std::string_view identity) = 0;
   virtual Result<std::vector<Item>> items_of_case(std::string_view case_key) = 0;  // by type, step, ordinal, identity
+  virtual Result<void> drop_items_of_case(std::string_view case_key) = 0;          // none is known to stand any more
   virtual Result<std::optional<Item>> item_by_server_id(std::string_view type, std::string_view server_id) = 0;
 
   // --- outbox

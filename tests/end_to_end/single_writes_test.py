@@ -220,6 +220,22 @@ class SingleWrites(unittest.TestCase):
             self.assertEqual([p["status"] for p in search(self.base, "CarePlan")], ["active"])
             self.check_record()
 
+    def test_the_try_whether_versions_count_writes_over_nobody(self):
+        self.personality("ignores-if-match")
+        with self.daemon() as daemon:
+            told = [k for k in WATCHED if k != "CarePlan"]
+            subscribe(daemon, self.base, told)
+            self.play(daemon, clara()[:-4])
+            daemon.kill()
+            plan = next(p for p in search(self.base, "CarePlan") if p["status"] == "active")
+            plan.setdefault("note", []).append({"text": "asked the family (invented)"})
+            put(self.base, plan)
+            daemon.start()
+            subscribe(daemon, self.base, told)
+            self.play(daemon, clara()[-4:])
+            self.assertIn("overlooks ifMatch", quiet(daemon, self.base)["record"]["writing"])
+            self.assertEqual([n["text"] for n in get(self.base, f"CarePlan/{plan['id']}")["note"]], ["asked the family (invented)"])
+
     def test_a_proxys_page_in_place_of_a_refusal_is_no_answer(self):
         self.personality("no-transactions")
         self.personality("html-page", every=1, methods=["PUT"], path="CarePlan/", times=1)  # the first PUT is the one that must be refused
