@@ -4,6 +4,7 @@
 
 #include "clinical/draft.h"
 #include "clinical/gates.h"
+#include "clinical/names.h"
 #include "clinical/orders.h"
 
 namespace clinical {
@@ -29,11 +30,23 @@ class Finder {
     allergies();
     voiding();
     std::ranges::move(order_cautions(facts_, clock_), std::back_inserter(found_));
+    refused();
     contacts();
     return std::move(found_);
   }
 
  private:
+  static bool of_a_gate(const std::string& subject) {
+    for (int i = 0; i <= static_cast<int>(GateName::haemoglobin); ++i)
+      if (subject == name_of(static_cast<GateName>(i))) return true;
+    return false;
+  }
+  // A no is shown as it was written: whoever reads it knows what the plan does not.
+  void refused() {
+    if (std::ranges::all_of(facts_.sites, [](const SiteFacts& s) { return s.out(); })) return;
+    for (const auto& d : facts_.decisions)
+      if (d.refused && of_a_gate(d.subject)) say("caution.decision-refused", {{"what", term("gate", d.subject)}, {"said", d.value_seen}, {"by", d.performer.empty() ? std::string("-") : d.performer}});
+  }
   void say(const char* code, std::vector<std::pair<std::string, Argument>> arguments = {}) { found_.push_back({code, std::move(arguments)}); }
   bool risk(RiskKind kind) const {
     return std::ranges::any_of(facts_.risks, [&](const Risk& r) { return r.kind == kind && r.present; });

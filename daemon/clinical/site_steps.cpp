@@ -140,6 +140,23 @@ void hold_for_order(Milestone& m, const SiteView& view) {
   }
 }
 
+/// The last no to a step of the pull that no later decision on a step of it and no later confirmation has answered.
+const Decision* refused_pull(const CaseFacts& facts) {
+  const auto of_the_pull = [](const Decision& d) { return d.subject == name_of(Step::remove_sheath) || d.subject == name_of(Step::confirm_readiness); };
+  const auto time_of = [&](const Decision& d) { return d.at ? d.at->latest : Instant::max(); };
+  const Decision* last = nullptr;
+  for (const auto& d : facts.decisions)
+    if (of_the_pull(d) && d.refused && (!last || time_of(d) >= time_of(*last))) last = &d;
+  if (!last) return nullptr;
+  const auto decided = [&](const Decision& d) { return of_the_pull(d) && !d.refused && !d.performer.empty() && d.at && d.at->exact() && d.at->latest > time_of(*last); };
+  const auto confirmed = completed(facts, nullptr, Step::confirm_readiness, last->at ? std::optional(last->at->latest + seconds{1}) : std::nullopt);
+  return std::ranges::any_of(facts.decisions, decided) || (last->at && confirmed) ? nullptr : last;
+}
+
+Reason why_refused(const Decision& no) {
+  return {"removal.refused", {{"what", term("step", no.subject)}, {"said", no.value_seen}, {"by", no.performer.empty() ? std::string("-") : no.performer}}};
+}
+
 Milestone removal_step(const SiteWork& work, const Removal& removal, const VeinWaits& waits) {
   Milestone m = milestone(Step::remove_sheath);
   m.basis = removal.basis;
@@ -166,6 +183,12 @@ Milestone removal_step(const SiteWork& work, const Removal& removal, const VeinW
     m.why = work.hold.ask;
   }
   hold_for_order(m, work.view);
+  if (const auto* no = refused_pull(work.view.facts)) {
+    m.status = StepStatus::blocked;
+    m.earliest.reset();
+    m.why = why_refused(*no);
+    m.basis.push_back({"step.refused", {}, {no->source}, *m.why});
+  }
   return m;
 }
 
@@ -410,6 +433,7 @@ std::vector<Milestone> calls(const SiteWork& work) {
     if (work.hold_ordered && steps.back().status != StepStatus::done) steps.pop_back();
   }
   if (const auto order = work.site().out() ? std::nullopt : removal_order(work.view); order && order->hold == OrderHold::unclear) steps.push_back(call(work, 4, why_held(*order), nullptr));
+  if (const auto* no = work.site().out() ? nullptr : refused_pull(facts)) steps.push_back(call(work, 5, why_refused(*no), nullptr, no->at ? std::optional(no->at->latest) : std::nullopt));
   if (work.rest.ask) steps.push_back(call(work, 3, *work.rest.ask, decision_on(facts, Step::stand_and_walk, work.rest.walk), work.site().t0));
   return steps;
 }

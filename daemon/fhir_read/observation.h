@@ -7,6 +7,8 @@ namespace fhir_read {
 
 // Observations coded from our own systems.
 void read_statement(const Resource& r, const std::string& code, Reading& reading);
+// Takes out each statement of the record that is denied at its time or later. After everything is read.
+void withdraw_denied(Reading& reading);
 void read_site_check(const Resource& r, Reading& reading);
 // An Observation of one finding (urine passed, say) is a check that says nothing else.
 void read_single_finding(const Resource& r, Reading& reading);

@@ -2,6 +2,7 @@
 
 #include "fhir/date_time.h"
 #include "fhir_read/kidney.h"
+#include "fhir_read/observation.h"
 #include "fhir_read/readers.h"
 
 #include <algorithm>
@@ -104,6 +105,7 @@ ReadResult read_record(const ResourceSet& set, const SiteMap& site, const Termin
   tell_analysers_apart(reading.record);
   drop_answered_rates(reading);
   tell_changes(reading.record, set);
+  withdraw_denied(reading);
   if (reading.record.patient.source.reference.empty()) reading.record.patient.source.reference = set.patient();
   const auto by_place = [](const fhir::Issue& i) { return std::tie(i.at, i.code, i.severity, i.text); };
   std::ranges::sort(reading.issues, {}, by_place);

@@ -146,6 +146,23 @@ void add_decision(const Resource& r, const DoneAt& done, Reading& reading) {
   reading.record.decisions.push_back(std::move(decision));
 }
 
+// Whoever gives a step of the pull back and says why has seen something at the groin or in the order. A Task that we cancelled ourselves says why in our words.
+void take_refusal(const Resource& r, const clinical::TaskFact& task, Reading& reading) {
+  using S = TaskState;
+  const bool given_back = task.state == S::rejected || task.state == S::failed || task.state == S::on_hold || (task.state == S::cancelled && task.identity.empty());
+  const auto& why = r.body["statusReason"].has("concept") ? r.body["statusReason"]["concept"] : r.body["statusReason"];
+  const auto said = title_of(why);
+  if (!given_back || said.empty() || (task.step != "confirm-readiness" && task.step != "remove-sheath")) return;
+  clinical::Decision no;
+  no.source = task.source;
+  no.subject = task.step;
+  no.value_seen = said;
+  no.performer = task.owner;
+  no.at = task.changed;
+  no.refused = true;
+  reading.record.decisions.push_back(std::move(no));
+}
+
 void take_completion(const Resource& r, const clinical::TaskFact& task, const DoneAt& done, Reading& reading) {
   if (task.step == "remove-sheath") {
     add_event(AccessEventKind::sheath_removed, done, task, reading);
@@ -182,6 +199,7 @@ void read_task(const Resource& r, Reading& reading) {
     take_completion(r, out, done, reading);
     out.changed = done.at;
   }
+  take_refusal(r, out, reading);
   reading.record.tasks.push_back(std::move(out));
 }
 

@@ -88,21 +88,88 @@ std::string statement(std::string_view code, std::string_view members) {
 }
 
 TEST(Statement, counts_unless_denied_or_absent) {
-  EXPECT_EQ(reading_test::read({statement("no-anticoagulant-given", "")}).record.statements.at(0).kind, clinical::StatementKind::no_anticoagulant_given);
+  EXPECT_EQ(reading_test::read({statement("no-anticoagulant-given", R"("valueBoolean":true)")}).record.statements.at(0).kind, clinical::StatementKind::no_anticoagulant_given);
   EXPECT_EQ(reading_test::read({statement("no-home-anticoagulant", R"("valueBoolean":true)")}).record.statements.size(), 1u);
   EXPECT_TRUE(reading_test::read({statement("no-home-anticoagulant", R"("valueBoolean":false)")}).record.statements.empty());
+  EXPECT_TRUE(reading_test::has_issue(reading_test::read({statement("no-home-anticoagulant", "")}), "statement-value")) << "nobody says that it is so";
+  EXPECT_TRUE(reading_test::read({statement("no-home-anticoagulant", "")}).record.statements.empty());
   EXPECT_TRUE(reading_test::read({statement("no-home-anticoagulant", R"("dataAbsentReason":{"text":"unknown"})")}).record.statements.empty());
   EXPECT_TRUE(reading_test::has_issue(reading_test::read({statement("no-such-thing", "")}), "unknown-code"));
 }
 
-TEST(Statement, a_decision_recorded_as_a_no_is_a_refusal) {
-  const auto refused = [](const char* value) {
-    return reading_test::read({statement("gate-decision", std::string(R"X("performer":[{"display":"Duty physician (invented)"}],"component":[
-      {"code":{"coding":[{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"gate"}]},"valueString":"bivalirudin"}])X") + value)}).record.decisions.at(0).refused;
+clinical::Record decided(const std::string& more, const std::string& performer = R"({"display":"Invented duty physician"})", const char* status = "final") {
+  return reading_test::read({fmt::format(R"({{"resourceType":"Observation","id":"s","status":"{}","subject":{{"reference":"Patient/a"}},"effectiveDateTime":"2026-03-02T10:00:00Z",
+    "code":{{"coding":[{{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"gate-decision"}}]}},"performer":[{}],"component":[
+      {{"code":{{"coding":[{{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"gate"}}]}},"valueString":"blood-pressure"}},
+      {{"code":{{"coding":[{{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"value-seen"}}]}},"valueString":"154 mmHg"}}]{}}})", status, performer, more)}).record;
+}
+
+// The model: an ask is answered by a recorded decision of a named clinician. What is a yes or a no in six languages is common practice, no source.
+TEST(Statement, only_an_unmistakable_yes_decides) {
+  for (const char* yes : {"", R"(,"valueBoolean":true)", R"(,"valueString":"Yes")", R"(,"valueString":"Ja, einverstanden")", R"(,"valueString":"oui")", R"(,"valueString":"Sí")", R"(,"valueString":"tak")", R"(,"valueString":"نعم")",
+                          R"(,"valueCodeableConcept":{"coding":[{"system":"http://snomed.info/sct","code":"373066001","display":"Yes"}]})", R"(,"note":[{"text":"seen at the bedside"}])"}) {
+    ASSERT_EQ(decided(yes).decisions.size(), 1u) << yes;
+    EXPECT_FALSE(decided(yes).decisions[0].refused) << yes;
+    EXPECT_EQ(decided(yes).decisions[0].value_seen, "154 mmHg") << yes;
+  }
+  struct No {
+    const char *more, *said;
   };
-  EXPECT_FALSE(refused(""));
-  EXPECT_FALSE(refused(R"(,"valueBoolean":true)"));
-  EXPECT_TRUE(refused(R"(,"valueBoolean":false)"));
+  for (const auto& no : {No{R"(,"valueBoolean":false)", "-"}, No{R"(,"valueString":"no")", "no"}, No{R"(,"valueString":"Nein, nicht ziehen")", "Nein, nicht ziehen"}, No{R"(,"valueString":"wait")", "wait"}, No{R"(,"valueString":"yes, after CT")", "yes, after CT"},
+                         No{R"(,"valueCodeableConcept":{"text":"refused"})", "refused"}, No{R"(,"note":[{"text":"Nein, warten bis RR < 140"}])", "Nein, warten bis RR < 140"}, No{R"(,"note":[{"text":"Attendre la visite"}])", "Attendre la visite"},
+                         No{R"(,"valueString":"Rechazado")", "Rechazado"}, No{R"(,"valueString":"odmowa")", "odmowa"}, No{R"(,"valueString":"لا")", "لا"}, No{R"(,"valueQuantity":{"value":154,"unit":"mmHg"})", "-"}}) {
+    ASSERT_EQ(decided(no.more).decisions.size(), 1u) << no.more;
+    EXPECT_TRUE(decided(no.more).decisions[0].refused) << no.more;
+    EXPECT_EQ(decided(no.more).decisions[0].value_seen, no.said) << no.more;
+  }
+}
+
+TEST(Statement, only_a_clinician_decides_and_only_finally) {
+  for (const char* clinician : {R"({"display":"Invented duty physician"})", R"({"reference":"Practitioner/d","display":"Invented duty physician"})", R"({"reference":"PractitionerRole/d","display":"Invented duty physician"})",
+                                R"({"type":"Practitioner","display":"Invented duty physician"})"})
+    EXPECT_EQ(decided("", clinician).decisions.at(0).performer, "Invented duty physician") << clinician;
+  for (const char* nobody : {R"({"reference":"Patient/a","display":"Invented"})", R"({"reference":"Device/m","display":"Invented monitor"})", R"({"reference":"Organization/o","display":"Invented ward"})", R"({"type":"Patient","display":"Invented"})",
+                             R"({"display":"unknown"})", R"({"display":"Unbekannt"})"})
+    EXPECT_EQ(decided("", nobody).decisions.at(0).performer, "") << nobody;
+  for (const char* status : {"final", "amended", "corrected"}) EXPECT_EQ(decided("", R"({"display":"Invented duty physician"})", status).decisions.size(), 1u) << status;
+  for (const char* status : {"preliminary", "unknown"}) {
+    EXPECT_TRUE(decided("", R"({"display":"Invented duty physician"})", status).decisions.empty()) << status;
+    EXPECT_TRUE(decided(R"(,"valueBoolean":false)", R"({"display":"Invented duty physician"})", status).decisions.at(0).refused) << status << ": a no is heard";
+  }
+}
+
+TEST(Statement, what_is_denied_later_is_withdrawn) {
+  const auto stated = [](const char* code, const char* id, const char* at, const char* value) {
+    return fmt::format(R"({{"resourceType":"Observation","id":"{}","status":"final","subject":{{"reference":"Patient/a"}}{},"valueBoolean":{},
+      "code":{{"coding":[{{"system":"https://aftersheath.example/fhir/CodeSystem/access-statement","code":"{}"}}]}}}})", id, *at ? fmt::format(R"(,"effectiveDateTime":"{}")", at) : "", value, code);
+  };
+  const auto left = [&](const char* denied, const char* when) {
+    return reading_test::read({stated("no-home-anticoagulant", "y", "2026-03-02T10:00:00Z", "true"), stated(denied, "n", when, "false")}).record.statements.size();
+  };
+  EXPECT_EQ(left("no-home-anticoagulant", "2026-03-02T10:30:00Z"), 0u);
+  EXPECT_EQ(left("no-home-anticoagulant", "2026-03-02T10:00:00Z"), 0u) << "at once: the denial";
+  EXPECT_EQ(left("no-home-anticoagulant", ""), 0u) << "nobody knows when";
+  EXPECT_EQ(left("no-home-anticoagulant", "2026-03-02T09:30:00Z"), 1u);
+  EXPECT_EQ(left("no-anticoagulant-given", "2026-03-02T10:30:00Z"), 1u);
+}
+
+TEST(Task, a_step_of_the_pull_that_is_given_back_with_a_reason_is_a_no) {
+  const auto no = [](const char* step, const char* status, const char* reason = R"("statusReason":{"text":"wrong groin on the order"},)") {
+    return reading_test::read({task(step, std::string(reason) + R"("owner":{"display":"Invented nurse"},"lastModified":"2026-03-02T10:30:00Z")", status)}).record.decisions;
+  };
+  for (const char* step : {"confirm-readiness", "remove-sheath"})
+    for (const char* status : {"rejected", "failed", "on-hold"}) {
+      const auto found = no(step, status);
+      ASSERT_EQ(found.size(), 1u) << step << status;
+      EXPECT_TRUE(found[0].refused);
+      EXPECT_EQ(found[0].subject, step);
+      EXPECT_EQ(found[0].value_seen, "wrong groin on the order");
+      EXPECT_EQ(found[0].at->latest, reading_test::instant("2026-03-02T10:30:00Z"));
+    }
+  EXPECT_TRUE(no("remove-sheath", "rejected", "").empty()) << "no reason";
+  EXPECT_TRUE(no("remove-sheath", "cancelled").empty()) << "ours: we cancel our own";
+  EXPECT_TRUE(no("remove-sheath", "accepted").empty());
+  EXPECT_TRUE(no("sit-up", "rejected").empty());
 }
 
 // meta.lastUpdated: when the record changed the resource (FHIR R4, Resource.meta).

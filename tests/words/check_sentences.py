@@ -14,7 +14,7 @@ import tomllib
 SPEAKING = ["clinical", "words", "fhir_write", "sheet", "report", "app"]
 DOTTED = re.compile(r'"@?([a-z][a-z0-9-]*(?:\.[a-z0-9-]+)+|[a-z][a-z0-9-]*(?:\.[a-z0-9-]+)*\.)"')
 PREFIXES = {"sheet": "sheet."}  # sheet/say.h puts this before every name
-RULES = {"clearance.cockcroft-gault", "hold.sum", "rest.sum", "rest.latest", "order.bed-rest", "order.sheath-removal"}  # names of rules, shown as they are
+RULES = {"clearance.cockcroft-gault", "hold.sum", "rest.sum", "rest.latest", "order.bed-rest", "order.sheath-removal", "step.refused"}  # names of rules, shown as they are
 FILE_ENDINGS = (".toml", ".json", ".pdf", ".db", ".ttf", ".otf", ".csv", ".new", ".tmp")
 REASON = re.compile(r'Reason\{\s*"([a-z0-9-]+(?:\.[a-z0-9-]+)+)"\s*,\s*\{')
 ARGUMENT = re.compile(r'\{\s*"([a-z0-9-]+)"\s*,')
