@@ -5,9 +5,11 @@
 
 #include "clinical/cautions.h"
 #include "clinical/clearance.h"
+#include "clinical/decision.h"
 #include "clinical/getting_up.h"
 #include "clinical/in_rest.h"
 #include "clinical/missing.h"
+#include "clinical/names.h"
 #include "clinical/order_clashes.h"
 #include "clinical/projection.h"
 #include "clinical/site_steps.h"
@@ -259,7 +261,7 @@ class Planner {
     plan.agents = agents_at(*work.now);
     plan.clearance = clearance_of(*work.now, true).clearance;
     add_alerts(plan, work);
-    if (!work.finished) hold_for_emergency(plan);
+    if (!work.finished) hold_for_emergency(plan, facts, clock);
     if (!work.finished) plan.cautions = cautions_of(facts, protocol_, clock);
     if (!work.finished) add_drugs_in_rest(plan, *work.now);
     if (!work.finished) add_early_rows(plan, work);
@@ -309,9 +311,25 @@ class Planner {
     for (auto& alert : plan.alerts) alert.raised_again = raised_again(alert.since, protocol_, *work.clock);
   }
 
+  // What is called about and has no gate that a clinician could answer: blood lost, a foot or a groin that is not well.
+  static bool bleeds_or_lacks_blood(const Alert& alert) {
+    constexpr std::string_view kinds[] = {"systolic-low", "mass-or-bruit", "pain", "oxygen-saturation", "skin-under-device", "limb-weakness"};
+    return alert.level == AlertLevel::urgent && std::ranges::find(kinds, alert.trigger) != std::end(kinds);
+  }
+
+  // A clinician decided on the pull since then: valid as long as a decision on a gate.
+  bool decided_on_pull(const CaseFacts& facts, Instant since, const Clock& clock) const {
+    return std::ranges::any_of(facts.decisions, [&](const Decision& d) {
+      const bool named = d.subject == name_of(Step::remove_sheath) && !d.performer.empty() && d.at && d.at->exact() && d.at->latest >= since;
+      return named && !withdrawn(d, facts.decisions) && clock.reached(d.at->latest) && clock.still(d.at->latest + protocol_.decision_validity.span());
+    });
+  }
+
   // The sheath is the way back in, and what is wrong comes first: nobody is told to take it out beside an open emergency. Common practice, no source.
-  static void hold_for_emergency(CasePlan& plan) {
-    const auto alert = std::ranges::find(plan.alerts, AlertLevel::emergency, &Alert::level);
+  void hold_for_emergency(CasePlan& plan, const CaseFacts& facts, const Clock& clock) const {
+    auto alert = std::ranges::find(plan.alerts, AlertLevel::emergency, &Alert::level);
+    const bool emergency = alert != plan.alerts.end();
+    if (!emergency) alert = std::ranges::find_if(plan.alerts, [&](const Alert& a) { return bleeds_or_lacks_blood(a) && !decided_on_pull(facts, a.since, clock); });
     if (alert == plan.alerts.end()) return;
     for (auto& site : plan.sites)
       for (auto& m : site.milestones) {
@@ -320,7 +338,7 @@ class Planner {
         m.status = StepStatus::blocked;
         m.released = m.late = false;
         m.earliest.reset();
-        m.why = Reason{"removal.emergency", {{"alert", term("alert", alert->trigger)}}};
+        m.why = Reason{emergency ? "removal.emergency" : "removal.urgent", {{"alert", term("alert", alert->trigger)}}};
       }
   }
 

@@ -158,7 +158,7 @@ std::optional<Reason> not_ready(const std::vector<RestingSite>& sites, const std
   const auto open = [](const std::vector<Alert>& alerts) -> std::optional<Reason> {
     for (const auto& a : alerts)
       if (auto asks = asks_prescriber(a)) return asks;
-      else if (a.level != AlertLevel::tell) return Reason{"rest.alert", {{"alert", term("alert", a.trigger)}}};
+      else if (a.level != AlertLevel::tell || a.trigger == "orthostatic") return Reason{"rest.alert", {{"alert", term("alert", a.trigger)}}};
     return std::nullopt;
   };
   for (const auto& s : sites) {

@@ -84,6 +84,89 @@ TEST(EmergencyWithTheSheathIn, NobodyIsToldToTakeItOut) {
   }
 }
 
+TEST(UrgentWithTheSheathIn, NobodyIsToldToTakeItOutBesideACallAboutBloodOrTheGroin) {
+  auto chart = intervention_chart(6);
+  chart.pressure(128, hm(15));
+  chart.lab(Analyte::heart_rate, 70, hm(15));
+  chart.check(hm(14, 59));
+  chart.check(hm(15));
+  chart.lab(Analyte::act, 140, hm(15));
+  const auto held = [&](const std::function<void(SiteCheck&)>& found) {
+    const auto kept = chart.record.checks;
+    found(chart.check(hm(15, 1)));
+    const auto plan = chart.plan(hm(15, 2));
+    chart.record.checks = kept;
+    const auto& pull = step(plan, Step::remove_sheath);
+    return pull.status == StepStatus::blocked ? pull.why->code : std::string();
+  };
+  EXPECT_EQ(held([](SiteCheck&) {}), "");
+  EXPECT_EQ(held([](SiteCheck& c) { c.mass_or_bruit = true; }), "removal.urgent");
+  EXPECT_EQ(held([](SiteCheck& c) { c.skin_damage = true; }), "removal.urgent");
+  chart.lab(Analyte::oxygen_saturation, 82, hm(15, 1));
+  EXPECT_EQ(held([](SiteCheck&) {}), "removal.urgent");
+  chart.decide(Step::remove_sheath, "", hm(15)).performer = "Dr Invented";
+  EXPECT_EQ(held([](SiteCheck&) {}), "removal.urgent") << "decided before it";
+  chart.decide(Step::remove_sheath, "", hm(15, 2)).performer = "Dr Invented";
+  EXPECT_EQ(held([](SiteCheck&) {}), "");
+  chart.decide(Step::remove_sheath, "wait", hm(15, 2)).refused = true;
+  EXPECT_EQ(held([](SiteCheck&) {}), "removal.refused") << "and a no ends it";
+}
+
+TEST(RefusedPull, HoldsTheSheathAndSaysWhyUntilSomebodyDecides) {
+  auto chart = intervention_chart(6);
+  chart.pressure(128, hm(15));
+  chart.lab(Analyte::heart_rate, 70, hm(15));
+  chart.check(hm(15));
+  chart.lab(Analyte::act, 140, hm(15));
+  ASSERT_EQ(step(chart.plan(hm(15, 1)), Step::remove_sheath).status, StepStatus::due);
+  auto& no = chart.decide(Step::confirm_readiness, "wrong groin on the order", hm(15, 2));
+  no.refused = true;
+  no.performer = "Nurse (invented)";
+  auto plan = chart.plan(hm(15, 3));
+  for (const auto of : {Step::remove_sheath, Step::confirm_readiness}) {
+    EXPECT_EQ(step(plan, of).status, StepStatus::blocked);
+    EXPECT_EQ(step(plan, of).why, (Reason{"removal.refused", {{"what", std::string("@step.confirm-readiness")}, {"said", std::string("wrong groin on the order")}, {"by", std::string("Nurse (invented)")}}}));
+  }
+  EXPECT_EQ(step(plan, Step::call_clinician).why->code, "removal.refused");
+  EXPECT_EQ(step(plan, Step::call_clinician).earliest, hm(15, 2));
+  chart.decide(Step::remove_sheath, "", hm(15, 1));
+  EXPECT_EQ(step(chart.plan(hm(15, 4)), Step::remove_sheath).status, StepStatus::blocked) << "decided before it";
+  chart.decide(Step::remove_sheath, "", hm(15, 3));
+  EXPECT_EQ(step(chart.plan(hm(15, 4)), Step::remove_sheath).status, StepStatus::due);
+  chart.record.decisions.resize(1);
+  chart.done(Step::confirm_readiness, hm(15, 4));
+  EXPECT_EQ(step(chart.plan(hm(15, 5)), Step::remove_sheath).status, StepStatus::due) << "confirmed after all";
+}
+
+TEST(RefusedDecision, IsShownAsWrittenWhileTheSheathIsIn) {
+  auto chart = intervention_chart(6);
+  auto& no = chart.decide(Step::stand_and_walk, "Nein, warten", hm(14));
+  no.subject = "blood-pressure";
+  no.refused = true;
+  const auto said = [&] { return std::ranges::count(chart.plan(hm(15, 1)).cautions, "caution.decision-refused", &Reason::code); };
+  EXPECT_EQ(said(), 1);
+  chart.record.decisions.back().subject = "no-gate";
+  EXPECT_EQ(said(), 0);
+  chart.record.decisions.back().subject = "blood-pressure";
+  pull_at(chart, hm(15));
+  EXPECT_EQ(said(), 0);
+}
+
+// The model: rest steps need no open urgent or emergency alert; who is dizzy lies down is common practice, no source.
+TEST(DizzyInRest, NobodyGetsUp) {
+  auto chart = plain_chart(6);
+  pull_at(chart, hm(15));
+  chart.event(haemostasis_confirmed, hm(15, 25));
+  for (int quarter = 1; quarter < 24; ++quarter) chart.check(hm(15, 25) + minutes{15 * quarter});
+  chart.check(hm(21, 24));
+  chart.pressure(120, hm(21, 24));
+  const auto walk = [&] { return step(chart.plan(hm(21, 26)), Step::stand_and_walk); };
+  ASSERT_EQ(walk().status, StepStatus::due);
+  chart.check(hm(21, 25)).dizziness = true;
+  EXPECT_EQ(walk().status, StepStatus::blocked);
+  EXPECT_EQ(walk().why->code, "rest.alert");
+}
+
 // Until somebody says which groin bleeds, neither counts as dry.
 TEST(RebleedOfNoGroin, BothAreLookedAt) {
   Chart chart = plain_chart(6);

@@ -59,14 +59,33 @@ def removal(case, place, now):
     if unsettled(record):   # nobody pulls before it is settled how the groin may be pressed; the clocks are told all the same
         shut = shut or {"hold": Gate("needs")}
     if not shut and not artery_first(record):
-        return Step("due", earliest=open_since(case, place, now))
+        return Step("blocked") if pressure_low(record) else Step("due", earliest=open_since(case, place, now))
     if shut and not unsettled(record) and not artery_first(record) and all(gate.opens for gate in shut.values()):
         clock = max(gate.opens for gate in shut.values())
         if all_open(case, place, clock):
+            if pressure_low(record):
+                return Step("blocked", expected=clock)
             return Step("expected", earliest=clock, expected=clock)
     clocks = [clock for gate in shut.values() for clock in (gate.opens, gate.ends) if clock] + (act_clocks(record) if "act" in shut else [])
     clocks += needed_clocks(record, shut)
     return Step("blocked", expected=max((clock for clock in clocks if clock > now), default=None))
+
+
+def pressure_low(record):
+    """Low, or fallen from the first that was good, and no two good ones since: bleeding is looked for before the sheath is taken out. No rule of the model for the
+    pull ("no open urgent or emergency alert" stands there for the rest); the figures are the protocol's."""
+    low, ok = P("gate.blood-pressure.systolic-low"), P("gate.blood-pressure.systolic-open-below")
+    readings = sorted((r for r in record.of("pressure") if r["at"] >= record.start), key=lambda r: r["at"])
+    first = next((r["systolic"] for r in readings if low <= r["systolic"] < ok), None)
+    alarmed, good, known = False, 0, False
+    for reading in readings:
+        known = known or low <= reading["systolic"] < ok
+        if reading["systolic"] < low or (known and first - reading["systolic"] >= P("alert.systolic-fall")):
+            alarmed, good = True, 0
+        else:
+            good += 1
+            alarmed = alarmed and good < 2
+    return alarmed
 
 
 def unsettled(record):
