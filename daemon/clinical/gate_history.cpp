@@ -4,6 +4,8 @@
 #include "clinical/gate_rules.h"
 #include "clinical/gates.h"
 #include "clinical/history.h"
+#include "clinical/names.h"
+#include "clinical/tally.h"
 
 namespace clinical {
 namespace {
@@ -32,6 +34,40 @@ std::optional<Draft> drug_without_rule(const Evidence& evidence, bool told) {
     if (has_no_rule(a.agent) && dose_end(evidence, a)) return ask(a.name, a.source, false);
   for (const auto& h : evidence.facts.home_drugs)
     if (has_no_rule(h.agent) && tells_home(evidence, h)) return ask(h.name, h.source, true);
+  return std::nullopt;
+}
+
+/// What is given against an anticoagulant, from the look-back before the start on.
+const Administration* reversal(const SiteEvidence& evidence) {
+  const Instant from = evidence.facts.start - evidence.protocol.procedural_look_back.span();
+  for (const auto& a : evidence.facts.administrations) {
+    const bool against = a.agent == Agent::protamine || a.agent == Agent::idarucizumab || a.agent == Agent::andexanet_alfa;
+    const auto at = a.start ? a.start : a.end;
+    if (against && dose_end(evidence, a) && (!at || (at->latest >= from && !(evidence.site.sheath_out && at->earliest > *evidence.site.sheath_out)))) return &a;
+  }
+  return nullptr;
+}
+
+/// The newest value from the start to the sheath's removal; the higher of two of one time.
+const Measurement* newest_with_sheath_in(const SiteEvidence& evidence, Analyte analyte) {
+  const Measurement* last = nullptr;
+  for (const auto* m : evidence.measurements(analyte)) {
+    if (m->at->latest < evidence.facts.start || (evidence.site.sheath_out && m->at->earliest > *evidence.site.sheath_out)) continue;
+    const bool higher = last && m->at->latest == last->at->latest && m->value && (!last->value || m->value->micro > last->value->micro);
+    if (!last || m->at->latest > last->at->latest || higher) last = m;
+  }
+  return last;
+}
+
+/// An ACT or aPTT that is not under its limit: somebody who was given nothing has none.
+std::optional<Draft> against_values(const SiteEvidence& evidence, const Statement& stated) {
+  const auto& p = evidence.protocol;
+  for (const auto& [analyte, limit] : {std::pair(Analyte::act, &p.act_limit), std::pair(Analyte::aptt, &p.aptt_limit)}) {
+    const auto* last = newest_with_sheath_in(evidence, analyte);
+    if (!last || !last->value || !last->value->surely_at_least(limit->micro)) continue;
+    return needs("gate.anticoagulant-history.none-against-value",
+                 {{"stated", stated.at->earliest}, {"what", term("analyte", name_of(analyte))}, {"value", *last->value}, {"at", when(*last->at)}}, {stated.source, last->source}, Fact::anticoagulant_history);
+  }
   return std::nullopt;
 }
 
@@ -70,6 +106,10 @@ std::optional<Draft> anticoagulant_history_gate(const SiteEvidence& evidence) {
   if (!doses.empty() && !statements.empty())
     return needs("gate.anticoagulant-history.contradicted", {{"agent", term(doses.front().given->agent)}, {"stated", statements.front()->at->earliest}},
                  {doses.front().given->source, statements.front()->source}, Fact::anticoagulant_history);
+  if (const auto* against = statements.empty() ? nullptr : reversal(evidence))
+    return needs("gate.anticoagulant-history.contradicted", {{"agent", term(against->agent)}, {"stated", statements.front()->at->earliest}}, {against->source, statements.front()->source}, Fact::anticoagulant_history);
+  if (!statements.empty())
+    if (auto against = against_values(evidence, *statements.front())) return against;
   const auto telling = std::find_if(doses.begin(), doses.end(), [](const ProceduralDose& d) { return d.tells; });
   if (auto ask = drug_without_rule(evidence, telling != doses.end() || !statements.empty())) return ask;
   if (telling != doses.end())

@@ -45,6 +45,13 @@ const Administration* given_before(const Evidence& evidence) {
   return nullptr;
 }
 
+/// What is given against a tablet that thins the blood.
+const Administration* reversed(const Evidence& evidence) {
+  for (const auto& a : evidence.facts.administrations)
+    if ((a.agent == Agent::idarucizumab || a.agent == Agent::andexanet_alfa) && dose_end(evidence, a)) return &a;
+  return nullptr;
+}
+
 /// A form or report names an anticoagulant where the record says that none is taken: it is asked for, and opens or closes nothing.
 Draft doubted(Draft gate, const Evidence& evidence) {
   for (const auto& remark : evidence.facts.remarks)
@@ -68,6 +75,8 @@ std::optional<Draft> home_anticoagulants_gate(const SiteEvidence& evidence) {
     return made(GateState::needs, "gate.home-anticoagulants.contradicted", {{"agent", term(drug->agent)}}, {drug->source, statements.front()->source});
   if (drug && nothing)
     return made(GateState::needs, "gate.home-anticoagulants.contradicted", {{"agent", term(drug->agent)}}, {drug->source, nothing->source});
+  if (const auto* against = !drug && (!statements.empty() || nothing) ? reversed(evidence) : nullptr)
+    return made(GateState::needs, "gate.home-anticoagulants.reversed", {{"agent", term(against->agent)}}, {against->source, statements.empty() ? nothing->source : statements.front()->source});
   if (drug) return made(GateState::open, "gate.home-anticoagulants.taken", {{"agent", term(drug->agent)}}, {drug->source});
   if (!statements.empty()) return doubted(made(GateState::open, "gate.home-anticoagulants.none", {}, {statements.front()->source}), evidence);
   if (nothing) return doubted(made(GateState::open, "gate.home-anticoagulants.none", {}, {nothing->source}), evidence);

@@ -23,11 +23,26 @@ def none_given(record):
     return [s for s in record.statement("no-anticoagulant-given") if s["at"] > record.start]
 
 
+def with_sheath_in(record, test):
+    """The newest value from the start to the sheath's removal, the higher of two of one time."""
+    out = record.out()
+    found = [f for f in record.of("lab") if f["test"] == test and f["at"] >= record.start and (out is None or f["at"] <= out)]
+    return max(found, key=lambda f: (f["at"], f["value"])) if found else None
+
+
+def against_none(record):
+    """What contradicts "none was given": a reversal agent, or an ACT or aPTT that is not under its limit (law 2; a bad value counts whatever the drug)."""
+    first, out = record.start - P("case.procedural-look-back"), record.out()
+    given = [d for d in record.doses(("protamine", "idarucizumab", "andexanet alfa")) if d["at"] >= first and (out is None or d["at"] <= out)]
+    values = [(test, with_sheath_in(record, test)) for test in ("act", "aptt")]
+    return given or any(v and value_side(v["value"], v.get("comparator"), P(f"gate.{test}.limit")) == "over" for test, v in values)
+
+
 def history(record):
     doses, none = procedural(record), none_given(record)
     if record.doses((None,)):
         return Gate("needs")
-    if doses and none:
+    if none and (doses or against_none(record)):
         return Gate("needs")
     if record.doses(("danaparoid",)):
         return Gate("ask")
@@ -42,7 +57,7 @@ def home_told(record):
 def home(record):
     """A dose given in hospital tells something, and contradicts nobody who says what was taken at home."""
     told, none = home_told(record), record.statement("no-home-anticoagulant")
-    if record.of("home") and none:
+    if none and (record.of("home") or record.doses(("idarucizumab", "andexanet alfa"))):
         return Gate("needs")
     return opened() if told or none else Gate("needs")
 
