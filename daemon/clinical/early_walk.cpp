@@ -5,6 +5,7 @@
 
 #include "clinical/names.h"
 #include "clinical/quantity.h"
+#include "clinical/unread.h"
 #include "clinical/worst_value.h"
 
 namespace clinical {
@@ -138,7 +139,7 @@ class Asked {
       seen |= site_.t0 && clean && check.at->earliest >= *site_.t0 && view_.clock.reached(check.at->latest);
     }
     if (!found.empty()) return {Found::met, std::move(found), {}};
-    if (seen) return {};
+    if (seen && !unread_check(site_.checks)) return {};
     return site_.t0 ? not_recorded({Fact::site_check}) : not_recorded();
   }
 
@@ -167,6 +168,8 @@ class Asked {
     const auto values = telling_values(view_, analyte, fresh, good);
     for (const auto* m : values)
       if (m->value && !good(*m->value)) bad.push_back(m->source);
+    for (const auto* m : view_.now.index().of(analyte))  // whenever in the case it was bad: nobody of the trials was so
+      if (m->value && m->at && m->at->latest >= facts_.start && view_.clock.reached(m->at->latest) && !good(*m->value)) bad.push_back(m->source);
     if (!bad.empty()) return {Found::met, std::move(bad), {}};
     const bool known = !values.empty() && std::ranges::all_of(values, [](const auto* m) { return m->value.has_value(); });
     return known ? Answer{} : not_recorded({fact});
