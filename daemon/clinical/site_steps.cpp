@@ -4,7 +4,9 @@
 
 #include "clinical/case_sites.h"
 #include "clinical/clotting_test.h"
+#include "clinical/decision.h"
 #include "clinical/gate_list.h"
+#include "clinical/gates.h"
 #include "clinical/names.h"
 #include "clinical/orders.h"
 #include "clinical/quantity.h"
@@ -414,6 +416,22 @@ Milestone call(const SiteWork& work, int ordinal, const Reason& why, const Decis
   return m;
 }
 
+/// The first clotting gate that a known fact kept from being open when the sheath was taken out by hand; null: none, or it is still in.
+const Gate* pulled_against(const SiteWork& work) {
+  if (!work.site().sheath_out || work.view.closed_by_device()) return nullptr;
+  const auto against = [](const Gate& g) { return is_coagulation_gate(g.name) && (g.state == GateState::closed || g.state == GateState::ask); };
+  const auto found = std::ranges::find_if(work.view.gates, against);
+  return found == work.view.gates.end() ? nullptr : &*found;
+}
+
+/// A clinician's decision on the pull since the sheath is out.
+const Decision* decided_since(const CaseFacts& facts, Instant out) {
+  const auto found = std::ranges::find_if(facts.decisions, [&](const Decision& d) {
+    return d.subject == name_of(Step::remove_sheath) && !withdrawn(d, facts.decisions) && !d.performer.empty() && d.at && d.at->exact() && d.at->latest >= out;
+  });
+  return found == facts.decisions.end() ? nullptr : &*found;
+}
+
 }  // namespace
 
 std::vector<Milestone> calls(const SiteWork& work) {
@@ -433,6 +451,10 @@ std::vector<Milestone> calls(const SiteWork& work) {
     if (work.hold_ordered && steps.back().status != StepStatus::done) steps.pop_back();
   }
   if (const auto order = work.site().out() ? std::nullopt : removal_order(work.view); order && order->hold == OrderHold::unclear) steps.push_back(call(work, 4, why_held(*order), nullptr));
+  if (const auto* gate = pulled_against(work)) {
+    const Reason why{"removal.pulled-against", {{"gate", term("gate", name_of(gate->name))}, {"state", term("gate-state", name_of(gate->state))}}};
+    steps.push_back(call(work, 6, why, decided_since(facts, *work.site().sheath_out), *work.site().sheath_out));
+  }
   if (const auto* no = work.site().out() ? nullptr : refused_pull(facts)) steps.push_back(call(work, 5, why_refused(*no), nullptr, no->at ? std::optional(no->at->latest) : std::nullopt));
   if (work.rest.ask) steps.push_back(call(work, 3, *work.rest.ask, decision_on(facts, Step::stand_and_walk, work.rest.walk), work.site().t0));
   return steps;

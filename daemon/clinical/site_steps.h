@@ -26,7 +26,7 @@ std::vector<Milestone> hold_steps(const SiteWork&);
 
 /// The first ordinal of the calls about what was given or measured on bed rest; the gates' own, which end with the sheath, lie below.
 inline constexpr int kFirstRestCall = 40;
-/// call-clinician for what a clinician decides: scope (1), hold (2), rest (3), an order whose condition could not be read (4), a step of the pull that was refused (5), and from kFirstGateCall on the gates in their order, whose Task is the gate's own.
+/// call-clinician for what a clinician decides: scope (1), hold (2), rest (3), an order whose condition could not be read (4), a step of the pull that was refused (5), a sheath that came out against a clotting gate (6), and from kFirstGateCall on the gates in their order, whose Task is the gate's own.
 inline constexpr int kFirstGateCall = 10;
 std::vector<Milestone> calls(const SiteWork&);
 

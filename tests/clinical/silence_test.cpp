@@ -138,6 +138,35 @@ TEST(RefusedPull, HoldsTheSheathAndSaysWhyUntilSomebodyDecides) {
   EXPECT_EQ(step(chart.plan(hm(15, 5)), Step::remove_sheath).status, StepStatus::due) << "confirmed after all";
 }
 
+// Common practice (removal against a clotting value: a physician is present), no source.
+TEST(PulledAgainstAGate, IsCalledForUntilAClinicianHasDecided) {
+  auto chart = intervention_chart(6);
+  chart.pressure(128, hm(14, 55));
+  chart.lab(Analyte::heart_rate, 70, hm(14, 55));
+  chart.check(hm(14, 55));
+  chart.lab(Analyte::act, 340, hm(14, 55));
+  chart.event(sheath_removed, hm(15));
+  chart.event(compression_started, hm(15));
+  const auto call = [&](Instant now) {
+    const auto plan = chart.plan(now);
+    const auto& steps = plan.sites.front().milestones;
+    const auto found = std::ranges::find_if(steps, [](const Milestone& m) { return m.step == Step::call_clinician && m.why && m.why->code == "removal.pulled-against"; });
+    return found == steps.end() ? std::optional<StepStatus>() : found->status;
+  };
+  EXPECT_EQ(call(hm(15, 1)), StepStatus::due);
+  chart.event(haemostasis_confirmed, hm(15, 40));
+  EXPECT_EQ(call(hm(15, 45)), StepStatus::due) << "haemostasis answers nothing";
+  chart.decide(Step::remove_sheath, "", hm(15, 50)).performer = "Dr Invented";
+  EXPECT_EQ(call(hm(15, 55)), StepStatus::done);
+  chart.index().closures.front().value = Closure::device;
+  chart.record.access_events.resize(chart.record.access_events.size() - 2);  // out, and nobody pressed
+  EXPECT_EQ(call(hm(15, 5)), std::nullopt) << "a closure device is placed under heparin";
+  auto open = intervention_chart(6);
+  pull_at(open, hm(15));
+  chart = open;
+  EXPECT_EQ(call(hm(15, 5)), std::nullopt);
+}
+
 TEST(RefusedDecision, IsShownAsWrittenWhileTheSheathIsIn) {
   auto chart = intervention_chart(6);
   auto& no = chart.decide(Step::stand_and_walk, "Nein, warten", hm(14));
