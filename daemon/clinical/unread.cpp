@@ -14,8 +14,8 @@ std::string name_of_part(std::string_view what) { return "finding." + std::strin
 }  // namespace
 
 std::string_view finding_term(std::string_view what) {
-  constexpr std::array<std::string_view, 19> known{"bleeding", "swelling", "growth", "foot-pulse", "wet-dressing", "mass-or-bruit", "skin-damage", "back-pain", "colour", "warmth", "feeling",
-                                                   "movement", "pain", "chest-pain", "neurological-sign", "dizziness", "voided", "bladder-volume", "time"};
+  constexpr std::array<std::string_view, 20> known{"bleeding", "swelling", "growth", "foot-pulse", "wet-dressing", "mass-or-bruit", "skin-damage", "back-pain", "colour", "warmth", "feeling",
+                                                   "movement", "pain", "chest-pain", "neurological-sign", "dizziness", "voided", "bladder-volume", "time", "note"};
   const auto found = std::ranges::find(known, what);
   return found == known.end() ? "other" : *found;
 }

@@ -1,6 +1,7 @@
 #include <algorithm>
 
 #include "fhir_read/access_site.h"
+#include "fhir_read/observation.h"
 #include "fhir_read/readers.h"
 #include "fhir_read/sheath.h"
 #include "fhir_read/values.h"
@@ -60,6 +61,7 @@ void read_access_event(const Resource& r, AccessEventKind kind, Reading& reading
   event.method = closure_named(code_value(extension_of(r.body, "closure-method", reading), "", reading)).value_or(clinical::Closure::unknown);
   event.pressure = value_of(extension_of(r.body, "pressure", reading)["valueQuantity"], fhir::QuantityKind::millimetres_mercury, r,
                             "extension[pressure].valueQuantity", reading);
+  if (kept_as_doubt(event, r, reading)) return;
   reading.record.access_events.push_back(std::move(event));
 }
 

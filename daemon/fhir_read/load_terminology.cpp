@@ -123,9 +123,22 @@ void read_order_words(ProfileFile& file, Terminology& t) {
   }
 }
 
+void read_note_words(ProfileFile& file, Terminology& t) {
+  const auto* words = file.root().find("note_words");
+  if (!words) return;
+  file.only(*words, {"calm", "trouble", "denials"});
+  for (const auto& phrase : file.texts(*words, "calm")) t.calm_notes.push_back(words_of(phrase));
+  std::ranges::stable_sort(t.calm_notes, [](const auto& a, const auto& b) { return a.size() > b.size(); });
+  for (const auto& word : file.texts(*words, "trouble"))
+    for (auto& one : words_of(word)) t.trouble_notes.push_back(std::move(one));
+  for (const auto& word : file.texts(*words, "denials"))
+    for (auto& one : words_of(word)) t.denying_notes.insert(std::move(one));
+}
+
 void read_procedures(ProfileFile& file, Terminology& t) {
-  file.only(file.root(), {"catheter", "event", "order", "order_words", "watch"});
+  file.only(file.root(), {"catheter", "event", "order", "order_words", "note_words", "watch"});
   read_order_words(file, t);
+  read_note_words(file, t);
   read_watched(file, t.watched_procedures);
   TableReader reader(file);
   reader.read("order", t.orders, [&](const tables::Item& row) { return file.word(row, "order", order_named); });

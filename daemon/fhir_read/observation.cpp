@@ -42,6 +42,7 @@ void read_haemostasis(const Resource& r, clinical::AccessEventKind kind, Reading
   add_sites_of(r.body, r, reading, site);
   event.side = only_side(site);
   event.vessel = only_vessel(site);
+  if (kept_as_doubt(event, r, reading)) return;
   reading.record.access_events.push_back(std::move(event));
 }
 

@@ -28,6 +28,10 @@ std::optional<clinical::Moment> written_down(const Resource& r, Reading& reading
 // `said`: what is recorded of the time, never empty.
 void time_unknown(clinical::SiteCheck& check, const Resource& r, std::string said, Reading& reading);
 
+// A haemostasis whose outcome is not success, or beside which somebody wrote what is not understood: kept as an unread check with those words. True: it is then no
+// haemostasis, for the outcome or the note denies it.
+bool kept_as_doubt(const clinical::AccessEvent& event, const Resource& r, Reading& reading);
+
 // The value that a decision quotes: of a component of an Observation or an output of a Task, as written.
 std::string seen_value(const json::Value& element, const Reading& reading);
 

@@ -1,5 +1,6 @@
 #include "fhir/codes.h"
 #include "fhir_read/access_site.h"
+#include "fhir_read/note_text.h"
 #include "fhir_read/observation.h"
 #include "fhir_read/values.h"
 
@@ -188,6 +189,24 @@ void keep_check(clinical::SiteCheck check, const Resource& r, Reading& reading) 
 
 }  // namespace
 
+bool kept_as_doubt(const clinical::AccessEvent& event, const Resource& r, Reading& reading) {
+  if (event.kind != clinical::AccessEventKind::haemostasis_confirmed) return false;
+  const auto note = notes_of(r.body);
+  auto doubt = failed_outcome(r.body);
+  const bool denied = !doubt.empty() || note_says(note, reading.terms) == NoteSays::trouble;
+  if (note_says(note, reading.terms) != NoteSays::nothing_bad) doubt += (doubt.empty() ? "" : "; ") + note;
+  if (doubt.empty()) return false;
+  clinical::SiteCheck check;
+  check.source = event.source;
+  check.at = event.at;
+  check.procedure = event.procedure;
+  check.side = event.side;
+  check.unread.push_back({"note", doubt});
+  if (denied) reading.warn(r, "outcome", "haemostasis-doubted", "\"" + doubt + "\": it does not count as haemostasis.");
+  keep_check(std::move(check), r, reading);
+  return denied;
+}
+
 void read_site_check(const Resource& r, Reading& reading) {
   auto check = begin_check(r, reading);
   if (!check) return;
@@ -195,6 +214,7 @@ void read_site_check(const Resource& r, Reading& reading) {
   for (std::size_t i = 0; i < components.size(); ++i) {
     take_finding(components[i], components[i]["code"], r, "component[" + std::to_string(i) + "]", *check, reading);
   }
+  add_note(*check, notes_of(r.body), false, reading);
   keep_check(std::move(*check), r, reading);
 }
 
@@ -202,6 +222,7 @@ void read_single_finding(const Resource& r, Reading& reading) {
   auto check = begin_check(r, reading);
   if (!check) return;
   take_finding(r.body, r.body["code"], r, "", *check, reading);
+  add_note(*check, notes_of(r.body), true, reading);
   keep_check(std::move(*check), r, reading);
 }
 

@@ -1,6 +1,7 @@
 #include "fhir/codes.h"
 #include "fhir_read/access_site.h"
 #include "fhir_read/intake.h"
+#include "fhir_read/note_text.h"
 #include "fhir_read/observation.h"
 #include "fhir_read/readers.h"
 #include "fhir_read/values.h"
@@ -106,6 +107,23 @@ void add_event(AccessEventKind kind, const DoneAt& done, const clinical::TaskFac
   reading.record.access_events.push_back(std::move(event));
 }
 
+/// What somebody wrote beside a Task: notes, the output for them, and why it was not done. Why one is cancelled is our own word.
+std::string words_beside(const Resource& r) {
+  auto all = notes_of(r.body);
+  const auto add = [&](std::string_view text) {
+    if (!text.empty()) all += (all.empty() ? "" : "; ") + std::string(text);
+  };
+  for (const auto& output : r.body["output"].items())
+    if (has_code(output["type"], "note")) add(output["valueString"].text());
+  if (r.body["status"].text() != "cancelled") add(title_of(concept_in(r.body["statusReason"])));
+  return all;
+}
+
+bool at_the_bed(const clinical::TaskFact& task) {
+  constexpr std::string_view steps[] = {"check-site", "check-after-walk", "remove-sheath", "end-compression", "firm-compression", "partial-compression", "light-compression", "dress-site", "raise-head", "sit-up", "stand-and-walk", "discharge-check"};
+  return std::ranges::find(steps, task.step) != std::end(steps);
+}
+
 /// The findings among the outputs, a check of its own; `demanded`: without any the step was not done.
 void add_check(const Resource& r, const DoneAt& done, const clinical::TaskFact& task, bool demanded, Reading& reading) {
   clinical::SiteCheck check;
@@ -118,7 +136,8 @@ void add_check(const Resource& r, const DoneAt& done, const clinical::TaskFact& 
   for (std::size_t i = 0; i < outputs.size(); ++i) {
     any = take_finding(outputs[i], outputs[i]["type"], r, "output[" + std::to_string(i) + "]", check, reading) || any;
   }
-  if (any) {
+  if (at_the_bed(task)) add_note(check, words_beside(r), !demanded, reading);
+  if (any || !check.unread.empty()) {
     if (!check.at) time_unknown(check, r, r.key(), reading);
     reading.record.checks.push_back(std::move(check));
   } else if (demanded) {
@@ -169,9 +188,10 @@ void take_completion(const Resource& r, const clinical::TaskFact& task, const Do
     add_event(AccessEventKind::compression_started, done, task, reading);
   } else if (task.step == "end-compression") {
     add_event(AccessEventKind::compression_ended, done, task, reading);
-    add_event(AccessEventKind::haemostasis_confirmed, done, task, reading);
+    if (note_says(words_beside(r), reading.terms) != NoteSays::trouble) add_event(AccessEventKind::haemostasis_confirmed, done, task, reading);
   }
-  add_check(r, done, task, task.step == "check-site" || task.step == "check-after-walk", reading);
+  const bool look = task.step == "check-site" || task.step == "check-after-walk";
+  add_check(r, done, task, look, reading);
   if (task.step == "call-clinician") add_decision(r, done, reading);
 }
 
@@ -198,6 +218,8 @@ void read_task(const Resource& r, Reading& reading) {
     const auto done = done_at(r, reading);
     take_completion(r, out, done, reading);
     out.changed = done.at;
+  } else if (at_the_bed(out) && out.state != TaskState::requested && note_says(words_beside(r), reading.terms) == NoteSays::trouble) {
+    add_check(r, done_at(r, reading), out, false, reading);  // not done, and what stands beside it is trouble
   }
   take_refusal(r, out, reading);
   reading.record.tasks.push_back(std::move(out));

@@ -72,6 +72,9 @@ struct Terminology {
   CodeTable<clinical::RiskKind> allergies;            // what an allergy is to
   CodeTable<clinical::OrderKind> orders;              // bed rest and sheath removal
   std::map<std::string, std::set<std::string>> order_words;  // what the words of an order do, by their kind in procedures.toml ("sheath", "remove", "not" ...)
+  std::vector<std::vector<std::string>> calm_notes;   // words and phrases that say nothing bad, the longest first
+  std::vector<std::string> trouble_notes;             // beginnings of words that do
+  std::set<std::string> denying_notes;                // whole words that do
   std::set<CodeKey> home_lists;
   std::vector<Phrase> watched_results, watched_procedures;  // words of what is looked for: a result or procedure that has them and no known code is told
 };
