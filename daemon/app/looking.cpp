@@ -101,7 +101,7 @@ void Looking::ask(RecordSearch what, std::string name, Taken then) {
     std::vector<Found> notes = std::move(result.notes);
     journal(std::move(rest), std::move(notes), name, [fresh, lost, then, result = std::move(result)](bool durable, std::size_t count) mutable {
       result.whole = result.whole && durable && !*lost;
-      if (!durable || *lost) result.unanswered.clear();
+      if (!durable || *lost) result.unanswered.clear(), result.single_status.clear();
       then(std::move(result), *fresh + count);
     });
   });
@@ -184,6 +184,12 @@ void Looking::begin_asking() {
     if (rounds_ % kReread == 0)
       for (std::string& one : referred_to(parts_.store, patient, parts_.rules.configuration.record->base_url)) owe(one);
   }
+  std::erase_if(withheld_, [&](const auto& one) {
+    if (!patients.contains(one.first)) parts_.alarms.calm("look withheld " + one.first);
+    return !patients.contains(one.first);
+  });
+  if (patients.empty())
+    for (const char* topic : {"look hidden", "look missed", "look compared"}) parts_.alarms.calm(topic);
   choose_rechecks(patients);
   for (const std::string& one : std::exchange(later_, {})) owe(one);
   for (const std::string& type : parts_.rules.configuration.record->history)
@@ -369,7 +375,7 @@ void Looking::compare_clocks(const std::string& date) {
   if (date.empty() || parts_.clock.rehearsal()) return;
   const auto theirs = fhir::read_time(instant_of_date_header(date, 0));
   if (!theirs) return;
-  const auto apart = parts_.clock.now() / 1000 - theirs->earliest.time_since_epoch().count();
+  const auto apart = parts_.clock.machine() / 1000 - theirs->earliest.time_since_epoch().count();
   if (std::abs(apart) <= kClocksApart) return parts_.alarms.calm("look clock");
   parts_.alarms.raise("look clock", fmt::format("this machine's clock is {} s {} that of the record: look which of the two is right", std::abs(apart), apart < 0 ? "behind" : "ahead of"));
 }

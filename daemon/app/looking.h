@@ -93,7 +93,8 @@ class Looking {
   void read_all_whole();
   void prove_procedures(std::function<void()> then);
   void prove_by_any_procedure(std::function<void()> then);
-  void prove_by(const std::string& known, const std::string& at, std::function<void()> then);
+  bool is_settled(const std::string& changed, const std::string& date) const;
+  void prove_by(const std::string& known, const std::string& at, const std::string& date, std::function<void()> then);
   void sweep_without_date(const std::string& patient, const SearchResult& dated, const std::string& since, std::function<void()> then);
   void note_bare(const std::string& patient, const SearchResult& without_date);
   std::string oldest_swept() const;
@@ -102,6 +103,7 @@ class Looking {
   void swept(const std::string& patient, bool whole);
   void look_at_next_history();
   void history_mark(const std::string& type);
+  std::string history_mark_at(const std::string& date) const;
   void took_history(const std::string& type, const SearchResult&, bool held_anything);
   void start_comparison(const std::string& day, const std::set<std::string>& patients);
   std::set<std::string> open_patients() const;

@@ -4,6 +4,8 @@
 
 #include "app/looking.h"
 #include "app/reconcile.h"
+#include "fhir/date_time.h"
+#include "fhir_read/intake.h"
 
 namespace app {
 namespace {
@@ -33,7 +35,7 @@ void Looking::look_at_next_history() {
       parts_.log.warn(fmt::format("the history of {} since the last look has more than {} pages: the patients of open cases are compared with the record instead", type, kHistoryPages));
       start_comparison(reconciling_day(parts_.clock.now(), parts_.rules.configuration.site.time_zone, 0), open_patients());
     }
-    const std::string next = instant_of_date_header(result.date, -static_cast<int>(parts_.rules.configuration.record->horizon_seconds));
+    const std::string next = history_mark_at(result.date);
     const bool over = result.whole || result.cut;
     std::erase_if(result.found, [this](const Found& one) {
       const auto fact = parts_.store.current("", one.event.resource_type, one.event.resource_id);
@@ -51,6 +53,15 @@ void Looking::look_at_next_history() {
   });
 }
 
+/// Less the horizon, and never later than our own clock: a Date that is ahead would make us deaf.
+std::string Looking::history_mark_at(const std::string& date) const {
+  const auto horizon = static_cast<int>(parts_.rules.configuration.record->horizon_seconds);
+  std::string mark = instant_of_date_header(date, -horizon);
+  if (mark.empty() || parts_.clock.rehearsal()) return mark;
+  const std::string bound = fhir::format_utc(fhir::Instant{std::chrono::seconds{parts_.clock.machine() / 1000 - horizon}});
+  return fhir_read::compare_instants(bound, mark).value_or(0) < 0 ? bound : mark;
+}
+
 /// From now on: what was deleted before is not held. The horizon is for what becomes visible late.
 void Looking::history_mark(const std::string& type) {
   parts_.get(type + "/_history?_count=1", [this, type, alive = std::weak_ptr<int>(alive_)](const transport::Response* response) {
@@ -58,7 +69,7 @@ void Looking::history_mark(const std::string& type) {
     if (!response) return ended(false);
     if (response->status == 429 || response->status >= 500) return ended(response->status == 501 && no_history_.insert(type).second);
     if (response->status != 200) return void((no_history_.insert(type), ended(true)));
-    const std::string now = instant_of_date_header(std::string(response->headers.get("Date").value_or("")), -static_cast<int>(parts_.rules.configuration.record->horizon_seconds));
+    const std::string now = history_mark_at(std::string(response->headers.get("Date").value_or("")));
     if (!now.empty()) (void)parts_.store.set_meta(kHistoryMark + type, now);
     ended(!now.empty());
   });

@@ -6,6 +6,7 @@
 #include "app/looking.h"
 #include "app/take_event.h"
 #include "fhir/date_time.h"
+#include "fhir_read/intake.h"
 
 namespace app {
 namespace {
@@ -33,6 +34,7 @@ void Looking::read_roster() {
       std::erase_if(sweeps_, [&](const auto& one) { return !patients.contains(one.first); });
       std::erase_if(unswept_, [&](const auto& one) { return !patients.contains(one); });
       std::erase_if(bare_, [&](const auto& one) { return !patients.contains(one); });
+      if (unswept_.empty()) parts_.alarms.calm("look roster");
     }
     status_.roster_patients = static_cast<std::int64_t>(patients.size());
     ended(whole);
@@ -109,7 +111,7 @@ void Looking::prove_procedures(std::function<void()> then) {
   if (known.empty()) return prove_by_any_procedure(std::move(then));
   procedures_proved_ = true;
   ask(searching({known}), "a known Procedure", [this, known, then](const SearchResult& alone, std::size_t) {
-    prove_by(known, alone.found.size() == 1 && alone.found.front().event.method == "PUT" ? alone.found.front().changed : "", then);
+    prove_by(known, alone.found.size() == 1 && alone.found.front().event.method == "PUT" ? alone.found.front().changed : "", alone.date, then);
   });
 }
 
@@ -122,14 +124,19 @@ void Looking::prove_by_any_procedure(std::function<void()> then) {
   search(parts_.get, std::move(what), [this, then, alive = std::weak_ptr<int>(alive_)](const SearchResult& any) {
     if (!alive.lock()) return;
     if (any.found.empty()) return then();
-    prove_by("Procedure/" + any.found.front().event.resource_id, any.found.front().changed, then);
+    prove_by("Procedure/" + any.found.front().event.resource_id, any.found.front().changed, any.date, then);
   });
 }
 
-/// `at`: as written; empty: the record does not have it, or does not say when it was changed, and nothing can be proved by it.
-void Looking::prove_by(const std::string& known, const std::string& at, std::function<void()> then) {
+/// `at`: as written; empty: the record does not have it, or does not say when it was changed, and nothing can be proved by it. `date`: of that answer.
+void Looking::prove_by(const std::string& known, const std::string& at, const std::string& date, std::function<void()> then) {
   const auto changed = fhir::read_time(at);
   if (!changed) return then();
+  if (!is_settled(at, date)) {  // its index may lag behind: by the next round that has one
+    procedures_proved_ = false;
+    tried_any_ = 0;
+    return then();
+  }
   const auto near = [&](int seconds) { return fhir::format_utc(changed->earliest + std::chrono::seconds{seconds}); };
   search(parts_.get, searching({"Procedure?_lastUpdated=ge" + near(-1) + "&_lastUpdated=le" + near(2) + "&_count=100"}), [this, known, then, alive = std::weak_ptr<int>(alive_)](const SearchResult& result) {
     if (!alive.lock()) return;
@@ -142,16 +149,29 @@ void Looking::prove_by(const std::string& known, const std::string& at, std::fun
   });
 }
 
+/// Changed longer ago than changes may take to become visible. Where the record does not say what time it is, nothing is known to be.
+bool Looking::is_settled(const std::string& changed, const std::string& date) const {
+  const std::string bound = instant_of_date_header(date, -static_cast<int>(parts_.rules.configuration.record->horizon_seconds));
+  return !bound.empty() && !changed.empty() && fhir_read::compare_instants(changed, bound).value_or(1) < 0;
+}
+
 /// The same of the sweep: somebody of the roster whose Procedure is held, and whom the sweep shows none of.
 void Looking::prove_sweep(const std::string& patient, const SearchResult& result, std::function<void()> then) {
   if (!result.refused.empty() || !result.withheld.empty() || !open_patients().contains(patient)) return then();
   const auto known = procedures_of(patient);
   if (known.empty()) return then();
   sweep_proved_ = true;
-  if (std::ranges::any_of(known, [&](const std::string& one) { return is_shown(result, one); })) return then();
+  if (std::ranges::any_of(known, [&](const std::string& one) { return is_shown(result, one); })) {
+    parts_.alarms.calm("look sweep");
+    return then();
+  }
   const auto paths = scope_ways_.paths(id_of(patient), {"", "2000-01-01"});
   ask(searching({known.front()}), "a known Procedure", [this, known = known.front(), paths, then](const SearchResult& alone, std::size_t) {
     if (!is_shown(alone, known)) return then();
+    if (!is_settled(alone.found.front().changed, alone.date)) {
+      sweep_proved_ = false;
+      return then();
+    }
     ask(searching(paths), "procedures", [this, known, paths, then](const SearchResult& wide, std::size_t) {
       if (wide.whole && wide.refused.empty() && !is_shown(wide, known)) {
         parts_.log.warn(fmt::format("the record takes the search for a patient's {} by date and does not show what it has: it is asked in another way", paths.front().substr(0, paths.front().find('?'))));

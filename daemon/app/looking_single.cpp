@@ -38,6 +38,8 @@ void Looking::told_of(const std::vector<std::string>& references) {
     parts_.alarms.raise("told", fmt::format("senders have named more resources than are remembered ({}): all that may have changed is looked at instead", Told::kMost));
     round_wanted_ = true;
   }
+  for (const std::string& one : references)  // a new word of it: it is asked for as if for the first time
+    if (const auto vain = in_vain_.find(one); vain != in_vain_.end()) parts_.timers.cancel(vain->second.timer), in_vain_.erase(vain);
   single_.insert(references.begin(), references.end());
   next();
 }
@@ -61,15 +63,25 @@ void Looking::fetch_singles() {
 }
 
 void Looking::took_singles(const std::vector<std::string>& asked, const SearchResult& result) {
-  std::set<std::string> shown, in_vain;
-  if (result.whole)  // else some were not answered at all, or what was is not durable
-    for (const Found& one : result.found) shown.insert(one.event.resource_type + "/" + one.event.resource_id);
-  for (const std::string& one : asked)
-    if (!shown.contains(one) && told_.contains(one)) in_vain.insert(one);
-    else if (!result.whole) later_.insert(one);
+  std::set<std::string> shown, in_vain, answered_in_vain;
+  const auto status_of = [&](const std::string& one) {  // none where what was answered is not durable
+    const auto at = result.single_status.find(one);
+    return at == result.single_status.end() ? 0 : at->second;
+  };
+  for (const Found& one : result.found)
+    if (const std::string name = one.event.resource_type + "/" + one.event.resource_id; status_of(name) == 200 || status_of(name) == 410) shown.insert(name);
+  for (const std::string& one : asked) {
+    const int status = status_of(one);
+    const bool told = told_.contains(one);
+    // An outage is nobody's fault; a resource that alone is answered with a fault is a person's matter in time.
+    const bool passes = status == 0 || status == 401 || status == 408 || status == 429 || (status >= 502 && status <= 504);
+    if (!shown.contains(one) && told) in_vain.insert(one);
+    if (!shown.contains(one) && told && !passes) answered_in_vain.insert(one);
+    if (!shown.contains(one) && !told && status != 404 && status != 403) later_.insert(one);
+  }
   told_.settled(shown);
   for (const std::string& one : shown) parts_.alarms.calm("told of " + one);
-  for (const std::string& one : result.whole ? told_.unanswered(in_vain) : std::vector<std::string>{})
+  for (const std::string& one : told_.unanswered(answered_in_vain))
     parts_.alarms.raise("told of " + one, fmt::format("a sender says that {} has changed, and the record has not shown it (not there, not ours to see, or no answer) in {} tries: look what is to be seen of it", one, Told::kTries));
   std::erase_if(in_vain_, [this](const auto& one) {
     if (!told_.contains(one.first)) parts_.timers.cancel(one.second.timer);

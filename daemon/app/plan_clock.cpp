@@ -31,6 +31,7 @@ class SystemPlanClock final : public PlanClock {
   std::optional<nanoseconds> real_time_until(Millis at) override { return milliseconds{std::max<Millis>(0, at - now())}; }
   bool move_to(Millis) override { return false; }
   bool rehearsal() const override { return false; }
+  Millis machine() override { return duration_cast<milliseconds>(system_clock::now().time_since_epoch()).count(); }
   std::string trouble() override {
     const std::scoped_lock lock(mutex_);
     read();

@@ -131,7 +131,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
     }
     const std::string path = what_.paths[next_++];
     is_page_ = std::exchange(page_follows_, false);
-    if (!is_page_) search_ = path, pages_ = 0, idle_pages_ = 0, shown_.clear(), matches_.clear();
+    if (!is_page_) search_ = path, pages_ = 0, idle_pages_ = 0, total_ = 0, shown_.clear(), matches_.clear();
     if (!asked_.insert(path).second) {
       not_whole("pages in a circle");
       return next();
@@ -192,6 +192,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
   }
 
   void take_answer(const std::string& path, const Response* response) {
+    if (path.find('?') == std::string::npos) result_.single_status[path] = response ? response->status : 0;
     if (!response) {
       result_.silent.insert(type_of_search());
       return not_whole("no answer");
@@ -233,9 +234,10 @@ class Searching : public std::enable_shared_from_this<Searching> {
     bool goes_on = false;
     for (const auto& link : bundle["link"].items())
       if (link["relation"].text() == "next") goes_on = true, follow(std::string(link["url"].text()));
-    // total: matches on all pages (FHIR R4, Bundle.total).
-    if (const auto total = bundle["total"].integer(); total && !goes_on && !is_history(search_) && std::cmp_less(matches_.size(), *total))
-      not_whole("says that there are " + std::to_string(*total) + " and shows " + std::to_string(matches_.size()));
+    // total: matches on all pages (FHIR R4, Bundle.total); some say it on the first page only.
+    total_ = std::max(total_, bundle["total"].integer().value_or(0));
+    if (!goes_on && !is_history(search_) && std::cmp_less(matches_.size(), total_))
+      not_whole("says that there are " + std::to_string(total_) + " and shows " + std::to_string(matches_.size()));
   }
 
   /// Newest first (FHIR R4, RESTful API, "history"), but where versions or times say otherwise: what was deleted and made again is not gone.
@@ -334,6 +336,7 @@ class Searching : public std::enable_shared_from_this<Searching> {
   RecordSearch what_;
   SearchDone done_;
   std::size_t next_ = 0, pages_ = 0, idle_pages_ = 0;
+  std::int64_t total_ = 0;                // the greatest that a page of this search has said
   std::string search_;                    // that the pages go on with
   bool is_page_ = false, page_follows_ = false, page_taken_ = false;
   std::map<std::pair<std::string, std::string>, Kept> kept_;  // by type and patient
@@ -362,6 +365,7 @@ SearchResult joined(std::vector<SearchResult> parts) {
   for (SearchResult& part : parts) {
     std::move(part.notes.begin(), part.notes.end(), std::back_inserter(all.notes));
     std::move(part.standing.begin(), part.standing.end(), std::back_inserter(all.standing));
+    all.single_status.merge(part.single_status);
     all.unanswered.merge(part.unanswered);
     all.silent.merge(part.silent);
     all.whole = all.whole && part.whole;

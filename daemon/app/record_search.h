@@ -2,6 +2,7 @@
 #pragma once
 
 #include <functional>
+#include <map>
 #include <memory>
 #include <set>
 #include <string>
@@ -46,6 +47,7 @@ struct SearchResult {
   std::vector<Found> standing;        ///< of a history: what it says stands, without the bodies, each once
   std::set<std::string> unanswered;   ///< types of which something was asked and not answered, or not to the end; with `whole` nothing
   std::set<std::string> silent;       ///< of these, those that brought no answer at all
+  std::map<std::string, int> single_status;  ///< of what was asked for by its id, "Task/7": how it was answered; 0: not at all
   std::vector<Found> notes;           ///< per patient and type, whether the record says that it keeps something back (fhir_read/searchset.h)
   bool whole = true;                  ///< false: something was not answered, or not to the end; nothing may be concluded from what is not there
   std::vector<std::pair<std::string, int>> refused;  ///< searches that the record does not take (400 with an outcome, 405, 406, 501; of a history 404 too), with the status

@@ -24,6 +24,8 @@ struct PlanClock {
   /// Only a rehearsal's clock can be moved by hand; false: this one cannot. Never moves back.
   virtual bool move_to(Millis at) = 0;
   virtual bool rehearsal() const = 0;
+  /// What the machine's own clock shows, set back or not; of a rehearsal as now().
+  virtual Millis machine() { return now(); }
   /// What is wrong with it, for an operator: it was set back, or ahead; empty: nothing.
   virtual std::string trouble() { return {}; }
 };

@@ -82,6 +82,7 @@ class Subscriptions {
   void decide(Row, const SeenSubscription*, const SubscriptionCalls::List&);
   void see(Row, const SeenSubscription&);
   void see_active(Row, const SeenSubscription&);
+  bool may_doubt_secret(const std::string& name) const;
   std::string otherwise(const Row&, const SeenSubscription&) const;
   void mend(Row, const SeenSubscription&, const std::string& what);
   void see_its_end(const Row&, const SeenSubscription&);
@@ -134,6 +135,7 @@ class Subscriptions {
   std::map<std::string, Fall> falls_;    ///< by name
   std::map<std::string, std::int64_t> periods_;   ///< seconds between heartbeats as the record has it, by name; 0: it sends none
   std::map<std::string, int> rewrites_;  ///< times that one was written anew because it stood otherwise than wanted, by name
+  mutable std::map<std::string, store::Millis> secret_doubted_;  ///< when one was last written anew because it was called with a wrong secret
   std::map<std::string, int> asks_;      ///< rounds that found it in error since it was last heard, by name
   std::set<std::string> unknown_;        ///< rows whose creation may still be under way
   std::set<std::string> switched_off_;   ///< strays that cannot be deleted, by id

@@ -138,14 +138,28 @@ void Subscriptions::see(Row one, const SeenSubscription& seen) {
     enqueue([this, name, seen](Done done) { ask_again(name, seen, std::move(done)); });
 }
 
+bool Subscriptions::may_doubt_secret(const std::string& name) const {
+  constexpr store::Millis kPause = 6LL * 3600 * 1000;
+  store::Millis& last = secret_doubted_[name];
+  const store::Millis now = parts_.clock.now();
+  if (last != 0 && now - last < kPause) return false;
+  last = now;
+  return true;
+}
+
 /// What stands at the record that was not wanted: "its endpoint"; empty: nothing. What a record does not show (a secret) is not compared.
 std::string Subscriptions::otherwise(const Row& one, const SeenSubscription& seen) const {
   if (!seen.brief.endpoint.empty() && seen.brief.endpoint != address_of(one)) return "its endpoint";
   if (!seen.brief.subject.empty() && asks_for(seen.brief.subject) != asks_for(one.subject)) return "what it listens to";
   const std::string& name = parts_.rules.configuration.listen.secret_header;
-  for (const std::string& header : seen.brief.headers)  // some mask it
-    if (const std::string value = value_of(header, name); is_secret(value) && value != one.secret) return "our secret";
-  if (parts_.hooks.shut_out(one.name)) return "the secret with which it calls";
+  bool shows_ours = false;
+  for (const std::string& header : seen.brief.headers) {  // some mask it
+    const std::string value = value_of(header, name);
+    if (is_secret(value) && value != one.secret) return "our secret";
+    shows_ours = shows_ours || value == one.secret;
+  }
+  // Anybody who reaches the address can call with a wrong secret: where the record shows ours it was not the record; where it shows none, now and then.
+  if (parts_.hooks.shut_out(one.name) && !shows_ours && may_doubt_secret(one.name)) return "the secret with which it calls";
   const auto named = [&](const std::string& header) { return transport::equal_ignoring_case(header.substr(0, header.find(':')), name); };
   if (!seen.brief.headers.empty() && std::ranges::none_of(seen.brief.headers, named)) return "the header with our secret";
   return {};

@@ -247,7 +247,7 @@ class BackendService final : public Credentials {
       {
         const std::scoped_lock lock(mutex);
         const auto now = Clock::now();
-        value = header, good = false;
+        value = header, good = false, client_refusals = 0;
         ends_at = now + seconds{life};
         renew_at = ends_at - std::min<milliseconds>(seconds{60}, milliseconds{life * 200});
         if (refusals < 4) pause = options.first_pause, trouble.clear();
@@ -265,7 +265,8 @@ class BackendService final : public Credentials {
       {
         const std::scoped_lock lock(mutex);
         const auto now = Clock::now();
-        if (client_refused) pause = options.longest_pause;
+        // Once may be a node of it that has not heard of our key yet; again is a person's matter.
+        if (client_refused && ++client_refusals > 1) pause = options.longest_pause;
         not_before = now + std::max<milliseconds>(spread(pause), wish);
         pause = std::min(pause * 2, options.longest_pause);
         trouble = why;
@@ -285,6 +286,7 @@ class BackendService final : public Credentials {
     std::vector<std::string> missing;
     Clock::time_point renew_at{}, ends_at{}, not_before{};
     milliseconds pause;
+    int client_refusals = 0;  // in a row
     std::vector<std::function<void(Header)>> waiting;
     std::int64_t seconds_apart = 0;
     bool good = false;  // the record has taken the token in use

@@ -273,6 +273,14 @@ TEST(RecordSearch, FewerMatchesThanTheRecordCountsAreAPart) {
   EXPECT_TRUE(whole(with_total(page(value("1", "") + "," + value("2", "")), 1)).whole) << "more than it counts is no less";
 }
 
+TEST(RecordSearch, WhatTheFirstPageCountsTheLastMustHaveShown) {
+  const auto asked = [](const std::string& second) {
+    return Record{{{"Observation?patient=a", {200, {}, page(value("1", ""), "Observation?page=2").insert(1, R"("total":2,)")}}, {"Observation?page=2", {200, {}, page(second)}}}, {}}.search({"Observation?patient=a"});
+  };
+  EXPECT_FALSE(asked("").whole);
+  EXPECT_TRUE(asked(value("2", "")).whole);
+}
+
 TEST(RecordSearch, AHistoryInAnotherOrderSaysTheSame) {
   const auto entry = [](const std::string& method, int version, const std::string& at) {
     return fmt::format(R"({{"request":{{"method":"{}","url":"Procedure/p"}},"response":{{"status":"200","etag":"W/\"{}\"","lastModified":"{}"}}}})", method, version, at);

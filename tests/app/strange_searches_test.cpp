@@ -164,6 +164,35 @@ TEST_F(StrangeSweeps, ARecordThatShowsNoProcedureOfAnybodyIsLookedInto) {
   EXPECT_FALSE(daemon->alarmed("not one Procedure"));
 }
 
+// FHIR R4, RESTful API, "search": an index need not be up to date with what was written just now.
+TEST_F(StrangeSearches, AnIndexThatLagsBehindIsNotCalledDeaf) {
+  record.clock = kAt;
+  patient("a");
+  procedure("p", "a");
+  start();
+  ASSERT_TRUE(daemon->holds("Procedure", "p"));
+  record.put(R"({"resourceType":"Procedure","id":"q","meta":{"versionId":"1","lastUpdated":"2026-03-02T13:00:10Z"},"status":"completed","subject":{"reference":"Patient/a"},"code":{"text":"coronary angiography"},
+    "bodySite":[{"coding":[{"system":"http://snomed.info/sct","code":"69833005"}]}],"performedPeriod":{"start":"2026-03-02T12:00:00Z","end":"2026-03-02T12:50:00Z"}})");
+  record.never_found = {"Procedure/q"};
+  daemon->pass(minutes{2});
+  record.never_found.clear();
+  daemon->pass(minutes{2});
+  EXPECT_FALSE(daemon->alarmed("does not show Procedure"));
+  EXPECT_TRUE(daemon->holds("Procedure", "q"));
+}
+
+TEST_F(StrangeSearches, AnAlarmEndsWithWhatItIsAbout) {
+  patient("a");
+  procedure("p", "a");
+  start();
+  record.answers["Condition?patient=a&_count=100"] = 403;
+  daemon->pass(minutes{25});
+  ASSERT_TRUE(daemon->alarmed("withholds"));
+  record.put(R"({"resourceType":"Procedure","id":"p","meta":{"versionId":"2","lastUpdated":"2026-03-02T13:30:00Z"},"status":"entered-in-error","subject":{"reference":"Patient/a"},"code":{"text":"coronary angiography"}})");
+  daemon->pass(minutes{25});
+  EXPECT_FALSE(daemon->alarmed("withholds")) << "no case of theirs is open";
+}
+
 TEST_F(StrangeSearches, TheSearchForChangedProceduresIsProvedWithoutACase) {
   procedure("old", "x", "2019-03-02");
   record.hides_changed = {"Procedure"};

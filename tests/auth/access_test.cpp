@@ -183,15 +183,17 @@ TEST(Access, AnOutageIsNotHammeredAndEndsByItself) {
   EXPECT_TRUE(client.credentials->state().usable);
 }
 
-TEST(Access, ARefusedClientWaitsLongest) {
+TEST(Access, AClientThatIsRefusedTwiceWaitsLongest) {
   const TestKey key = p384_key();
   Record record(key.shared);
   record.client_unknown = true;
   Client client(record, key);
   EXPECT_THAT(failure_of(client.get()), HasSubstr("(invalid_client)"));
-  std::this_thread::sleep_for(400ms);
-  failure_of(client.get());
-  EXPECT_EQ(record.asked, 1);
+  for (int again = 0; again < 4; ++again) {
+    std::this_thread::sleep_for(400ms);
+    failure_of(client.get());
+  }
+  EXPECT_EQ(record.asked, 2) << "once may be a node that has not heard of our key yet";
 }
 
 TEST(Access, NarrowerScopesAreNamed) {
