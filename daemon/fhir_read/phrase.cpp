@@ -1,5 +1,7 @@
 #include "fhir_read/phrase.h"
 
+#include "fhir_read/typography.h"
+
 #include <algorithm>
 
 namespace fhir_read {
@@ -29,7 +31,7 @@ bool found_in(const std::vector<std::string>& words, std::size_t from, std::size
 std::vector<std::string> words_of(std::string_view text) {
   std::vector<std::string> words;
   std::string word;
-  for (const char c : text) {
+  for (const char c : plain(text)) {
     const auto byte = static_cast<unsigned char>(c);
     const bool upper = c >= 'A' && c <= 'Z';
     if (upper || (c >= 'a' && c <= 'z') || (c >= '0' && c <= '9') || byte >= 0x80) {

@@ -7,6 +7,7 @@
 #include "fhir_read/order_text.h"
 #include "fhir_read/readers.h"
 #include "fhir_read/risk.h"
+#include "fhir_read/typography.h"
 
 #include <algorithm>
 
@@ -34,10 +35,12 @@ std::optional<OrderKind> coded_kind(const json::Value& what, const Reading& read
 
 // All that an order says in words: what is ordered, its details (concepts in R4, parameters in R5), instructions and notes.
 std::vector<std::string> words_in(const Resource& r, const json::Value& what) {
-  auto texts = texts_of(what);
-  const auto add = [&](std::string_view text) {
-    if (!text.empty() && std::ranges::find(texts, text) == texts.end()) texts.emplace_back(text);
+  std::vector<std::string> texts;
+  const auto add = [&](std::string_view written) {
+    auto text = plain(written);
+    if (!text.empty() && std::ranges::find(texts, text) == texts.end()) texts.push_back(std::move(text));
   };
+  for (const auto& text : texts_of(what)) add(text);
   for (const auto* detail : list_of(r.body["orderDetail"])) {
     for (const auto& text : texts_of(*detail)) add(text);
     for (const auto* parameter : list_of((*detail)["parameter"])) add((*parameter)["valueString"].text());

@@ -1,5 +1,7 @@
 #include "fhir_read/values.h"
 
+#include "fhir_read/typography.h"
+
 #include <algorithm>
 #include <utility>
 
@@ -80,8 +82,9 @@ std::string_view take_comparator(std::string_view& text) {
 
 }  // namespace
 
-json::Value quantity_in(std::string_view text) {
-  text = without_spaces(text);
+json::Value quantity_in(std::string_view recorded) {
+  const auto set = plain(recorded);
+  auto text = without_spaces(set);
   const auto comparator = take_comparator(text);
   const auto end = std::min(text.find_first_not_of("0123456789.,"), text.size());
   std::string number(text.substr(0, end));
