@@ -5,7 +5,6 @@
 
 #include "clinical/names.h"
 #include "clinical/quantity.h"
-#include "clinical/unread.h"
 #include "clinical/worst_value.h"
 
 namespace clinical {
@@ -139,7 +138,8 @@ class Asked {
       seen |= site_.t0 && clean && check.at->earliest >= *site_.t0 && view_.clock.reached(check.at->latest);
     }
     if (!found.empty()) return {Found::met, std::move(found), {}};
-    if (seen && !unread_check(site_.checks)) return {};
+    const bool unread = std::ranges::any_of(site_.checks, [](const SiteCheck& c) { return !c.unread.empty(); });  // a later dry look does not tell what that one saw
+    if (seen && !unread) return {};
     return site_.t0 ? not_recorded({Fact::site_check}) : not_recorded();
   }
 

@@ -419,7 +419,7 @@ Milestone call(const SiteWork& work, int ordinal, const Reason& why, const Decis
 /// The first clotting gate that a known fact kept from being open when the sheath was taken out by hand; null: none, or it is still in.
 const Gate* pulled_against(const SiteWork& work) {
   if (!work.site().sheath_out || work.view.closed_by_device()) return nullptr;
-  const auto against = [](const Gate& g) { return is_coagulation_gate(g.name) && (g.state == GateState::closed || g.state == GateState::ask); };
+  const auto against = [](const Gate& g) { return (is_coagulation_gate(g.name) || g.name == GateName::platelets) && (g.state == GateState::closed || g.state == GateState::ask); };
   const auto found = std::ranges::find_if(work.view.gates, against);
   return found == work.view.gates.end() ? nullptr : &*found;
 }

@@ -194,6 +194,7 @@ TEST(EarlyWalkSays, WhoIsLeftOutAndByWhichFact) {
   EXPECT_EQ(excluded(lab(Analyte::platelets, 90, hm(15, 50))), "platelets 17") << "after haemostasis too";
   EXPECT_EQ(excluded(lab(Analyte::inr, 1.7, hm(15, 50))), "inr 17");
   EXPECT_EQ(excluded(look([](SiteCheck& c) { c.bleeding.reset(); c.unread = {{"bleeding", "sickert (invented)"}}; })), "bleeding?") << "nobody knows what was seen last";
+  EXPECT_EQ(excluded(look([](SiteCheck& c) { c.bleeding.reset(); c.unread = {{"bleeding", "sickert (invented)"}}; }, hm(15, 50))), "bleeding?") << "nor what was seen before a dry look";
   EXPECT_EQ(excluded(lab(Analyte::inr, 1.5, hm(14))), "");
   EXPECT_EQ(excluded([](Chart& c) { c.record.access_events[0].at.reset(); }), "gate-not-open?; pressure?") << "nobody knows when it was pulled";
   EXPECT_EQ(excluded(lab(Analyte::systolic, 160, hm(14, 52))), "pressure 17") << "five minutes before the last one before the pull";

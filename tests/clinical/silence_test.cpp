@@ -161,6 +161,11 @@ TEST(PulledAgainstAGate, IsCalledForUntilAClinicianHasDecided) {
   chart.index().closures.front().value = Closure::device;
   chart.record.access_events.resize(chart.record.access_events.size() - 2);  // out, and nobody pressed
   EXPECT_EQ(call(hm(15, 5)), std::nullopt) << "a closure device is placed under heparin";
+  auto few = intervention_chart(6);
+  pull_at(few, hm(15));
+  few.lab(Analyte::platelets, 44, hm(14, 50));
+  chart = few;
+  EXPECT_EQ(call(hm(15, 5)), StepStatus::due) << "platelets";
   auto open = intervention_chart(6);
   pull_at(open, hm(15));
   chart = open;
