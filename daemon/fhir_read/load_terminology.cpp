@@ -111,7 +111,7 @@ void read_drugs(ProfileFile& file, Terminology& t) {
 void read_order_words(ProfileFile& file, Terminology& t) {
   static const std::initializer_list<std::string_view> kinds{"sheath", "sheath_removal", "remove", "touch", "not",        "leave", "stay", "around", "until",     "when",
                                                                  "night",  "hours",          "under",  "press", "press_with", "filler", "plain", "part", "binds", "elsewhere", "groin",
-                                                                 "line",   "arterial",       "out",    "pull",  "up",         "not_before", "bed_rest_short", "shortened",
+                                                                 "line",   "arterial",       "out",    "pull",  "up",         "not_before", "clock_before", "bed_rest_short", "shortened",
                                                                  "agree",  "refuse",         "nobody"};
   const auto* words = file.root().find("order_words");
   if (!words) return;

@@ -352,13 +352,24 @@ bool length_from_there(const Words& words, std::size_t at, const Lists& lists) {
   return at < words.size() && digits(words[at].substr(0, 1)) && std::any_of(words.begin() + static_cast<std::ptrdiff_t>(at), words.begin() + static_cast<std::ptrdiff_t>(end), [&](const std::string& w) { return lists.has("around", w); });
 }
 
+// "14:00", "20 Uhr": a time of the day, which a length does not say.
+bool names_a_clock(std::string_view text) {
+  const auto digit = [&](std::size_t at) { return at < text.size() && text[at] >= '0' && text[at] <= '9'; };
+  for (std::size_t at = 1; at + 2 < text.size(); ++at)
+    if (text[at] == ':' && digit(at - 1) && digit(at + 1) && digit(at + 2)) return true;
+  const auto words = words_of(text);
+  return std::ranges::any_of(words, [](const std::string& w) { return w == "uhr" || w == "oclock"; });
+}
+
 }  // namespace
 
 bool rest_end_unread(std::string_view text, const Terminology& terms, bool length_read) {
   const Lists lists(terms);
   const auto words = words_of(text);
   if (!length_read && forbids_getting_up(text, lists)) return true;
+  if (names_a_clock(text)) return true;  // of the day, or a length that begins elsewhere
   for (std::size_t i = 0; i < words.size(); ++i) {
+    if (lists.has("clock_before", words[i]) && i + 1 < words.size() && numbered(words[i + 1])) return true;
     if (lists.has("until", words[i]) && !run_from(words, i + 1, lists).sheath && !(length_read && length_from_there(words, i + 1, lists))) return true;
     if (lists.has("night", words[i]) || (!length_read && lists.has("hours", words[i]))) return true;
   }

@@ -141,6 +141,9 @@ TEST(BedRestWords, an_end_that_was_not_read_is_seen) {
     const bool read = std::string_view(text).find(" 4 h") != std::string_view::npos || std::string_view(text).find(" 8 h") != std::string_view::npos;
     EXPECT_TRUE(fhir_read::rest_end_unread(text, terms(), read)) << text;
   }
+  // Times of the day, and lengths that begin elsewhere (common practice, no source).
+  for (const char* text : {"Leżeć do 8 h", "Reżim łóżkowy do 8h", "Bed rest 8 h from 14:00", "Bettruhe 10 h nach Druckverbandabnahme 16:00", "Ne pas se lever avant 20h", "Aufstehen ab 20 Uhr", "Bettruhe 8 h ab 14 Uhr", "No levantar antes de las 20:00"})
+    EXPECT_TRUE(fhir_read::rest_end_unread(text, terms(), true)) << text;
   for (const char* text : {"Bed rest", "Bed rest until sheath removal", "Flach liegen bis zum Schleusenzug"}) EXPECT_FALSE(fhir_read::rest_end_unread(text, terms(), false)) << text;
   for (const char* text : {"Bed rest 6 h", "Bed rest until 6 hours after haemostasis", "8 h bed rest, then walk with help"}) EXPECT_FALSE(fhir_read::rest_end_unread(text, terms(), true)) << text;
 }
