@@ -260,12 +260,13 @@ class Composer {
     row.extra = text_of(notes);
   }
 
-  /// The identity of a Procedure that has changed its patient names the patient: the two cases share nothing.
+  /// The identity of a Procedure that has changed its patient names the patient, that of one that bears another's business identifier itself: two cases share nothing.
   CaseNotes first_notes() const {
     CaseNotes notes;
     notes.identity = (in_.patient.source.empty() ? "" : in_.patient.source + "|") + fhir_write::case_identity_of(in_.plan);
     notes.known_since = in_.now;
     if (in_.key != case_key(in_.patient, in_.plan)) notes.identity += "|" + in_.patient.reference;
+    if (in_.is_taken && in_.is_taken(notes.identity)) notes.identity += "|" + in_.key;
     return notes;
   }
 

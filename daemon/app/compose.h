@@ -26,6 +26,7 @@ struct ComposeInput {
   std::string confidentiality{};           ///< highest label of all facts of the patient; empty: none is labelled
   std::vector<fhir::Label> sensitivity{};  ///< every other label of them that is carried forward
   bool clashes_here = false;               ///< the record has refused a clash of an order: new ones are served here
+  std::function<bool(const std::string&)> is_taken{};  ///< whether another case has this identity; empty: none has
   std::vector<std::string> places{};       ///< where the patient lies: a Location, then what it is part of; empty: not recorded
 };
 

@@ -308,9 +308,12 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
     for (const CaseWork& other : evaluation.cases) given.insert(given.end(), static_cast<std::size_t>(other.new_tasks), instant_of(now));
     return given;
   };
+  if (first_time) input.is_taken = [this, key, &evaluation](const std::string& identity) { return is_taken(identity, key, evaluation); };
   CaseWork work;
   try {
     work = compose(input, log_);
+    if (notes_of(work.row).identity.ends_with("|" + key))
+      evaluation.alarms.emplace_back(key, fmt::format("{}: its Procedure bears the identifier of another one that has a plan here: look whether one of the two is charted for the wrong patient, or twice", key));
     work.fresh = first_time;
     work.who = plan.patient.name;
   } catch (const std::exception& fault) {  // a fault of ours in one case must not stop the others
@@ -327,6 +330,20 @@ Result<void> Evaluator::add_case(const PatientKey& patient, const std::string& k
   }
   evaluation.cases.push_back(std::move(work));
   return {};
+}
+
+/// Whether another case, stored or of this evaluation, goes by this identity.
+bool Evaluator::is_taken(const std::string& identity, const std::string& key, const Evaluation& evaluation) {
+  const auto same = [&](const store::Case& row) { return row.key != key && notes_of(row).identity == identity; };
+  if (std::ranges::any_of(evaluation.cases, [&](const CaseWork& one) { return same(one.row); })) return true;
+  constexpr std::size_t page = 500;
+  for (std::size_t from = 0;; from += page) {
+    const auto keys = store_.case_keys(page, from);
+    if (keys.has_error()) return false;  // the next use of the store tells of it
+    for (const std::string& one : *keys)
+      if (const auto row = store_.case_of(one); row.has_value() && *row && same(**row)) return true;
+    if (keys->size() < page) return false;
+  }
 }
 
 /// When each Task of the patient's cases was first written, as it says itself.

@@ -79,6 +79,7 @@ class Evaluator {
   store::Result<void> add_wholes(const PatientKey&, fhir_read::ResourceSet&, std::vector<std::string>& wanted);
   store::Result<std::vector<std::string>> places_of(const PatientKey&, std::string place);
   std::string base_url(const PatientKey&) const;
+  bool is_taken(const std::string& identity, const std::string& key, const Evaluation&);
   std::vector<clinical::Instant> tasks_given(const PatientKey&);
 
   store::Store& store_;

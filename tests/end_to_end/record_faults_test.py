@@ -1,4 +1,5 @@
 """What goes wrong beside a record: another patient, another writer, a lost store, things deleted. Against a real third-party FHIR server."""
+import datetime
 import json
 import os
 import subprocess
@@ -257,6 +258,27 @@ class RecordFaults(unittest.TestCase):
                 self.assertEqual(get(self.base, f"Task/{claimed['id']}")["note"][0]["text"], "mine (invented)")
             self.tearDown()
             self.setUp()
+
+    def test_two_procedures_with_one_identifier_have_two_plans_that_leave_each_other_alone(self):
+        """A Procedure that was charted anew for another patient, with the number of the first one, before that was taken back."""
+        with self.daemon() as daemon:
+            subscribe(daemon, self.base)
+            self.play(daemon, clara()[:-4])
+            procedure = next(s.resource for s in clara() if s.resource["resourceType"] == "Procedure")
+            procedure = json.loads(json.dumps(procedure).replace("clara", "dora"))
+            procedure["identifier"] = next(s.resource for s in clara() if s.resource["resourceType"] == "Procedure")["identifier"]
+            put(self.base, self.dora())
+            put(self.base, procedure)
+            quiet(daemon, self.base)
+            daemon.move_clock(clara()[-5].at + datetime.timedelta(minutes=1))
+            status = quiet(daemon, self.base)
+            self.check_one_plan("clara")
+            self.check_one_plan("dora")
+            self.assertTrue(any("identifier of another" in a for a in status["alarms"]), status["alarms"])
+            daemon.move_clock(clara()[-5].at + datetime.timedelta(hours=2))
+            before = quiet(daemon, self.base)["writes"]["queued"]
+            request("POST", f"{daemon.admin}/look-again")
+            self.assertEqual(quiet(daemon, self.base)["writes"]["queued"], before, "writes that call for writes")
 
     def test_a_record_that_overlooks_versions_is_not_written_to(self):
         request("POST", f"{self.base}/$peer/personality", {"name": "ignores-if-match", "options": {"everywhere": True}})
