@@ -9,6 +9,17 @@ namespace {
 
 using enum AccessEventKind;
 
+/// Sheath in, and every gate open at 15:01.
+Chart ready_at_three() {
+  auto chart = intervention_chart(6);
+  chart.pressure(128, hm(15));
+  chart.lab(Analyte::heart_rate, 70, hm(15));
+  chart.check(hm(14, 59));
+  chart.check(hm(15));
+  chart.lab(Analyte::act, 140, hm(15));
+  return chart;
+}
+
 class Silence : public testing::Test {
  protected:
   Silence() {
@@ -67,12 +78,7 @@ TEST_F(Silence, ABleedingInsideIsNotOverBecauseTheGroinIsDry) {
 
 // The sheath is the way back in: common practice, no source.
 TEST(EmergencyWithTheSheathIn, NobodyIsToldToTakeItOut) {
-  auto chart = intervention_chart(6);
-  chart.pressure(128, hm(15));
-  chart.lab(Analyte::heart_rate, 70, hm(15));
-  chart.check(hm(14, 59));
-  chart.check(hm(15));
-  chart.lab(Analyte::act, 140, hm(15));
+  auto chart = ready_at_three();
   ASSERT_EQ(step(chart.plan(hm(15, 1)), Step::remove_sheath).status, StepStatus::due);
   chart.check(hm(15, 1)).chest_pain = true;
   const auto plan = chart.plan(hm(15, 2));
@@ -85,12 +91,7 @@ TEST(EmergencyWithTheSheathIn, NobodyIsToldToTakeItOut) {
 }
 
 TEST(UrgentWithTheSheathIn, NobodyIsToldToTakeItOutBesideACallAboutBloodOrTheGroin) {
-  auto chart = intervention_chart(6);
-  chart.pressure(128, hm(15));
-  chart.lab(Analyte::heart_rate, 70, hm(15));
-  chart.check(hm(14, 59));
-  chart.check(hm(15));
-  chart.lab(Analyte::act, 140, hm(15));
+  auto chart = ready_at_three();
   const auto held = [&](const std::function<void(SiteCheck&)>& found) {
     const auto kept = chart.record.checks;
     found(chart.check(hm(15, 1)));
